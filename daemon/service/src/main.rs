@@ -1,0 +1,2 @@
+//! The daemon.
+fn main() {}

@@ -1,0 +1,2 @@
+//! Outside.
+fn main() {}
