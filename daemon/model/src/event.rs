@@ -1,0 +1,341 @@
+//! Something the grower should know, with the evidence for it.
+
+use std::sync::Arc;
+
+use chrono::NaiveDate;
+use serde::Serialize;
+
+use crate::time::Time;
+
+/// How much an event asks of a person.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Severity {
+    /// Good to know.
+    Notice,
+    /// To be looked at in working hours.
+    Warning,
+    /// To be acted on now; repeated until a person acknowledges it or it ends.
+    Alarm,
+}
+
+impl Severity {
+    /// The word in messages and in the store.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Notice => "notice",
+            Self::Warning => "warning",
+            Self::Alarm => "alarm",
+        }
+    }
+}
+
+/// What happened. The names are those of the contract.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum EventKind {
+    /// Growth of a bud is established.
+    BudSeen,
+    /// The daily bulletin while in bud.
+    Morning,
+    /// Growth has fallen well below its peak.
+    Slowing,
+    /// The rate spike of opening is established.
+    OpeningTonight,
+    /// An opening alarm was wrong and ends.
+    StoodDown,
+    /// The advance has levelled off.
+    FullOpen,
+    /// The receptive window runs out and no pollination is booked.
+    ReceptiveEnding,
+    /// Time to collect pollen.
+    PollenShed,
+    /// The spathe has closed.
+    Closed,
+    /// The bud stopped and will not open.
+    Aborted,
+    /// The fruit is ripe.
+    FruitRipe,
+    /// Climate outside the bench's limits.
+    Climate,
+    /// Climate back inside them.
+    ClimateOver,
+    /// A quantity stopped coming.
+    SensorSilent,
+    /// A quantity stopped changing.
+    SensorStuck,
+    /// It comes or changes again.
+    SensorBack,
+    /// A link gave nothing for long (of the site).
+    LinkDown,
+    /// The link works again.
+    LinkDownOver,
+    /// The store cannot be written (of the site).
+    StoreFailing,
+    /// The store can be written again.
+    StoreFailingOver,
+}
+
+impl EventKind {
+    /// The name in the contract, such as `opening-tonight`.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::BudSeen => "bud-seen",
+            Self::Morning => "morning",
+            Self::Slowing => "slowing",
+            Self::OpeningTonight => "opening-tonight",
+            Self::StoodDown => "stood-down",
+            Self::FullOpen => "full-open",
+            Self::ReceptiveEnding => "receptive-ending",
+            Self::PollenShed => "pollen-shed",
+            Self::Closed => "closed",
+            Self::Aborted => "aborted",
+            Self::FruitRipe => "fruit-ripe",
+            Self::Climate => "climate",
+            Self::ClimateOver => "climate-over",
+            Self::SensorSilent => "sensor-silent",
+            Self::SensorStuck => "sensor-stuck",
+            Self::SensorBack => "sensor-back",
+            Self::LinkDown => "link-down",
+            Self::LinkDownOver => "link-down-over",
+            Self::StoreFailing => "store-failing",
+            Self::StoreFailingOver => "store-failing-over",
+        }
+    }
+}
+
+/// One event. As JSON it is the payload of the contract; the fields that only the service needs are left out of it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Event {
+    /// BLOOM/EVENT/ordinal, or BENCH/EVENT/time where there is no bloom.
+    pub id: String,
+    /// The instant it speaks of.
+    pub time: Time,
+    /// The site's name.
+    pub site: Arc<str>,
+    /// The bench; absent for an event of the site itself.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub bench: Option<Arc<str>>,
+    /// Accession or label of the plant.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub plant: Option<Arc<str>>,
+    /// The bloom's id, once a bud is established.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub bloom: Option<Arc<str>>,
+    /// What happened.
+    #[serde(rename = "event")]
+    pub kind: EventKind,
+    /// What it asks of a person.
+    pub severity: Severity,
+    /// One sentence for a phone: what, and what to do.
+    pub message: String,
+    /// The evidence.
+    #[serde(flatten)]
+    pub details: Details,
+    /// Ids of standing alarms that this event ends.
+    #[serde(skip)]
+    pub ends: Vec<String>,
+    /// When an alarm ends by itself; `None` if only an event or a person ends it.
+    #[serde(skip)]
+    pub stands_until: Option<Time>,
+}
+
+/// A span of local dates that holds the opening with a chance of 80 %.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, serde::Deserialize)]
+pub struct OpeningDates {
+    /// One opening in ten is earlier.
+    pub earliest: NaiveDate,
+    /// As likely earlier as later.
+    pub likely: NaiveDate,
+    /// One opening in ten is later.
+    pub latest: NaiveDate,
+}
+
+/// A span of instants that holds full opening with a chance of 80 %.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, serde::Deserialize)]
+pub struct FullOpenTimes {
+    /// One in ten is earlier.
+    pub earliest: Time,
+    /// As likely earlier as later.
+    pub likely: Time,
+    /// One in ten is later.
+    pub latest: Time,
+}
+
+/// A window of time in which to act.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, serde::Deserialize)]
+pub struct Window {
+    /// Its beginning.
+    pub from: Time,
+    /// Its end.
+    pub until: Time,
+}
+
+/// Evidence by kind of event. A figure that is not known is left out, never written as zero.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(untagged)]
+pub enum Details {
+    /// Nothing beside the message.
+    None {},
+    /// `bud-seen`.
+    BudSeen(BudSeenDetails),
+    /// `morning`.
+    Morning(MorningDetails),
+    /// `slowing`.
+    Slowing(SlowingDetails),
+    /// `opening-tonight`.
+    Opening(OpeningDetails),
+    /// `stood-down`, `closed`, `aborted`, `fruit-ripe`: why.
+    Reason {
+        /// The evidence in words.
+        reason: String,
+    },
+    /// `full-open` and `receptive-ending`.
+    Receptive {
+        /// When pollination is worth trying.
+        receptive: Window,
+    },
+    /// `pollen-shed`.
+    Collect {
+        /// When to collect.
+        collect: Window,
+    },
+    /// `climate`, `climate-over`.
+    Climate(ClimateDetails),
+    /// `sensor-silent`, `sensor-stuck`, `sensor-back`.
+    Sensor(SensorDetails),
+    /// `link-down`, `store-failing` and their ends.
+    Trouble {
+        /// What is affected: a port, a file.
+        what: String,
+        /// Since when.
+        since: Time,
+    },
+}
+
+/// Evidence of `bud-seen`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BudSeenDetails {
+    /// Height at that time, m.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub height_m: Option<f64>,
+    /// Growth per day, cm.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub growth_cm_day: Option<f64>,
+    /// What told: a ranger, the tape, a sign.
+    pub told_by: &'static str,
+}
+
+/// Growth as known at an instant.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
+pub struct GrowthFigures {
+    /// Height, m.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub height_m: Option<f64>,
+    /// Growth over the last day, cm.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub growth_cm_day: Option<f64>,
+    /// Its standard deviation.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub growth_cm_day_sd: Option<f64>,
+    /// Growth over the last hour, cm.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub growth_cm_hour: Option<f64>,
+    /// Its standard deviation.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub growth_cm_hour_sd: Option<f64>,
+}
+
+/// Degree-days with what they were counted by.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct DegreeDayFigures {
+    /// The total since the bud was seen, °C·d.
+    pub degree_days: f64,
+    /// Method, thresholds and cutoff.
+    pub degree_days_by: String,
+    /// Days of record behind the total.
+    pub degree_days_covered: f64,
+}
+
+/// The daily bulletin.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct MorningDetails {
+    /// Height and growth.
+    #[serde(flatten)]
+    pub growth: GrowthFigures,
+    /// Heat.
+    #[serde(flatten, skip_serializing_if = "Option::is_none")]
+    pub heat: Option<DegreeDayFigures>,
+    /// The opening window.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub opens: Option<OpeningDates>,
+    /// Chance that it opens before the next morning, 0 to 1.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub probability_tonight: Option<f64>,
+}
+
+/// Evidence of `slowing`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SlowingDetails {
+    /// Growth over the last day, cm.
+    pub growth_cm_day: f64,
+    /// The peak it fell from, cm a day.
+    pub peak_cm_day: f64,
+    /// The opening window.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub opens: Option<OpeningDates>,
+}
+
+/// Evidence of `opening-tonight`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct OpeningDetails {
+    /// Which quantity told: `rim-range`, `tip-range` or a sign.
+    pub told_by: &'static str,
+    /// Advance over the plant's own recent level, cm.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub advance_cm: Option<f64>,
+    /// Rate now, cm/h.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rate_cm_hour: Option<f64>,
+    /// The plant's own rate before, cm/h.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub baseline_cm_hour: Option<f64>,
+    /// Spadix warmer than the air by this much, K, where heat is measured.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub spadix_above_air_k: Option<f64>,
+    /// First crack, as estimated.
+    pub began: Time,
+    /// The rim came back from a gap already far out.
+    pub found_open: bool,
+    /// When it will be fully open.
+    pub full_open: FullOpenTimes,
+    /// When to pollinate, counted from `began`.
+    pub receptive: Window,
+}
+
+/// Evidence of `climate` and `climate-over`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ClimateDetails {
+    /// `temperature`, `humidity` or `vapour-pressure-deficit`.
+    pub of: &'static str,
+    /// The value, in `unit`.
+    pub value: f64,
+    /// `Cel`, `%RH` or `kPa`.
+    pub unit: &'static str,
+    /// The limit crossed.
+    pub limit: f64,
+    /// Since when it has been outside.
+    pub since: Time,
+}
+
+/// Evidence of the sensor events.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SensorDetails {
+    /// Which quantity.
+    pub quantity: &'static str,
+    /// Its newest reading, or for `sensor-stuck` the start of the frozen run.
+    pub since: Time,
+    /// That reading's value, in the quantity's unit.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub value: Option<f64>,
+}

@@ -1,0 +1,89 @@
+//! One glass-house: its benches, and the instants at which something is due.
+
+use crate::bench::{Bench, BenchState};
+use crate::event::Event;
+use crate::reading::{BenchNumber, Reading};
+use crate::spec::{BenchSpec, SiteSpec};
+use crate::time::Time;
+
+/// What became of a reading.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Taken {
+    /// It was told to the model.
+    ByTheModel,
+    /// It is no newer than the newest of its own bench and quantity: it belongs in the record only, if it is not there yet.
+    ByTheRecord,
+}
+
+/// The model of one site.
+#[derive(Debug)]
+pub struct Site {
+    spec: SiteSpec,
+    benches: Vec<Bench>,
+}
+
+impl Site {
+    /// A site whose benches have seen nothing yet.
+    pub fn new(spec: SiteSpec, benches: Vec<BenchSpec>) -> Self {
+        let benches = benches.into_iter().map(|bench| Bench::new(&spec, bench)).collect();
+        Self { spec, benches }
+    }
+
+    /// The site as configured.
+    pub fn spec(&self) -> &SiteSpec {
+        &self.spec
+    }
+
+    /// The benches in the order of the configuration.
+    pub fn benches(&self) -> impl ExactSizeIterator<Item = &Bench> {
+        self.benches.iter()
+    }
+
+    /// The bench of that id.
+    pub fn number_of(&self, id: &str) -> Option<BenchNumber> {
+        self.benches
+            .iter()
+            .position(|bench| &*bench.spec().id == id)
+            .and_then(|place| u16::try_from(place).ok())
+            .map(BenchNumber)
+    }
+
+    /// Passes every instant due up to the reading's time, then tells the reading to its bench.
+    pub fn take(&mut self, reading: &Reading, events: &mut Vec<Event>) -> Taken {
+        self.pass_time(reading.time, events);
+        match self.benches.get_mut(usize::from(reading.bench.0)) {
+            Some(bench) => bench.take(reading.time, &reading.observed, events),
+            None => Taken::ByTheRecord,
+        }
+    }
+
+    /// Passes, in their order, all instants up to and including `now` at which something is due.
+    ///
+    /// Between them nothing changes: passing time twice, or in smaller steps, gives the same state and the same events.
+    pub fn pass_time(&mut self, now: Time, events: &mut Vec<Event>) {
+        while let Some(due) = self.next_due().filter(|due| *due <= now) {
+            for bench in &mut self.benches {
+                if bench.next_due() == Some(due) {
+                    bench.pass(due, events);
+                }
+            }
+        }
+    }
+
+    /// The next instant at which something is due, if anything is.
+    pub fn next_due(&self) -> Option<Time> {
+        self.benches.iter().filter_map(Bench::next_due).min()
+    }
+
+    /// A bench's state, to be written down.
+    pub fn state_of(&self, bench: BenchNumber) -> Option<&BenchState> {
+        self.benches.get(usize::from(bench.0)).map(Bench::state)
+    }
+
+    /// Puts back a state that was written down.
+    pub fn restore(&mut self, bench: BenchNumber, state: BenchState) {
+        if let Some(bench) = self.benches.get_mut(usize::from(bench.0)) {
+            bench.restore(state);
+        }
+    }
+}

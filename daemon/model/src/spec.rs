@@ -1,0 +1,93 @@
+//! What the configuration tells the model of a site and its benches.
+
+use std::sync::Arc;
+
+use chrono::TimeDelta;
+use chrono_tz::Tz;
+
+use crate::profile::Profile;
+
+/// Units that people read. Inside, everything is metric.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Units {
+    /// Metres, centimetres, degrees Celsius.
+    Metric,
+    /// Inches and degrees Fahrenheit.
+    Us,
+}
+
+/// One glass-house.
+#[derive(Debug, Clone)]
+pub struct SiteSpec {
+    /// Its name, part of every topic.
+    pub name: Arc<str>,
+    /// Nights and mornings are local to this zone.
+    pub timezone: Tz,
+    /// Units in messages.
+    pub units: Units,
+    /// Air pressure at the site's altitude, kPa; 101.325 unless known.
+    pub pressure_kpa: f64,
+    /// Local hour of the morning bulletin, 0 to 23.
+    pub morning_hour: u32,
+    /// How long a quantity may stay away before its sensor counts as silent.
+    pub silent_after: TimeDelta,
+}
+
+/// One watched place, normally one plant.
+#[derive(Debug, Clone)]
+pub struct BenchSpec {
+    /// Its id, `a-z 0-9 -`.
+    pub id: Arc<str>,
+    /// Accession or label of the plant.
+    pub plant: Option<Arc<str>>,
+    /// The kind of plant, with the bench's overrides applied.
+    pub profile: Profile,
+    /// The overhead ranger, if there is one.
+    pub tip: Option<Mount>,
+    /// The side ranger, if there is one.
+    pub rim: Option<Mount>,
+    /// Climate limits.
+    pub limits: Limits,
+}
+
+/// Where a ranger hangs and what it assumes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Mount {
+    /// True distance from the ranger to the datum (overhead) or to the closed rim (side), m.
+    pub distance_m: f64,
+    /// The speed of sound with which the ranger turns echo time into distance, m/s; `None` if it compensates by itself.
+    pub assumed_speed_m_s: Option<f64>,
+}
+
+/// From and to, both inside.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Band {
+    /// The least value inside.
+    pub from: f64,
+    /// The greatest value inside.
+    pub to: f64,
+}
+
+impl Band {
+    /// Whether a value lies inside.
+    pub fn holds(&self, value: f64) -> bool {
+        value >= self.from && value <= self.to
+    }
+}
+
+/// Climate limits of a bench; `None` is not watched.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Limits {
+    /// Air temperature, °C: outside it is a warning.
+    pub temperature_c: Option<Band>,
+    /// Relative humidity, %: outside it is a warning.
+    pub humidity_pct: Option<Band>,
+    /// Vapour-pressure deficit, kPa: outside it is a warning.
+    pub vpd_kpa: Option<Band>,
+    /// Air temperature, °C: outside it is an alarm, for heating or shading has failed.
+    pub alarm_temperature_c: Option<Band>,
+    /// Relative humidity, %: outside it is an alarm.
+    pub alarm_humidity_pct: Option<Band>,
+    /// Vapour-pressure deficit, kPa: outside it is an alarm.
+    pub alarm_vpd_kpa: Option<Band>,
+}

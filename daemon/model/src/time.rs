@@ -1,0 +1,167 @@
+//! Instants and spans. Time is an argument here: nothing in this crate can ask for it.
+
+use std::fmt;
+use std::ops::{Add, Sub};
+
+use chrono::{DateTime, NaiveDate, SecondsFormat, TimeDelta, TimeZone, Utc};
+use chrono_tz::Tz;
+use serde::{Deserialize, Deserializer, Serialize, Serializer, de::Error as _};
+
+/// An instant: whole milliseconds since 1970-01-01T00:00:00Z, leap seconds not counted.
+///
+/// Written as RFC 3339 where people read (JSON), as the bare number elsewhere.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Time(i64);
+
+/// The latest instant accepted from outside: the end of the year 9999, so that every instant can be written.
+const MAX_MS: i64 = 253_402_300_799_999;
+
+impl Time {
+    /// The instant `ms` milliseconds after the epoch, held within the years 0001 to 9999.
+    pub const fn from_unix_ms(ms: i64) -> Self {
+        Self(if ms > MAX_MS {
+            MAX_MS
+        } else if ms < -62_135_596_800_000 {
+            -62_135_596_800_000
+        } else {
+            ms
+        })
+    }
+
+    /// The instant `seconds` after the epoch, to the nearest millisecond; `None` outside 1970 to 9999 or not a number.
+    pub fn from_unix_s(seconds: f64) -> Option<Self> {
+        let ms = (seconds * 1e3).round();
+        (ms >= 0.0 && ms <= MAX_MS as f64).then_some(Self(ms as i64))
+    }
+
+    /// Milliseconds since the epoch.
+    pub const fn unix_ms(self) -> i64 {
+        self.0
+    }
+
+    /// Hours from `earlier` to this instant; negative if `earlier` is later.
+    pub fn hours_since(self, earlier: Self) -> f64 {
+        (self.0 - earlier.0) as f64 / 3_600_000.0
+    }
+
+    /// Days from `earlier` to this instant; negative if `earlier` is later.
+    pub fn days_since(self, earlier: Self) -> f64 {
+        self.hours_since(earlier) / 24.0
+    }
+
+    /// This instant moved by a number of hours, to the nearest millisecond.
+    pub fn plus_hours(self, hours: f64) -> Self {
+        Self::from_unix_ms(self.0 + (hours * 3_600_000.0).round() as i64)
+    }
+
+    /// The same instant as a `chrono` value.
+    pub fn utc(self) -> DateTime<Utc> {
+        DateTime::from_timestamp_millis(self.0).unwrap_or(DateTime::UNIX_EPOCH)
+    }
+
+    /// The local date at this instant.
+    pub fn local_date(self, zone: Tz) -> NaiveDate {
+        self.utc().with_timezone(&zone).date_naive()
+    }
+
+    /// The local hour of the day with its fraction, 0 up to 24.
+    pub fn local_hour(self, zone: Tz) -> f64 {
+        use chrono::Timelike;
+        f64::from(self.utc().with_timezone(&zone).num_seconds_from_midnight()) / 3600.0
+    }
+
+    /// The first instant after this one at which local clocks show `hour` o'clock.
+    ///
+    /// An hour that the spring change skips is taken an hour later; of an autumn hour that comes twice the first is taken.
+    pub fn next_local_hour(self, hour: u32, zone: Tz) -> Self {
+        let today = self.local_date(zone);
+        for ahead in 0..3 {
+            let Some(naive) = (today + chrono::Days::new(ahead)).and_hms_opt(hour.min(23), 0, 0) else {
+                continue;
+            };
+            let at = zone
+                .from_local_datetime(&naive)
+                .earliest()
+                .or_else(|| zone.from_local_datetime(&(naive + TimeDelta::hours(1))).earliest());
+            if let Some(at) = at
+                && at.timestamp_millis() > self.0
+            {
+                return Self(at.timestamp_millis());
+            }
+        }
+        self + TimeDelta::days(1)
+    }
+}
+
+impl From<DateTime<Utc>> for Time {
+    fn from(at: DateTime<Utc>) -> Self {
+        Self::from_unix_ms(at.timestamp_millis())
+    }
+}
+
+impl Add<TimeDelta> for Time {
+    type Output = Self;
+    fn add(self, span: TimeDelta) -> Self {
+        Self::from_unix_ms(self.0.saturating_add(span.num_milliseconds()))
+    }
+}
+
+impl Sub<TimeDelta> for Time {
+    type Output = Self;
+    fn sub(self, span: TimeDelta) -> Self {
+        Self::from_unix_ms(self.0.saturating_sub(span.num_milliseconds()))
+    }
+}
+
+impl Sub for Time {
+    type Output = TimeDelta;
+    fn sub(self, earlier: Self) -> TimeDelta {
+        TimeDelta::milliseconds(self.0.saturating_sub(earlier.0))
+    }
+}
+
+impl fmt::Display for Time {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.utc().to_rfc3339_opts(SecondsFormat::AutoSi, true))
+    }
+}
+
+impl Serialize for Time {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        if serializer.is_human_readable() {
+            serializer.collect_str(self)
+        } else {
+            serializer.serialize_i64(self.0)
+        }
+    }
+}
+
+impl<'de> Deserialize<'de> for Time {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        if deserializer.is_human_readable() {
+            let text = String::deserialize(deserializer)?;
+            let at = DateTime::parse_from_rfc3339(&text).map_err(D::Error::custom)?;
+            Ok(at.with_timezone(&Utc).into())
+        } else {
+            Ok(Self::from_unix_ms(i64::deserialize(deserializer)?))
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn mornings_follow_daylight_saving_time() {
+        let halifax = chrono_tz::America::Halifax;
+        let winter =
+            Time::from(DateTime::parse_from_rfc3339("2027-03-13T20:00:00Z").unwrap().with_timezone(&Utc));
+        let before = winter.next_local_hour(7, halifax);
+        let after = before.next_local_hour(7, halifax);
+        assert_eq!(before.to_string(), "2027-03-14T10:00:00Z");
+        assert_eq!(after.to_string(), "2027-03-15T10:00:00Z");
+        // 02:00 does not exist on 2027-03-14 in Halifax: 03:00 local is taken, 06:00Z
+        assert_eq!(winter.next_local_hour(2, halifax).to_string(), "2027-03-14T06:00:00Z");
+    }
+}
