@@ -1,1 +1,10 @@
-//! Service.
+//! The service around the model: it reads benches, keeps the record, and tells people.
+//!
+//! A library with a thin binary. One reading's path: [`link`] → keeper → [`store`] and model → event → outbox → [`notify`].
+
+pub mod clock;
+pub mod command;
+pub mod config;
+pub mod link;
+pub mod notify;
+pub mod store;
