@@ -1,1 +1,1 @@
-//! Running.
+//! The real binary against real ports and a real broker.
