@@ -8,6 +8,7 @@ pub mod air;
 pub mod bench;
 pub mod degree_days;
 pub mod event;
+pub mod growth;
 pub mod profile;
 pub mod quantity;
 pub mod reading;

@@ -1,0 +1,1 @@
+//! Level and rate, followed through irregular and noisy readings.

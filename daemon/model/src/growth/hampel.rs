@@ -1,0 +1,1 @@
+//! Single readings that do not belong with their neighbours.

@@ -1,0 +1,4 @@
+//! Growth: single readings cleaned, then followed as a level with its rate.
+
+pub mod filter;
+pub mod hampel;
