@@ -12,7 +12,7 @@ use serde::{Deserialize, Serialize};
 
 /// A level and its rate, as far as the readings so far tell.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct LevelAndRate {
+pub struct LevelRateFilter {
     level: f64,
     rate: f64,
     level_variance: f64,
@@ -36,9 +36,9 @@ impl Innovation {
     }
 }
 
-impl LevelAndRate {
+impl LevelRateFilter {
     /// A level and rate known independently of each other, each with its variance (not negative).
-    pub const fn new(level: f64, level_variance: f64, rate: f64, rate_variance: f64) -> Self {
+    pub const fn start(level: f64, rate: f64, level_variance: f64, rate_variance: f64) -> Self {
         Self { level, rate, level_variance, covariance: 0.0, rate_variance }
     }
 
@@ -55,6 +55,11 @@ impl LevelAndRate {
     /// Standard deviation of the level.
     pub fn level_sd(&self) -> f64 {
         self.level_variance.sqrt()
+    }
+
+    /// Variance of the level.
+    pub const fn level_variance(&self) -> f64 {
+        self.level_variance
     }
 
     /// Standard deviation of the rate, per hour.
@@ -120,7 +125,7 @@ mod tests {
         /// Passing time in two steps is passing it in one.
         #[test]
         fn time_may_be_passed_in_steps(first in 0.001..50.0_f64, second in 0.001..50.0_f64, q in 0.0..2.0_f64) {
-            let mut once = LevelAndRate::new(1000.0, 9.0, 2.0, 0.5);
+            let mut once = LevelRateFilter::start(1000.0, 2.0, 9.0, 0.5);
             once.predict(0.7, q);
             once.update(1002.0, 4.0);
             let mut twice = once;
@@ -137,7 +142,7 @@ mod tests {
             steps in prop::collection::vec((-9.0..3.0_f64, -12.0..6.0_f64, -1e3..1e3_f64), 1..200),
             q in -9.0..3.0_f64,
         ) {
-            let mut state = LevelAndRate::new(0.0, 1e6, 0.0, 1e6);
+            let mut state = LevelRateFilter::start(0.0, 0.0, 1e6, 1e6);
             for (hours, variance, measured) in steps {
                 state.predict(10_f64.powf(hours), 10_f64.powf(q));
                 let rate_sd = state.rate_sd();
@@ -156,7 +161,7 @@ mod tests {
     /// Estimation Theory, example 3.7 on fitting a line, from memory): 0.89 mm/h for σ = 2 mm and 60 readings a minute apart.
     #[test]
     fn an_hour_of_readings_reaches_the_least_variance_of_a_slope() {
-        let mut state = LevelAndRate::new(0.0, 1e10, 0.0, 1e10);
+        let mut state = LevelRateFilter::start(0.0, 0.0, 1e10, 1e10);
         let n = 60.0_f64;
         for minute in 0..60 {
             if minute > 0 {
@@ -171,7 +176,7 @@ mod tests {
 
     #[test]
     fn what_makes_no_sense_changes_nothing() {
-        let before = LevelAndRate::new(1000.0, 4.0, 1.0, 0.1);
+        let before = LevelRateFilter::start(1000.0, 1.0, 4.0, 0.1);
         let mut state = before;
         state.predict(0.0, 1.0);
         state.predict(-1.0, 1.0);
@@ -186,17 +191,17 @@ mod tests {
 
     #[test]
     fn an_innovation_is_measured_by_its_own_spread() {
-        let state = LevelAndRate::new(1000.0, 12.0, 1.0, 0.1);
+        let state = LevelRateFilter::start(1000.0, 1.0, 12.0, 0.1);
         let innovation = state.innovation(1012.0, 4.0);
         assert!((innovation.standardised() - 3.0).abs() < 1e-12);
     }
 
     #[test]
     fn the_state_survives_being_written_down() {
-        let mut state = LevelAndRate::new(1000.0, 12.0, 1.0, 0.1);
+        let mut state = LevelRateFilter::start(1000.0, 1.0, 12.0, 0.1);
         state.predict(0.3, 0.02);
         state.update(1000.7, 4.0);
-        let read: LevelAndRate = serde_json::from_str(&serde_json::to_string(&state).unwrap()).unwrap();
+        let read: LevelRateFilter = serde_json::from_str(&serde_json::to_string(&state).unwrap()).unwrap();
         assert_eq!(read, state);
     }
 }
