@@ -31,7 +31,7 @@ impl Severity {
 }
 
 /// What happened. The names are those of the contract.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, serde::Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum EventKind {
     /// Growth of a bud is established.
@@ -60,6 +60,8 @@ pub enum EventKind {
     Climate,
     /// Climate back inside them.
     ClimateOver,
+    /// A sign was booked or withdrawn.
+    SignBooked,
     /// A quantity stopped coming.
     SensorSilent,
     /// A quantity stopped changing.
@@ -93,6 +95,7 @@ impl EventKind {
             Self::FruitRipe => "fruit-ripe",
             Self::Climate => "climate",
             Self::ClimateOver => "climate-over",
+            Self::SignBooked => "sign-booked",
             Self::SensorSilent => "sensor-silent",
             Self::SensorStuck => "sensor-stuck",
             Self::SensorBack => "sensor-back",
@@ -199,6 +202,11 @@ pub enum Details {
     Collect {
         /// When to collect.
         collect: Window,
+    },
+    /// `sign-booked`.
+    Sign {
+        /// The sign as it was booked.
+        sign: String,
     },
     /// `climate`, `climate-over`.
     Climate(ClimateDetails),
@@ -331,9 +339,9 @@ pub struct ClimateDetails {
 /// Evidence of the sensor events.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct SensorDetails {
-    /// Which quantity.
-    pub quantity: &'static str,
-    /// Its newest reading, or for `sensor-stuck` the start of the frozen run.
+    /// Which quantities: those that went at the same time, for one cause is one event.
+    pub quantities: Vec<&'static str>,
+    /// The newest reading of the first, or for `sensor-stuck` the start of the frozen run.
     pub since: Time,
     /// That reading's value, in the quantity's unit.
     #[serde(skip_serializing_if = "Option::is_none")]

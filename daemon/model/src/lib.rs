@@ -1,18 +1,26 @@
 //! What `anthesisd` knows of plants and air.
 //!
 //! Pure: no I/O, no clock, no randomness, no async. A reading goes in with its time, events come out; the same readings
-//! give the same events, byte for byte. One reading's path: [`site`] → [`bench`] → [`ranging`] (air corrected, cleaned)
-//! → [`growth`] and [`opening`] → [`stage`] → [`event`].
+//! give the same events, byte for byte. One reading's path: [`site`] → [`bench`] → [`ranging`] (corrected for the air) →
+//! [`track`] (cleaned) → [`growth`] and [`opening`] → [`bloom`] → [`event`].
 
 pub mod air;
 pub mod bench;
+pub mod bloom;
+pub mod climate;
 pub mod degree_days;
 pub mod event;
+pub mod forecast;
 pub mod growth;
+pub mod message;
+pub mod opening;
 pub mod profile;
 pub mod quantity;
+pub mod ranging;
 pub mod reading;
+pub mod sensors;
 pub mod sign;
 pub mod site;
 pub mod spec;
 pub mod time;
+pub mod track;

@@ -147,6 +147,8 @@ numbers! {
     receptive_from_h: 0.0 to 72.0,
     /// Hours from first crack until they no longer are.
     receptive_until_h: 1.0 to 96.0,
+    /// Hours before that end at which a pollination not yet booked is called for.
+    receptive_warning_h: 0.0 to 48.0,
     /// Local hour from which pollination is best.
     receptive_best_from_hour: 0.0 to 24.0,
     /// Local hour until which it is best.
@@ -185,8 +187,6 @@ numbers! {
     /// Days without growth after which a bud is given up.
     stopped_until_aborted_d: 3.0 to 100.0,
 
-    /// Days from pollination to ripe fruit: the earliest published.
-    fruit_ripe_earliest_d: 10.0 to 1000.0,
-    /// Days from pollination to ripe fruit: the latest published.
-    fruit_ripe_latest_d: 10.0 to 1200.0,
+    /// Days from closing until the fruit, if it set, is ripe at the latest.
+    fruit_ripe_latest_d: 30.0 to 1200.0,
 }

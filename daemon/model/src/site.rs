@@ -1,5 +1,7 @@
 //! One glass-house: its benches, and the instants at which something is due.
 
+use std::sync::Arc;
+
 use crate::bench::{Bench, BenchState};
 use crate::event::Event;
 use crate::reading::{BenchNumber, Reading};
@@ -18,15 +20,18 @@ pub enum Taken {
 /// The model of one site.
 #[derive(Debug)]
 pub struct Site {
-    spec: SiteSpec,
+    spec: Arc<SiteSpec>,
     benches: Vec<Bench>,
+    /// No instant before this is due; it may be early, never late.
+    due: Option<Time>,
 }
 
 impl Site {
     /// A site whose benches have seen nothing yet.
     pub fn new(spec: SiteSpec, benches: Vec<BenchSpec>) -> Self {
+        let spec = Arc::new(spec);
         let benches = benches.into_iter().map(|bench| Bench::new(&spec, bench)).collect();
-        Self { spec, benches }
+        Self { spec, benches, due: None }
     }
 
     /// The site as configured.
@@ -52,7 +57,11 @@ impl Site {
     pub fn take(&mut self, reading: &Reading, events: &mut Vec<Event>) -> Taken {
         self.pass_time(reading.time, events);
         match self.benches.get_mut(usize::from(reading.bench.0)) {
-            Some(bench) => bench.take(reading.time, &reading.observed, events),
+            Some(bench) => {
+                let taken = bench.take(reading.time, &reading.observed, events);
+                self.due = [self.due, bench.next_due()].into_iter().flatten().min();
+                taken
+            }
             None => Taken::ByTheRecord,
         }
     }
@@ -61,18 +70,19 @@ impl Site {
     ///
     /// Between them nothing changes: passing time twice, or in smaller steps, gives the same state and the same events.
     pub fn pass_time(&mut self, now: Time, events: &mut Vec<Event>) {
-        while let Some(due) = self.next_due().filter(|due| *due <= now) {
+        while let Some(due) = self.due.filter(|due| *due <= now) {
             for bench in &mut self.benches {
                 if bench.next_due() == Some(due) {
                     bench.pass(due, events);
                 }
             }
+            self.due = self.benches.iter().filter_map(Bench::next_due).min();
         }
     }
 
-    /// The next instant at which something is due, if anything is.
-    pub fn next_due(&self) -> Option<Time> {
-        self.benches.iter().filter_map(Bench::next_due).min()
+    /// The next instant at which something may be due.
+    pub const fn next_due(&self) -> Option<Time> {
+        self.due
     }
 
     /// A bench's state, to be written down.
@@ -85,5 +95,6 @@ impl Site {
         if let Some(bench) = self.benches.get_mut(usize::from(bench.0)) {
             bench.restore(state);
         }
+        self.due = self.benches.iter().filter_map(Bench::next_due).min();
     }
 }

@@ -1,0 +1,275 @@
+//! While in bud: the hourly look at growth, and the morning bulletin.
+
+use super::Bench;
+use super::say::rounded;
+use crate::bloom::Stage;
+use crate::event::{
+    BudSeenDetails, DegreeDayFigures, Details, Event, EventKind, GrowthFigures, MorningDetails, Severity,
+    SlowingDetails,
+};
+use crate::forecast::{Anchors, Forecast, forecast};
+use crate::growth::figures::{self, Rate};
+use crate::sign::PlainSign;
+use crate::time::Time;
+
+/// Growth must stay below the slowing share for this long before it is told, h: one slow night is no slowing.
+const SLOW_FOR_H: f64 = 12.0;
+/// Growth above this share of the peak takes a slowing back.
+const RECOVERED_SHARE: f64 = 0.8;
+/// Growth below this share of the peak is next to nothing.
+const STOPPED_SHARE: f64 = 0.03;
+/// A track whose newest sample is older than this says nothing of growth now, h.
+const TRACK_STALE_H: f64 = 6.0;
+/// Days over which taped heights make a rate.
+const TAPE_OVER_D: f64 = 2.0;
+/// Quarter hours of a day, of a quarter of a day, that a mean must rest on.
+const DAY_QUARTERS: usize = 48;
+const SIX_HOUR_QUARTERS: usize = 12;
+
+impl Bench {
+    /// Growth over the last day, by the overhead ranger if it is alive, else by the tape.
+    pub(super) fn daily_growth(&self, now: Time) -> Option<Rate> {
+        let tip = &self.state.tip;
+        let alive = tip.newest().is_some_and(|newest| now.hours_since(newest.time) <= TRACK_STALE_H);
+        let by_ranger = if alive { figures::daily(tip.rings(), now) } else { None };
+        by_ranger.or_else(|| self.state.taped.rate(now, TAPE_OVER_D))
+    }
+
+    /// Growth over the last day as a share of the bloom's peak.
+    pub(super) fn growth_share(&self, now: Time) -> Option<f64> {
+        let peak = self.state.bloom.as_ref()?.peak_m_h?;
+        let enough = peak * 2400.0 >= self.spec.profile.slowing_peak_cm_day;
+        enough.then_some(())?;
+        Some(self.daily_growth(now)?.m_h / peak)
+    }
+
+    pub(super) fn look_at_the_hour(&mut self, now: Time, events: &mut Vec<Event>) {
+        self.look_for_stuck(now, events);
+        match self.stage() {
+            None if self.state.resting_until.is_none_or(|until| until <= now) => {
+                self.look_for_bud(now, events)
+            }
+            Some(stage) if stage.in_bud() => self.look_at_growth(now, events),
+            _ => {}
+        }
+    }
+
+    fn look_for_bud(&mut self, now: Time, events: &mut Vec<Event>) {
+        let least_m_d = self.spec.profile.bud_growth_cm_day / 100.0;
+        let by_tape = self
+            .state
+            .taped
+            .rate(now, 4.0)
+            .filter(|rate| rate.m_h * 24.0 >= least_m_d && rate.m_h > 3.0 * rate.sd_m_h);
+        let told_by = if self.rises_by_ranger(now, least_m_d) {
+            "tip-range"
+        } else if by_tape.is_some() {
+            "height"
+        } else {
+            return;
+        };
+        self.tell_bud(now, told_by, events);
+    }
+
+    /// Whether the tip rises day by day, or so fast that every six hours show it. Levels are compared at the same hours of the
+    /// day, or must rise without a break, so that the daily swing of the air is no growth.
+    fn rises_by_ranger(&self, now: Time, least_m_d: f64) -> bool {
+        let rings = self.state.tip.rings();
+        let mean = |from_h: f64, until_h: f64, least: usize| {
+            rings
+                .mean_between(now.plus_hours(-from_h), now.plus_hours(-until_h))
+                .filter(|(_, count)| *count >= least)
+                .map(|(mean, _)| mean)
+        };
+        let day = |number: f64| mean(24.0 * (number + 1.0), 24.0 * number, DAY_QUARTERS);
+        if let (Some(today), Some(yesterday), Some(before)) = (day(0.0), day(1.0), day(2.0))
+            && today - yesterday >= least_m_d
+            && yesterday - before >= 0.6 * least_m_d
+        {
+            return true;
+        }
+        let six: Vec<f64> = (0..4)
+            .filter_map(|n| mean(6.0 * f64::from(n + 1), 6.0 * f64::from(n), SIX_HOUR_QUARTERS))
+            .collect();
+        // 18 hours lie between the first and the last of four means
+        six.len() == 4
+            && six.windows(2).all(|pair| pair[0] - pair[1] >= 0.25 * least_m_d)
+            && six[0] - six[3] >= 2.5 * least_m_d
+    }
+
+    pub(super) fn tell_bud(&mut self, now: Time, told_by: &'static str, events: &mut Vec<Event>) {
+        self.start_bloom(now);
+        let height_m = self.height_m(now).map(|height| rounded(height, 3));
+        let growth_cm_day = self.daily_growth(now).map(|rate| rounded(rate.m_h * 2400.0, 2));
+        let words = self.words();
+        let mut message = format!("{}: a bud is growing", words.who());
+        if let Some(height) = height_m {
+            message.push_str(&format!(", {} high", words.height(height)));
+        }
+        if let Some(growth) = growth_cm_day {
+            message.push_str(&format!(", {} a day", words.centimetres(growth / 100.0)));
+        }
+        message.push_str(". It will be watched from now on; book the signs you see.");
+        let details = Details::BudSeen(BudSeenDetails { height_m, growth_cm_day, told_by });
+        let event = self.event(now, EventKind::BudSeen, Severity::Notice, message, details);
+        events.push(event);
+    }
+
+    fn look_at_growth(&mut self, now: Time, events: &mut Vec<Event>) {
+        let Some(growth) = self.daily_growth(now) else { return };
+        let profile = &self.spec.profile;
+        let (slowing_fraction, slowing_peak) =
+            (profile.slowing_fraction, profile.slowing_peak_cm_day / 2400.0);
+        let patience_d = profile.stopped_until_aborted_d;
+        let Some(bloom) = &mut self.state.bloom else { return };
+        let sure = growth.sd_m_h <= 0.2 * growth.m_h;
+        let peak = match bloom.peak_m_h {
+            Some(peak) if growth.m_h <= peak || !sure => peak,
+            _ if sure => {
+                bloom.peak_m_h = Some(growth.m_h);
+                growth.m_h
+            }
+            Some(peak) => peak,
+            None => return,
+        };
+        if peak < slowing_peak {
+            return;
+        }
+        let share = growth.m_h / peak;
+        if share < slowing_fraction {
+            let since = *bloom.slow_since.get_or_insert(now);
+            if bloom.stage == Stage::Bud && now.hours_since(since) >= SLOW_FOR_H {
+                bloom.stage = Stage::Slowing;
+                self.tell_slowing(now, growth, peak, events);
+            }
+        } else if share > RECOVERED_SHARE {
+            bloom.slow_since = None;
+            bloom.stage = Stage::Bud;
+        }
+        let Some(bloom) = &mut self.state.bloom else { return };
+        if share < STOPPED_SHARE {
+            let since = *bloom.stopped_since.get_or_insert(now);
+            if now.days_since(since) >= patience_d {
+                let reason = format!("no growth for {patience_d:.0} days");
+                self.tell_aborted(now, &reason, events);
+            }
+        } else {
+            bloom.stopped_since = None;
+        }
+    }
+
+    fn tell_slowing(&mut self, now: Time, growth: Rate, peak_m_h: f64, events: &mut Vec<Event>) {
+        let opens = self.forecast(now).map(|forecast| forecast.opens);
+        let words = self.words();
+        let mut message = format!(
+            "{}: growth has slowed to {} a day from {} at its peak.",
+            words.who(),
+            words.centimetres(growth.m_h * 24.0),
+            words.centimetres(peak_m_h * 24.0)
+        );
+        if let Some(opens) = &opens {
+            message.push_str(&format!(" Opening is days away: {}.", words.dates(opens)));
+        }
+        message.push_str(" Ask for pollen now, and make sure that somebody is there in the evenings.");
+        let details = Details::Slowing(SlowingDetails {
+            growth_cm_day: rounded(growth.m_h * 2400.0, 2),
+            peak_cm_day: rounded(peak_m_h * 2400.0, 2),
+            opens,
+        });
+        let event = self.event(now, EventKind::Slowing, Severity::Notice, message, details);
+        events.push(event);
+    }
+
+    pub(super) fn tell_aborted(&mut self, now: Time, reason: &str, events: &mut Vec<Event>) {
+        let message = format!(
+            "{}: the bud is given up ({reason}). If it opens all the same, the alarm still comes.",
+            self.words().who()
+        );
+        let details = Details::Reason { reason: reason.to_owned() };
+        let event = self.event(now, EventKind::Aborted, Severity::Notice, message, details);
+        events.push(event);
+        self.end_bloom(now);
+        // a bud that was given up may still open: the rim stays watched
+        self.state.resting_until = Some(now);
+    }
+
+    pub(super) fn tell_the_morning(&mut self, now: Time, events: &mut Vec<Event>) {
+        if !self.stage().is_some_and(Stage::in_bud) {
+            return;
+        }
+        let growth = self.growth_figures(now);
+        let forecast = self.forecast(now);
+        let words = self.words();
+        let mut message = format!("{}:", words.who());
+        match growth.height_m {
+            Some(height) => message.push_str(&format!(" {} high", words.height(height))),
+            None => message.push_str(" height not known"),
+        }
+        if let Some(day) = growth.growth_cm_day {
+            message.push_str(&format!(", {} in a day", words.centimetres(day / 100.0)));
+        }
+        if let Some(forecast) = &forecast {
+            message.push_str(&format!(
+                ". Opens {}; tonight with a chance of {:.0} %",
+                words.dates(&forecast.opens),
+                100.0 * forecast.probability_tonight
+            ));
+        }
+        message.push('.');
+        let details = Details::Morning(MorningDetails {
+            growth,
+            heat: self.heat_figures(),
+            opens: forecast.map(|forecast| forecast.opens),
+            probability_tonight: forecast.map(|forecast| rounded(forecast.probability_tonight, 3)),
+        });
+        let event = self.event(now, EventKind::Morning, Severity::Notice, message, details);
+        events.push(event);
+    }
+
+    /// Height by the overhead ranger if it is alive, else the newest taped.
+    pub(super) fn height_m(&self, now: Time) -> Option<f64> {
+        let by_ranger =
+            self.state.tip.newest().filter(|newest| now.hours_since(newest.time) <= TRACK_STALE_H);
+        by_ranger
+            .map(|sample| sample.position_m)
+            .or_else(|| self.state.taped.newest(now).map(|(_, height)| height))
+    }
+
+    pub(super) fn growth_figures(&self, now: Time) -> GrowthFigures {
+        let daily = self.daily_growth(now);
+        let hourly = figures::hourly(self.state.tip.rings(), now);
+        GrowthFigures {
+            height_m: self.height_m(now).map(|height| rounded(height, 3)),
+            growth_cm_day: daily.map(|rate| rounded(rate.m_h * 2400.0, 2)),
+            growth_cm_day_sd: daily.map(|rate| rounded(rate.sd_m_h * 2400.0, 2)),
+            growth_cm_hour: hourly.map(|rate| rounded(rate.m_h * 100.0, 3)),
+            growth_cm_hour_sd: hourly.map(|rate| rounded(rate.sd_m_h * 100.0, 3)),
+        }
+    }
+
+    /// Degree-days since the bud was seen, with what they were counted by.
+    pub(super) fn heat_figures(&self) -> Option<DegreeDayFigures> {
+        let (total, covered) = self.state.bloom.as_ref()?.heat_before;
+        Some(DegreeDayFigures {
+            degree_days: rounded(self.state.heat.degree_days() - total, 1),
+            degree_days_by: format!("integral of the record, {}", self.state.heat.rule()),
+            degree_days_covered: rounded(self.state.heat.covered_days() - covered, 2),
+        })
+    }
+
+    pub(super) fn forecast(&self, now: Time) -> Option<Forecast> {
+        let bloom = self.state.bloom.as_ref()?;
+        let first = |sign: PlainSign| {
+            self.state.signs.iter().filter(|(_, seen)| *seen == sign).map(|(time, _)| *time).min()
+        };
+        let anchors = Anchors {
+            emerged: first(PlainSign::Emerged),
+            seen: Some(bloom.seen),
+            spadix_visible: first(PlainSign::SpadixVisible),
+            slowed: if bloom.stage == Stage::Slowing { bloom.slow_since } else { None },
+            last_bract: first(PlainSign::LastBractDropped),
+            growth_share: self.growth_share(now),
+        };
+        forecast(&anchors, now, &self.spec.profile, self.site.timezone)
+    }
+}

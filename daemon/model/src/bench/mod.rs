@@ -1,0 +1,296 @@
+//! One watched place: readings in, events out.
+//!
+//! A reading takes one path: air and sensors → track → opening night; the hour and the morning are looked at when they are due.
+
+mod bud;
+mod climate_and_sensors;
+mod opening_night;
+mod say;
+mod signs;
+mod view;
+
+use std::sync::Arc;
+
+use chrono::{Datelike, TimeDelta};
+use serde::{Deserialize, Serialize};
+
+use crate::bloom::{Bloom, Stage};
+use crate::climate::ClimateWatch;
+use crate::degree_days::{Cutoff, RecordDegreeDays, Rule, Thresholds};
+use crate::event::Event;
+use crate::growth::figures::TapedHeights;
+use crate::opening::OpeningWatch;
+use crate::quantity::Quantity;
+use crate::ranging::{AirNow, Held, true_distance_m};
+use crate::reading::Observed;
+use crate::sensors::SensorWatch;
+use crate::sign::PlainSign;
+use crate::site::Taken;
+use crate::spec::{BenchSpec, Mount, SiteSpec};
+use crate::time::Time;
+use crate::track::{Motion, Track};
+
+pub use view::BenchView;
+
+/// Readings of temperature further apart than this leave a gap in the degree-days, h.
+const DEGREE_DAY_GAP_H: f64 = 3.0;
+
+/// All that a bench remembers, as a value that can be written, read and compared.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BenchState {
+    air: AirNow,
+    spadix_c: Option<Held>,
+    sensors: SensorWatch,
+    climate: ClimateWatch,
+    heat: RecordDegreeDays,
+    tip: Track,
+    rim: Track,
+    /// Distances after a ranger was hung anew; they hold instead of the configured ones.
+    moved_tip_m: Option<f64>,
+    moved_rim_m: Option<f64>,
+    taped: TapedHeights,
+    signs: Vec<(Time, PlainSign)>,
+    opening_watch: OpeningWatch,
+    tip_spike_since: Option<Time>,
+    bloom: Option<Bloom>,
+    /// Year and number of the newest bloom, for the letter of the next.
+    blooms: (i32, u8),
+    /// After a bloom no new bud is seen before this, unless a person says so.
+    resting_until: Option<Time>,
+    next_hour: Option<Time>,
+    next_morning: Option<Time>,
+    last_id: String,
+    newest: Option<Time>,
+}
+
+/// One watched place.
+#[derive(Debug)]
+pub struct Bench {
+    site: Arc<SiteSpec>,
+    spec: BenchSpec,
+    state: BenchState,
+}
+
+impl Bench {
+    /// A bench that has seen nothing yet.
+    pub fn new(site: &Arc<SiteSpec>, spec: BenchSpec) -> Self {
+        let rule = Rule {
+            thresholds: Thresholds {
+                lower_c: spec.profile.base_temperature_c,
+                upper_c: spec.profile.upper_temperature_c,
+            },
+            cutoff: Cutoff::Horizontal,
+        };
+        let state = BenchState {
+            air: AirNow::default(),
+            spadix_c: None,
+            sensors: SensorWatch::default(),
+            climate: ClimateWatch::default(),
+            heat: RecordDegreeDays::new(rule, DEGREE_DAY_GAP_H),
+            tip: Track::default(),
+            rim: Track::default(),
+            moved_tip_m: None,
+            moved_rim_m: None,
+            taped: TapedHeights::default(),
+            signs: Vec::new(),
+            opening_watch: OpeningWatch::default(),
+            tip_spike_since: None,
+            bloom: None,
+            blooms: (0, 0),
+            resting_until: None,
+            next_hour: None,
+            next_morning: None,
+            last_id: String::new(),
+            newest: None,
+        };
+        Self { site: Arc::clone(site), spec, state }
+    }
+
+    /// The bench as configured.
+    pub fn spec(&self) -> &BenchSpec {
+        &self.spec
+    }
+
+    /// The state, to be written down.
+    pub fn state(&self) -> &BenchState {
+        &self.state
+    }
+
+    /// Puts back a state that was written down.
+    pub fn restore(&mut self, state: BenchState) {
+        self.state = state;
+    }
+
+    /// The newest instant of any reading.
+    pub fn newest(&self) -> Option<Time> {
+        self.state.newest
+    }
+
+    /// Tells a reading. Values of sensors that are no newer than the newest of their quantity change nothing.
+    pub fn take(&mut self, time: Time, observed: &Observed, events: &mut Vec<Event>) -> Taken {
+        let taken = match *observed {
+            Observed::Value(quantity, value) if quantity.by_hand() => self.take_taped(time, quantity, value),
+            Observed::Value(quantity, value) => {
+                if !self.state.sensors.take(quantity, time, value, self.site.silent_after) {
+                    return Taken::ByTheRecord;
+                }
+                self.take_measured(time, quantity, value, events);
+                Taken::ByTheModel
+            }
+            Observed::Sign(sign) => self.take_sign(time, sign, events),
+        };
+        if self.state.newest.is_none_or(|newest| newest < time) {
+            self.state.newest = Some(time);
+        }
+        if self.state.next_hour.is_none() {
+            self.state.sensors.begin(time, self.site.silent_after);
+            self.state.next_hour = Some(next_hour(time));
+        }
+        taken
+    }
+
+    fn take_taped(&mut self, time: Time, quantity: Quantity, value: f64) -> Taken {
+        match quantity {
+            Quantity::Height if !self.state.taped.add(time, value) => Taken::ByTheRecord,
+            _ => Taken::ByTheModel,
+        }
+    }
+
+    fn take_measured(&mut self, time: Time, quantity: Quantity, value: f64, events: &mut Vec<Event>) {
+        match quantity {
+            Quantity::Temperature => {
+                Held::take_into(&mut self.state.air.temperature_c, value, time);
+                self.state.heat.take(time, value);
+                self.look_at_climate(time, events);
+            }
+            Quantity::Humidity => {
+                Held::take_into(&mut self.state.air.humidity_pct, value, time);
+                self.look_at_climate(time, events);
+            }
+            Quantity::SpadixTemperature => Held::take_into(&mut self.state.spadix_c, value, time),
+            Quantity::TipRange => {
+                if let Some(mount) = moved(self.spec.tip, self.state.moved_tip_m) {
+                    let position = self.position_m(value, &mount);
+                    let motion = self.tip_motion(&mount);
+                    if self.state.tip.take(time, position, &motion).is_some() {
+                        self.look_at_tip(time, events);
+                    }
+                }
+            }
+            Quantity::RimRange => {
+                if let Some(mount) = moved(self.spec.rim, self.state.moved_rim_m) {
+                    let position = self.position_m(value, &mount);
+                    let motion = self.rim_motion(&mount);
+                    if let Some(finding) = self.state.rim.take(time, position, &motion) {
+                        self.look_at_rim(time, finding, events);
+                    }
+                }
+            }
+            Quantity::Height | Quantity::Girth => {}
+        }
+        if self.state.sensors.any_out() {
+            self.look_for_recovery(time, events);
+        }
+    }
+
+    fn position_m(&self, reported_m: f64, mount: &Mount) -> f64 {
+        let speed = self.state.air.speed_of_sound_m_s(self.site.pressure_kpa);
+        mount.distance_m - true_distance_m(reported_m, mount, speed)
+    }
+
+    fn tip_motion(&self, mount: &Mount) -> Motion {
+        let growth_m_h = self.spec.profile.bud_growth_max_cm_day / 100.0 / 24.0;
+        Motion {
+            // one and a half times what has been seen over a day, for the hours that are faster than the day
+            towards_m_h: 1.5 * growth_m_h,
+            away_m_h: 0.5 * growth_m_h,
+            rate_change_m_h: growth_m_h,
+            found_moved_m: 0.0,
+            plausible_m: (-0.3, mount.distance_m - 0.02),
+        }
+    }
+
+    fn rim_motion(&self, mount: &Mount) -> Motion {
+        let profile = &self.spec.profile;
+        let fastest_m_h = profile.rim_speed_max_cm_hour / 100.0;
+        Motion {
+            towards_m_h: fastest_m_h,
+            away_m_h: fastest_m_h,
+            rate_change_m_h: 0.2 * fastest_m_h,
+            found_moved_m: profile.found_open_advance_cm / 100.0,
+            plausible_m: (-0.2, mount.distance_m - 0.02),
+        }
+    }
+
+    /// The next instant at which something is due.
+    pub fn next_due(&self) -> Option<Time> {
+        [self.state.next_hour, self.state.next_morning, self.state.sensors.next_look(), self.opening_due()]
+            .into_iter()
+            .flatten()
+            .min()
+    }
+
+    /// Passes one due instant.
+    pub fn pass(&mut self, due: Time, events: &mut Vec<Event>) {
+        if self.state.sensors.next_look() == Some(due) {
+            self.look_for_silence(due, events);
+        }
+        if self.opening_due() == Some(due) {
+            self.pass_opening_due(due, events);
+        }
+        if self.state.next_hour == Some(due) {
+            self.state.next_hour = Some(next_hour(due));
+            self.look_at_the_hour(due, events);
+        }
+        if self.state.next_morning == Some(due) {
+            self.state.next_morning = self
+                .state
+                .bloom
+                .as_ref()
+                .is_some_and(|bloom| bloom.stage.in_bud())
+                .then(|| due.next_local_hour(self.site.morning_hour, self.site.timezone));
+            self.tell_the_morning(due, events);
+        }
+    }
+
+    /// Starts a bloom: its id is the bench, the local year and a letter.
+    fn start_bloom(&mut self, time: Time) {
+        let year = time.local_date(self.site.timezone).year();
+        let number = if self.state.blooms.0 == year { self.state.blooms.1.saturating_add(1) } else { 1 };
+        self.state.blooms = (year, number);
+        let letter = char::from(b'a' + (number - 1).min(25));
+        let id = format!("{}-{year}{letter}", self.spec.id);
+        let heat = (self.state.heat.degree_days(), self.state.heat.covered_days());
+        self.state.bloom = Some(Bloom::new(id.into(), time, heat));
+        self.state.resting_until = None;
+        self.state.next_morning = Some(time.next_local_hour(self.site.morning_hour, self.site.timezone));
+    }
+
+    /// Ends the bloom that is; the bench rests before the next bud can be seen.
+    fn end_bloom(&mut self, time: Time) {
+        self.state.bloom = None;
+        self.state.next_morning = None;
+        self.state.resting_until = Some(time + TimeDelta::days(RESTING_DAYS));
+        self.state.opening_watch.rest_at(time);
+        self.state.signs.clear();
+        self.state.taped = TapedHeights::default();
+    }
+
+    fn stage(&self) -> Option<Stage> {
+        self.state.bloom.as_ref().map(|bloom| bloom.stage)
+    }
+}
+
+/// Days after a bloom in which what moves at the bench is the old structure, not a new bud (dormancy lasts months: trade
+/// figures of 3 to 18 months, University of Wisconsin and others).
+const RESTING_DAYS: i64 = 45;
+
+fn moved(mount: Option<Mount>, moved_m: Option<f64>) -> Option<Mount> {
+    mount.map(|mount| Mount { distance_m: moved_m.unwrap_or(mount.distance_m), ..mount })
+}
+
+/// The next full hour after an instant.
+fn next_hour(time: Time) -> Time {
+    const HOUR_MS: i64 = 3_600_000;
+    Time::from_unix_ms((time.unix_ms().div_euclid(HOUR_MS) + 1) * HOUR_MS)
+}

@@ -1,0 +1,395 @@
+//! The opening and what follows: the alarm, its end, full opening, the windows for pollination and pollen, closing.
+
+use super::Bench;
+use super::say::rounded;
+use crate::bloom::{Bloom, Opening, Stage, receptive};
+use crate::event::{Details, Event, EventKind, OpeningDetails, Severity};
+use crate::growth::line;
+use crate::opening::{Circumstances, Evidence, full_open_times, levelled_off, rim_line};
+use crate::sign::PlainSign;
+use crate::time::Time;
+use crate::track::Finding;
+
+/// A tip spike must hold this long, h; the rate is taken over the same span.
+const TIP_SPIKE_H: f64 = 40.0 / 60.0;
+/// Signs of ripeness count for this many days.
+const RIPE_FOR_D: f64 = 5.0;
+/// The rim has closed when it is back to this share of its advance.
+const CLOSED_SHARE: f64 = 0.5;
+/// An opening that takes this many times what nine in ten take has come to its end, or was none.
+const OPENING_FOR: f64 = 1.6;
+/// Days after closing before the bench waits for its next bud.
+const SPENT_AFTER_D: f64 = 7.0;
+
+impl Bench {
+    pub(super) fn look_at_rim(&mut self, now: Time, finding: Finding, events: &mut Vec<Event>) {
+        match finding {
+            Finding::Returned { before, after } => self.state.opening_watch.returned(before, after),
+            Finding::WentBack if self.found_open() => {
+                self.stand_down(now, "what stood before the ranger has gone", events);
+                return;
+            }
+            Finding::Moved | Finding::Stepped | Finding::WentBack => {}
+        }
+        match self.stage() {
+            Some(Stage::Opening) => self.follow_opening(now, events),
+            Some(Stage::FullOpen | Stage::PollenShed) => self.follow_open(now, events),
+            Some(Stage::Closed | Stage::Fruiting) => {}
+            None if self.state.resting_until.is_some_and(|until| until > now) => {}
+            None | Some(Stage::Bud | Stage::Slowing) => {
+                let around = self.circumstances(now);
+                let evidence =
+                    self.state.opening_watch.look(self.state.rim.rings(), now, &around, &self.spec.profile);
+                if let Some(evidence) = evidence {
+                    self.tell_opening(now, "rim-range", evidence, events);
+                }
+            }
+        }
+    }
+
+    fn found_open(&self) -> bool {
+        let opening = self.state.bloom.as_ref().and_then(|bloom| bloom.opening.as_ref());
+        self.stage().is_some_and(Stage::is_open) && opening.is_some_and(|opening| opening.evidence.found_open)
+    }
+
+    /// Seen from above, an opening is a rate that neither a bud nor the air makes.
+    pub(super) fn look_at_tip(&mut self, now: Time, events: &mut Vec<Event>) {
+        let rate = self.state.tip.rate_m_h().unwrap_or_default();
+        let spike_m_h = self.spec.profile.tip_spike_cm_hour / 100.0;
+        let resting = self.state.bloom.is_none() && self.state.resting_until.is_some_and(|until| until > now);
+        if rate < 0.7 * spike_m_h || resting || !self.stage().is_none_or(Stage::in_bud) {
+            self.state.tip_spike_since = None;
+            return;
+        }
+        let rings = self.state.tip.rings();
+        let points: Vec<(f64, f64)> = rings
+            .minutes_from(now.plus_hours(-TIP_SPIKE_H))
+            .map(|sample| (sample.time.hours_since(now), sample.position_m))
+            .collect();
+        let Some(line) = line::fit(&points, 0.001) else { return };
+        if line.rate_m_h - 2.0 * line.rate_sd_m_h < spike_m_h {
+            self.state.tip_spike_since = None;
+            return;
+        }
+        let since = *self.state.tip_spike_since.get_or_insert(now);
+        if now.hours_since(since) < 0.5 * TIP_SPIKE_H {
+            return;
+        }
+        self.state.tip_spike_since = None;
+        let baseline_m_h = self.daily_growth(now).map_or(0.0, |rate| rate.m_h);
+        let began = since.plus_hours(-0.5 * TIP_SPIKE_H);
+        let evidence = Evidence {
+            advance_m: line.rate_m_h * now.hours_since(began),
+            rate_m_h: line.rate_m_h,
+            baseline_m_h,
+            began,
+            found_open: false,
+        };
+        self.tell_opening(now, "tip-range", evidence, events);
+    }
+
+    fn circumstances(&self, now: Time) -> Circumstances {
+        let temperature_c = self.state.air.fresh(now).map(|(temperature, _)| temperature);
+        Circumstances {
+            local_hour: now.local_hour(self.site.timezone),
+            growth_share: self.growth_share(now),
+            ripe_by_sign: self.state.signs.iter().any(|(time, sign)| {
+                matches!(sign, PlainSign::LastBractDropped | PlainSign::EdgeLoose | PlainSign::Scent)
+                    && now.days_since(*time) <= RIPE_FOR_D
+            }),
+            air_known: self.state.air.is_known(now),
+            temperature_c,
+            spadix_above_air_k: self.spadix_above_air_k(now),
+        }
+    }
+
+    fn spadix_above_air_k(&self, now: Time) -> Option<f64> {
+        let spadix = self.state.spadix_c.filter(|held| now.hours_since(held.time) <= 1.0)?;
+        let air = self.state.air.temperature_c.filter(|held| now.hours_since(held.time) <= 1.0)?;
+        Some(spadix.value - air.value)
+    }
+
+    pub(super) fn tell_opening(
+        &mut self,
+        now: Time,
+        told_by: &'static str,
+        evidence: Evidence,
+        events: &mut Vec<Event>,
+    ) {
+        if self.state.bloom.is_none() {
+            self.start_bloom(now);
+        }
+        let profile = self.spec.profile.clone();
+        let full_open = full_open_times(&evidence, now, &profile);
+        let window = receptive(evidence.began, &profile);
+        let level_m = self.state.rim.newest().map_or(0.0, |sample| sample.position_m);
+        let words = self.words();
+        let mut message = if evidence.found_open {
+            format!("{} is OPEN: found with its edge far out after a span without readings.", words.who())
+        } else {
+            format!("{} is OPENING.", words.who())
+        };
+        if told_by != "sign" {
+            message.push_str(&format!(
+                " Edge out {}, {} an hour, began about {}.",
+                words.centimetres(evidence.advance_m),
+                words.centimetres(evidence.rate_m_h),
+                words.day_clock(evidence.began)
+            ));
+        }
+        message.push_str(&format!(
+            " Fully open {}. Pollinate {}, best {}: thaw pollen, gloves and goggles against the sap, a level ladder.",
+            words.full_open(&full_open),
+            words.window(&window),
+            words.best_hours(&profile)
+        ));
+        let measured = told_by != "sign";
+        let details = Details::Opening(OpeningDetails {
+            told_by,
+            advance_cm: measured.then(|| rounded(evidence.advance_m * 100.0, 1)),
+            rate_cm_hour: measured.then(|| rounded(evidence.rate_m_h * 100.0, 2)),
+            baseline_cm_hour: measured.then(|| rounded(evidence.baseline_m_h * 100.0, 3)),
+            spadix_above_air_k: self.spadix_above_air_k(now).map(|kelvin| rounded(kelvin, 1)),
+            began: evidence.began,
+            found_open: evidence.found_open,
+            full_open,
+            receptive: window,
+        });
+        let event = self.event(now, EventKind::OpeningTonight, Severity::Alarm, message, details);
+        if let Some(bloom) = &mut self.state.bloom {
+            bloom.stage = Stage::Opening;
+            bloom.opening = Some(Opening {
+                alarm: event.id.clone(),
+                evidence,
+                raised: now,
+                base_m: level_m - evidence.advance_m,
+                highest_m: level_m,
+                fastest_m_h: evidence.rate_m_h,
+                full_open,
+                pollinated: false,
+                collected: false,
+                receptive_ending: None,
+                pollen_shed: None,
+            });
+            self.state.next_morning = None;
+        }
+        events.push(event);
+    }
+
+    fn follow_opening(&mut self, now: Time, events: &mut Vec<Event>) {
+        let rings = self.state.rim.rings();
+        let Some(line) = rim_line(rings, now) else { return };
+        let Some(opening) = self.state.bloom.as_mut().and_then(|bloom| bloom.opening.as_mut()) else {
+            return;
+        };
+        opening.highest_m = opening.highest_m.max(line.level_m);
+        opening.fastest_m_h = opening.fastest_m_h.max(line.rate_m_h);
+        let advance_m = opening.highest_m - opening.base_m;
+        let highest_m = opening.highest_m;
+        if self.state.opening_watch.turned_back(rings, now, highest_m, advance_m, &self.spec.profile) {
+            self.stand_down(now, "the edge has turned back and the gap is closing", events);
+            return;
+        }
+        let far_out = advance_m * 100.0 >= 2.0 * self.spec.profile.gap_that_closes_cm;
+        if far_out && levelled_off(rings, now, opening.fastest_m_h) {
+            self.tell_full_open(now, "its edge has come to rest", events);
+        }
+    }
+
+    fn follow_open(&mut self, now: Time, events: &mut Vec<Event>) {
+        let Some(line) = rim_line(self.state.rim.rings(), now) else { return };
+        let Some(opening) = self.state.bloom.as_mut().and_then(|bloom| bloom.opening.as_mut()) else {
+            return;
+        };
+        opening.highest_m = opening.highest_m.max(line.level_m);
+        let advance_m = opening.highest_m - opening.base_m;
+        let far_out = advance_m * 100.0 >= self.spec.profile.gap_that_closes_cm;
+        if far_out && line.level_m < opening.base_m + CLOSED_SHARE * advance_m {
+            self.tell_closed(now, "its edge is half way back", events);
+        }
+    }
+
+    /// The alarm was wrong: it ends, and the detector is armed again at once.
+    pub(super) fn stand_down(&mut self, now: Time, reason: &str, events: &mut Vec<Event>) {
+        let Some(opening) = self.state.bloom.as_mut().and_then(|bloom| bloom.opening.take()) else { return };
+        let message = format!(
+            "{}: not opening after all, {reason}. The watch goes on; the real opening may come tomorrow.",
+            self.words().who()
+        );
+        let details = Details::Reason { reason: reason.to_owned() };
+        let mut event = self.event(now, EventKind::StoodDown, Severity::Notice, message, details);
+        event.ends.push(opening.alarm);
+        events.push(event);
+        if let Some(bloom) = &mut self.state.bloom {
+            bloom.stage = if bloom.slow_since.is_some() { Stage::Slowing } else { Stage::Bud };
+        }
+        self.state.next_morning = Some(now.next_local_hour(self.site.morning_hour, self.site.timezone));
+    }
+
+    pub(super) fn tell_full_open(&mut self, now: Time, reason: &str, events: &mut Vec<Event>) {
+        let profile = self.spec.profile.clone();
+        let Some(bloom) = self.state.bloom.as_mut() else { return };
+        bloom.stage = Stage::FullOpen;
+        let Some(opening) = &bloom.opening else { return };
+        let window = opening.receptive(&profile);
+        let words = self.words();
+        let message = format!(
+            "{}: fully open, {reason}. Pollinate {}, best {}.",
+            words.who(),
+            words.window(&window),
+            words.best_hours(&profile)
+        );
+        let details = Details::Receptive { receptive: window };
+        let event = self.event(now, EventKind::FullOpen, Severity::Notice, message, details);
+        events.push(event);
+    }
+
+    pub(super) fn tell_closed(&mut self, now: Time, reason: &str, events: &mut Vec<Event>) {
+        let Some(bloom) = self.state.bloom.as_mut() else { return };
+        bloom.stage = Stage::Closed;
+        bloom.closed = Some(now);
+        let mut ends = Vec::new();
+        if let Some(opening) = &bloom.opening {
+            ends.push(opening.alarm.clone());
+            ends.extend(opening.receptive_ending.clone());
+        }
+        let message = format!("{}: closed, {reason}.", self.words().who());
+        let details = Details::Reason { reason: reason.to_owned() };
+        let mut event = self.event(now, EventKind::Closed, Severity::Notice, message, details);
+        event.ends = ends;
+        events.push(event);
+    }
+
+    /// When the receptive window is said to run out.
+    fn receptive_warning(&self, opening: &Opening) -> Option<Time> {
+        let due =
+            opening.receptive(&self.spec.profile).until.plus_hours(-self.spec.profile.receptive_warning_h);
+        (!opening.pollinated && opening.receptive_ending.is_none()).then(|| due.max(opening.raised))
+    }
+
+    fn pollen_due(&self, opening: &Opening) -> Option<Time> {
+        let due = opening.collect(&self.spec.profile).from;
+        (!opening.collected && opening.pollen_shed.is_none()).then(|| due.max(opening.raised))
+    }
+
+    /// When, without a sensor that tells, it is taken to be fully open, or closed.
+    fn by_the_clock(&self, stage: Stage, opening: &Opening) -> Option<Time> {
+        let profile = &self.spec.profile;
+        let began = opening.evidence.began;
+        match stage {
+            Stage::Opening => Some(
+                began
+                    .plus_hours(OPENING_FOR * profile.crack_to_full_latest_h)
+                    .max(opening.raised.plus_hours(1.0)),
+            ),
+            Stage::FullOpen | Stage::PollenShed => {
+                Some(began.plus_hours(profile.open_for_h.max(profile.pollen_until_h)))
+            }
+            _ => None,
+        }
+    }
+
+    pub(super) fn opening_due(&self) -> Option<Time> {
+        let bloom = self.state.bloom.as_ref()?;
+        let opening = bloom.opening.as_ref()?;
+        let open = bloom.stage.is_open();
+        let windows = [
+            self.receptive_warning(opening).filter(|_| open),
+            self.pollen_due(opening).filter(|_| open || bloom.stage == Stage::Closed),
+            self.by_the_clock(bloom.stage, opening),
+            self.spent(bloom),
+        ];
+        windows.into_iter().flatten().min()
+    }
+
+    pub(super) fn pass_opening_due(&mut self, due: Time, events: &mut Vec<Event>) {
+        let Some(bloom) = &self.state.bloom else { return };
+        let Some(opening) = bloom.opening.clone() else { return };
+        let stage = bloom.stage;
+        if self.receptive_warning(&opening) == Some(due) && stage.is_open() {
+            self.tell_receptive_ending(due, &opening, events);
+        }
+        if self.pollen_due(&opening) == Some(due) {
+            self.tell_pollen(due, &opening, events);
+        }
+        if self.by_the_clock(stage, &opening) == Some(due) {
+            match stage {
+                Stage::Opening if self.came_to_nothing(&opening) => {
+                    self.stand_down(due, "the edge came no further", events);
+                }
+                Stage::Opening => self.tell_full_open(due, "by the hours such openings take", events),
+                _ => self.tell_closed(due, "by the hours such blooms stay open", events),
+            }
+        }
+        if self.state.bloom.as_ref().and_then(|bloom| self.spent(bloom)) == Some(due) {
+            self.end_bloom(due);
+        }
+    }
+
+    /// An alarm raised on the rim that went no further than a gap that closes: it must not put the watch to rest.
+    fn came_to_nothing(&self, opening: &Opening) -> bool {
+        let advance_cm = (opening.highest_m - opening.base_m) * 100.0;
+        opening.evidence.advance_m > 0.0 && advance_cm < 1.6 * self.spec.profile.gap_that_closes_cm
+    }
+
+    /// When the bloom is over and the bench waits for its next bud.
+    fn spent(&self, bloom: &Bloom) -> Option<Time> {
+        let days = match bloom.stage {
+            Stage::Closed => SPENT_AFTER_D,
+            Stage::Fruiting => self.spec.profile.fruit_ripe_latest_d,
+            _ => return None,
+        };
+        bloom.closed.map(|closed| closed.plus_hours(24.0 * days))
+    }
+
+    fn tell_receptive_ending(&mut self, now: Time, opening: &Opening, events: &mut Vec<Event>) {
+        let window = opening.receptive(&self.spec.profile);
+        let words = self.words();
+        let message = format!(
+            "{}: pollinate NOW, the female flowers are receptive only until about {} and no pollination is booked.",
+            words.who(),
+            words.day_clock(window.until)
+        );
+        let mut event = self.event(
+            now,
+            EventKind::ReceptiveEnding,
+            Severity::Alarm,
+            message,
+            Details::Receptive { receptive: window },
+        );
+        event.stands_until = Some(window.until);
+        if let Some(opening) = self.state.bloom.as_mut().and_then(|bloom| bloom.opening.as_mut()) {
+            opening.receptive_ending = Some(event.id.clone());
+        }
+        events.push(event);
+    }
+
+    fn tell_pollen(&mut self, now: Time, opening: &Opening, events: &mut Vec<Event>) {
+        let window = opening.collect(&self.spec.profile);
+        let likely = opening.evidence.began.plus_hours(self.spec.profile.pollen_likely_h);
+        let words = self.words();
+        let message = format!(
+            "{}: collect pollen {}, most likely about {}. Trays in now; gloves and a mask.",
+            words.who(),
+            words.window(&window),
+            words.day_clock(likely)
+        );
+        let mut event = self.event(
+            now,
+            EventKind::PollenShed,
+            Severity::Alarm,
+            message,
+            Details::Collect { collect: window },
+        );
+        event.stands_until = Some(window.until);
+        if let Some(bloom) = self.state.bloom.as_mut() {
+            if bloom.stage.is_open() {
+                bloom.stage = Stage::PollenShed;
+            }
+            if let Some(opening) = &mut bloom.opening {
+                opening.pollen_shed = Some(event.id.clone());
+            }
+        }
+        events.push(event);
+    }
+}

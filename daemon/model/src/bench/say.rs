@@ -1,0 +1,55 @@
+//! Making an event of the bench: its id, its bloom, its words.
+
+use std::sync::Arc;
+
+use super::Bench;
+use crate::event::{Details, Event, EventKind, Severity};
+use crate::message::Words;
+use crate::time::Time;
+
+impl Bench {
+    pub(super) fn words(&self) -> Words<'_> {
+        Words::new(&self.site, &self.spec.id, self.spec.plant.as_deref())
+    }
+
+    /// An event of this bench at an instant, of the bloom if there is one.
+    pub(super) fn event(
+        &mut self,
+        time: Time,
+        kind: EventKind,
+        severity: Severity,
+        message: String,
+        details: Details,
+    ) -> Event {
+        let (id, bloom) = match &mut self.state.bloom {
+            Some(bloom) => (bloom.next_id(kind), Some(Arc::clone(&bloom.id))),
+            None => {
+                let stem = format!("{}/{}/{time}", self.spec.id, kind.name());
+                // two of a kind at one instant: the second is told apart
+                let id = if self.state.last_id == stem { format!("{stem}.2") } else { stem };
+                self.state.last_id.clone_from(&id);
+                (id, None)
+            }
+        };
+        Event {
+            id,
+            time,
+            site: Arc::clone(&self.site.name),
+            bench: Some(Arc::clone(&self.spec.id)),
+            plant: self.spec.plant.clone(),
+            bloom,
+            kind,
+            severity,
+            message,
+            details,
+            ends: Vec::new(),
+            stands_until: None,
+        }
+    }
+}
+
+/// Rounded to a number of decimals, so that a figure carries no digits that it does not know.
+pub(super) fn rounded(value: f64, decimals: i32) -> f64 {
+    let factor = 10_f64.powi(decimals);
+    (value * factor).round() / factor
+}

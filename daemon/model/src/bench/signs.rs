@@ -1,0 +1,154 @@
+//! What a person booked: signs move the stage, end alarms, and can be taken back.
+
+use super::Bench;
+use crate::bloom::Stage;
+use crate::event::{Details, Event, EventKind, Severity};
+use crate::opening::Evidence;
+use crate::sign::{MovedMounts, PlainSign, Sign};
+use crate::site::Taken;
+use crate::time::Time;
+
+/// Signs kept for a bloom; further ones are in the record only.
+const MOST_SIGNS: usize = 400;
+
+impl Bench {
+    pub(super) fn take_sign(&mut self, time: Time, sign: Sign, events: &mut Vec<Event>) -> Taken {
+        // a sign may be booked late: what follows from it is said now
+        let now = self.state.newest.map_or(time, |newest| newest.max(time));
+        match sign {
+            Sign::Plain(sign) => {
+                if self.state.signs.contains(&(time, sign)) || self.state.signs.len() >= MOST_SIGNS {
+                    return Taken::ByTheRecord;
+                }
+                self.take_plain(now, time, sign, events);
+            }
+            Sign::MountMoved(moved) => self.take_moved(now, moved, events),
+            Sign::Withdrawn(sign) => {
+                let Some(place) = self.state.signs.iter().position(|booked| *booked == (time, sign)) else {
+                    return Taken::ByTheRecord;
+                };
+                self.state.signs.remove(place);
+                self.take_back(now, sign, events);
+            }
+        }
+        Taken::ByTheModel
+    }
+
+    fn take_plain(&mut self, now: Time, time: Time, sign: PlainSign, events: &mut Vec<Event>) {
+        let before_opening = self.stage().is_none_or(Stage::in_bud);
+        let of_a_bud = matches!(
+            sign,
+            PlainSign::Emerged
+                | PlainSign::SpadixVisible
+                | PlainSign::EdgeColoured
+                | PlainSign::BractDropped
+                | PlainSign::LastBractDropped
+                | PlainSign::EdgeLoose
+        );
+        if of_a_bud && self.state.bloom.is_none() {
+            self.tell_bud(now, "sign", events);
+        }
+        self.state.signs.push((time, sign));
+        let ends = self.book(sign);
+        self.tell_sign(now, &Sign::Plain(sign), ends, events);
+        match sign {
+            PlainSign::Opened if before_opening => {
+                let evidence = Evidence {
+                    advance_m: 0.0,
+                    rate_m_h: 0.0,
+                    baseline_m_h: 0.0,
+                    began: time,
+                    found_open: false,
+                };
+                self.tell_opening(now, "sign", evidence, events);
+            }
+            PlainSign::FullOpen if self.stage() == Some(Stage::Opening) => {
+                self.tell_full_open(now, "as booked", events);
+            }
+            PlainSign::NotOpening => {
+                self.stand_down(now, "a person looked and it is closed", events);
+                self.state.opening_watch.rest_at(now);
+            }
+            PlainSign::Closed if self.stage().is_some_and(Stage::is_open) => {
+                self.tell_closed(now, "as booked", events);
+            }
+            PlainSign::Collapsed if self.stage().is_some_and(Stage::in_bud) => {
+                self.tell_aborted(now, "collapsed, as booked", events);
+            }
+            PlainSign::Collapsed if self.stage().is_some_and(Stage::is_open) => {
+                self.tell_closed(now, "collapsed, as booked", events);
+            }
+            PlainSign::FruitSet => {
+                if let Some(bloom) = &mut self.state.bloom
+                    && bloom.closed.is_some()
+                {
+                    bloom.stage = Stage::Fruiting;
+                }
+            }
+            PlainSign::FruitRipe if self.state.bloom.is_some() => self.tell_fruit_ripe(now, events),
+            _ => {}
+        }
+    }
+
+    /// Writes down what a sign says was done; gives the alarms that it ends.
+    fn book(&mut self, sign: PlainSign) -> Vec<String> {
+        let Some(opening) = self.state.bloom.as_mut().and_then(|bloom| bloom.opening.as_mut()) else {
+            return Vec::new();
+        };
+        match sign {
+            PlainSign::Pollinated => {
+                opening.pollinated = true;
+                opening.receptive_ending.iter().cloned().collect()
+            }
+            PlainSign::PollenCollected => {
+                opening.collected = true;
+                opening.pollen_shed.iter().cloned().collect()
+            }
+            _ => Vec::new(),
+        }
+    }
+
+    fn take_back(&mut self, now: Time, sign: PlainSign, events: &mut Vec<Event>) {
+        if let Some(opening) = self.state.bloom.as_mut().and_then(|bloom| bloom.opening.as_mut()) {
+            match sign {
+                PlainSign::Pollinated => opening.pollinated = false,
+                PlainSign::PollenCollected => opening.collected = false,
+                _ => {}
+            }
+        }
+        self.tell_sign(now, &Sign::Withdrawn(sign), Vec::new(), events);
+        if sign == PlainSign::Opened && self.stage() == Some(Stage::Opening) {
+            self.stand_down(now, "the booked opening was withdrawn", events);
+            self.state.opening_watch.rest_at(now);
+        }
+    }
+
+    fn take_moved(&mut self, now: Time, moved: MovedMounts, events: &mut Vec<Event>) {
+        if moved.tip_m.is_some() {
+            self.state.moved_tip_m = moved.tip_m;
+            self.state.tip.hang_anew();
+        }
+        if moved.rim_m.is_some() {
+            self.state.moved_rim_m = moved.rim_m;
+            self.state.rim.hang_anew();
+        }
+        self.tell_sign(now, &Sign::MountMoved(moved), Vec::new(), events);
+    }
+
+    fn tell_sign(&mut self, now: Time, sign: &Sign, ends: Vec<String>, events: &mut Vec<Event>) {
+        let message = format!("{}: {sign}, booked.", self.words().who());
+        let details = Details::Sign { sign: sign.to_string() };
+        let mut event = self.event(now, EventKind::SignBooked, Severity::Notice, message, details);
+        event.ends = ends;
+        events.push(event);
+    }
+
+    fn tell_fruit_ripe(&mut self, now: Time, events: &mut Vec<Event>) {
+        let message =
+            format!("{}: the fruit is ripe. Harvest, clean and sow fresh; gloves.", self.words().who());
+        let details = Details::Reason { reason: "as booked".to_owned() };
+        let event = self.event(now, EventKind::FruitRipe, Severity::Notice, message, details);
+        events.push(event);
+        self.end_bloom(now);
+    }
+}

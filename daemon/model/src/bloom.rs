@@ -1,0 +1,156 @@
+//! One flowering of one bench, from bud to spent: its stage and what has been told of it.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use serde::{Deserialize, Serialize};
+
+use crate::event::{EventKind, FullOpenTimes, Window};
+use crate::opening::Evidence;
+use crate::profile::Profile;
+use crate::time::Time;
+
+/// Where a bloom is in its life.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Stage {
+    /// A bud that grows.
+    Bud,
+    /// A bud whose growth has fallen well below its peak.
+    Slowing,
+    /// The spathe is pulling away from the spadix.
+    Opening,
+    /// Fully open; the female flowers are receptive.
+    FullOpen,
+    /// The male flowers shed their pollen.
+    PollenShed,
+    /// The spathe has closed.
+    Closed,
+    /// Fruit is set.
+    Fruiting,
+}
+
+impl Stage {
+    /// The word for people.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Bud => "bud",
+            Self::Slowing => "slowing",
+            Self::Opening => "opening",
+            Self::FullOpen => "full-open",
+            Self::PollenShed => "pollen-shed",
+            Self::Closed => "closed",
+            Self::Fruiting => "fruiting",
+        }
+    }
+
+    /// Before the opening.
+    pub const fn in_bud(self) -> bool {
+        matches!(self, Self::Bud | Self::Slowing)
+    }
+
+    /// The spathe is away from the spadix.
+    pub const fn is_open(self) -> bool {
+        matches!(self, Self::Opening | Self::FullOpen | Self::PollenShed)
+    }
+}
+
+/// An opening under way.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Opening {
+    /// The id of the alarm.
+    pub alarm: String,
+    /// The evidence it stood on; later evidence replaces it.
+    pub evidence: Evidence,
+    /// When the alarm was raised.
+    pub raised: Time,
+    /// The rim's (or tip's) level before, m.
+    pub base_m: f64,
+    /// The highest level since, m.
+    pub highest_m: f64,
+    /// The fastest rate since, m/h.
+    pub fastest_m_h: f64,
+    /// When it will be, or was, fully open.
+    pub full_open: FullOpenTimes,
+    /// A person pollinated.
+    pub pollinated: bool,
+    /// A person collected the pollen.
+    pub collected: bool,
+    /// The `receptive-ending` alarm, once told.
+    pub receptive_ending: Option<String>,
+    /// The `pollen-shed` alarm, once told.
+    pub pollen_shed: Option<String>,
+}
+
+impl Opening {
+    /// When pollination is worth trying, counted from the first crack.
+    pub fn receptive(&self, profile: &Profile) -> Window {
+        receptive(self.evidence.began, profile)
+    }
+
+    /// When to collect pollen, counted from the first crack.
+    pub fn collect(&self, profile: &Profile) -> Window {
+        Window {
+            from: self.evidence.began.plus_hours(profile.pollen_from_h),
+            until: self.evidence.began.plus_hours(profile.pollen_until_h),
+        }
+    }
+}
+
+/// When pollination is worth trying, counted from the first crack: a slow opening does not put it off.
+pub fn receptive(began: Time, profile: &Profile) -> Window {
+    Window {
+        from: began.plus_hours(profile.receptive_from_h),
+        until: began.plus_hours(profile.receptive_until_h),
+    }
+}
+
+/// One flowering.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Bloom {
+    /// Its id, such as `east-3-2027a`.
+    pub id: Arc<str>,
+    /// Its stage.
+    pub stage: Stage,
+    /// When the bud was seen.
+    pub seen: Time,
+    /// Degree-days and days covered on the bench's counter at that time.
+    pub heat_before: (f64, f64),
+    /// Fastest growth over a day so far, m/h, where a ranger or the tape told it.
+    pub peak_m_h: Option<f64>,
+    /// Since when growth has been below the slowing share of the peak.
+    pub slow_since: Option<Time>,
+    /// Since when growth has been next to nothing.
+    pub stopped_since: Option<Time>,
+    /// The opening, once there is one.
+    pub opening: Option<Opening>,
+    /// When it closed.
+    pub closed: Option<Time>,
+    /// How many events of each kind have been told.
+    told: BTreeMap<EventKind, u32>,
+}
+
+impl Bloom {
+    /// A bloom whose bud was just seen.
+    pub fn new(id: Arc<str>, seen: Time, heat_before: (f64, f64)) -> Self {
+        Self {
+            id,
+            stage: Stage::Bud,
+            seen,
+            heat_before,
+            peak_m_h: None,
+            slow_since: None,
+            stopped_since: None,
+            opening: None,
+            closed: None,
+            told: BTreeMap::new(),
+        }
+    }
+
+    /// The id of the next event of a kind: BLOOM/EVENT/ordinal.
+    pub fn next_id(&mut self, kind: EventKind) -> String {
+        let count = self.told.entry(kind).or_default();
+        *count += 1;
+        format!("{}/{}/{count}", self.id, kind.name())
+    }
+}

@@ -1,0 +1,139 @@
+//! Height and growth as figures for people: over the last hour, over the last day, by ranger or by tape alone.
+
+use serde::{Deserialize, Serialize};
+
+use crate::growth::line::{self, Line};
+use crate::time::Time;
+use crate::track::ring::Rings;
+
+/// Least residual standard deviation believed for a ranger, m.
+const RANGER_FLOOR_M: f64 = 0.0005;
+/// Standard deviation of a height taped by hand, m (common practice, no source).
+const TAPE_SD_M: f64 = 0.005;
+/// Tape measurements kept for a bloom: four a day for half a year.
+const MOST_TAPED: usize = 720;
+
+/// A rate with its standard deviation, m/h.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Rate {
+    /// The rate, m/h.
+    pub m_h: f64,
+    /// Its standard deviation, m/h.
+    pub sd_m_h: f64,
+}
+
+impl From<Line> for Rate {
+    fn from(line: Line) -> Self {
+        Self { m_h: line.rate_m_h, sd_m_h: line.rate_sd_m_h }
+    }
+}
+
+/// Growth over the last hour, from the minute samples of that hour.
+///
+/// `None` unless they reach over at least 40 of the 60 minutes: a rate is not made up from a corner of the hour.
+pub fn hourly(rings: &Rings, now: Time) -> Option<Rate> {
+    let points: Vec<(f64, f64)> = rings
+        .minutes_from(now.plus_hours(-1.0))
+        .map(|sample| (sample.time.hours_since(now), sample.position_m))
+        .collect();
+    let reach = points.last()?.0 - points.first()?.0;
+    if reach < 40.0 / 60.0 {
+        return None;
+    }
+    line::fit(&points, RANGER_FLOOR_M).map(Rate::from)
+}
+
+/// Growth over the last day, from quarter-hour means; `None` unless they reach over at least 16 of the 24 hours.
+pub fn daily(rings: &Rings, now: Time) -> Option<Rate> {
+    let points: Vec<(f64, f64)> = rings
+        .quarters_between(now.plus_hours(-24.0), now)
+        .map(|sample| (sample.time.hours_since(now), sample.position_m))
+        .collect();
+    let reach = points.last()?.0 - points.first()?.0;
+    if reach < 16.0 {
+        return None;
+    }
+    line::fit(&points, RANGER_FLOOR_M).map(Rate::from)
+}
+
+/// Heights taped by hand, in order of time, each instant once.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct TapedHeights {
+    heights: Vec<(Time, f64)>,
+}
+
+impl TapedHeights {
+    /// Adds a measurement, possibly booked late; `false` if that instant has one already.
+    pub fn add(&mut self, time: Time, height_m: f64) -> bool {
+        match self.heights.binary_search_by_key(&time, |(at, _)| *at) {
+            Ok(_) => false,
+            Err(place) => {
+                self.heights.insert(place, (time, height_m));
+                if self.heights.len() > MOST_TAPED {
+                    self.heights.remove(0);
+                }
+                true
+            }
+        }
+    }
+
+    /// The newest measurement up to `now`.
+    pub fn newest(&self, now: Time) -> Option<(Time, f64)> {
+        self.heights.iter().rev().find(|(at, _)| *at <= now).copied()
+    }
+
+    /// Growth by the tape: a line through the measurements of the last `days`, or the last two if they are nearer together.
+    pub fn rate(&self, now: Time, days: f64) -> Option<Rate> {
+        let known: Vec<(f64, f64)> = self
+            .heights
+            .iter()
+            .filter(|(at, _)| *at <= now && now.days_since(*at) <= days + 4.0)
+            .map(|(at, height)| (at.hours_since(now), *height))
+            .collect();
+        let recent: Vec<(f64, f64)> =
+            known.iter().copied().filter(|(hours, _)| *hours >= -24.0 * days).collect();
+        let used = if recent.len() >= 2 { recent } else { known[known.len().saturating_sub(2)..].to_vec() };
+        let (first, last) = (used.first()?, used.last()?);
+        let span_h = last.0 - first.0;
+        if span_h < 3.0 {
+            return None;
+        }
+        if used.len() >= 3
+            && let Some(line) = line::fit(&used, TAPE_SD_M)
+        {
+            return Some(line.into());
+        }
+        Some(Rate { m_h: (last.1 - first.1) / span_h, sd_m_h: TAPE_SD_M * std::f64::consts::SQRT_2 / span_h })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::track::ring::Sample;
+
+    fn day(hours: f64) -> Time {
+        Time::from_unix_ms(1_800_000_000_000).plus_hours(hours)
+    }
+
+    #[test]
+    fn a_corner_of_the_hour_is_no_hourly_rate() {
+        let mut rings = Rings::default();
+        for minute in 0..30 {
+            rings.push(Sample { time: day(f64::from(minute) / 60.0), position_m: 1.0 });
+        }
+        assert_eq!(hourly(&rings, day(0.5)), None);
+    }
+
+    /// Daily heights of the 2013 bloom at Ohio State University, 8 to 10 May (bioscigreenhouse.osu.edu/woody-2nd-bloom-2013).
+    #[test]
+    fn the_tape_alone_gives_a_daily_rate() {
+        let mut taped = TapedHeights::default();
+        assert!(taped.add(day(24.0), 1.562));
+        assert!(taped.add(day(0.0), 1.429), "booked late, still taken");
+        assert!(!taped.add(day(24.0), 1.6), "the first of an instant holds");
+        let rate = taped.rate(day(30.0), 2.0).unwrap();
+        assert!((rate.m_h * 24.0 - 0.133).abs() < 1e-9);
+        assert!((rate.sd_m_h * 24.0 - 0.00707).abs() < 1e-4);
+    }
+}

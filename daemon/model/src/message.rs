@@ -1,0 +1,96 @@
+//! The one sentence of an event: what, and what to do, for a lock screen at night.
+
+use chrono_tz::Tz;
+
+use crate::event::{FullOpenTimes, OpeningDates, Window};
+use crate::profile::Profile;
+use crate::spec::{SiteSpec, Units};
+use crate::time::Time;
+
+/// The words of one bench: its name, its site's units and local time.
+#[derive(Debug, Clone, Copy)]
+pub struct Words<'a> {
+    site: &'a SiteSpec,
+    bench: &'a str,
+    plant: Option<&'a str>,
+}
+
+impl<'a> Words<'a> {
+    /// Words for a bench of a site.
+    pub const fn new(site: &'a SiteSpec, bench: &'a str, plant: Option<&'a str>) -> Self {
+        Self { site, bench, plant }
+    }
+
+    /// The bench and its plant: `east-3 (AT-0412)`.
+    pub fn who(&self) -> String {
+        match self.plant {
+            Some(plant) => format!("{} ({plant})", self.bench),
+            None => self.bench.to_owned(),
+        }
+    }
+
+    const fn zone(&self) -> Tz {
+        self.site.timezone
+    }
+
+    /// Local time of day, `16:15`.
+    pub fn clock(&self, time: Time) -> String {
+        time.utc().with_timezone(&self.zone()).format("%H:%M").to_string()
+    }
+
+    /// Local weekday and time, `Wed 16:15`.
+    pub fn day_clock(&self, time: Time) -> String {
+        time.utc().with_timezone(&self.zone()).format("%a %H:%M").to_string()
+    }
+
+    /// A length of centimetres: `12.7 cm` or `5.0 in`.
+    pub fn centimetres(&self, metres: f64) -> String {
+        match self.site.units {
+            Units::Metric => format!("{:.1} cm", metres * 100.0),
+            Units::Us => format!("{:.1} in", metres * 100.0 / 2.54),
+        }
+    }
+
+    /// A height: `1.84 m` or `72.5 in`.
+    pub fn height(&self, metres: f64) -> String {
+        match self.site.units {
+            Units::Metric => format!("{metres:.2} m"),
+            Units::Us => format!("{:.1} in", metres * 100.0 / 2.54),
+        }
+    }
+
+    /// A temperature: `14.2 °C` or `57.6 °F`.
+    pub fn temperature(&self, celsius: f64) -> String {
+        match self.site.units {
+            Units::Metric => format!("{celsius:.1} °C"),
+            Units::Us => format!("{:.1} °F", celsius * 1.8 + 32.0),
+        }
+    }
+
+    /// `about Wed 21:00 (19:10 to 23:30)`.
+    pub fn full_open(&self, times: &FullOpenTimes) -> String {
+        format!(
+            "about {} ({} to {})",
+            self.day_clock(times.likely),
+            self.clock(times.earliest),
+            self.clock(times.latest)
+        )
+    }
+
+    /// `from Wed 16:40 until Thu 07:40`.
+    pub fn window(&self, window: &Window) -> String {
+        format!("from {} until {}", self.day_clock(window.from), self.day_clock(window.until))
+    }
+
+    /// `likely 3 June (1 to 7 June)`.
+    pub fn dates(&self, opens: &OpeningDates) -> String {
+        let day = |date: chrono::NaiveDate| date.format("%-d %b").to_string();
+        format!("likely {} ({} to {})", day(opens.likely), day(opens.earliest), day(opens.latest))
+    }
+
+    /// The best hours of the night for pollination, `18:00 to 02:00`.
+    pub fn best_hours(&self, profile: &Profile) -> String {
+        let hour = |value: f64| format!("{:02.0}:{:02.0}", value.floor(), (value.fract() * 60.0).round());
+        format!("{} to {}", hour(profile.receptive_best_from_hour), hour(profile.receptive_best_until_hour))
+    }
+}

@@ -1,0 +1,267 @@
+//! The opening: the spathe rim leaves the plant's own recent level, at a rate that bud growth cannot make.
+//!
+//! Two figures are held against the profile: the advance over the lowest level of the last half day, and the rate over the
+//! last half hour. Either can carry the decision alone (a slow opening by its advance, a fast one by its rate); together they
+//! decide sooner. What else is known moves the bar and never decides: the hour of the day, growth that has slowed, the
+//! signs booked, the heat of the spadix, air that cannot be corrected, a spathe that may hang slack in great heat.
+
+use serde::{Deserialize, Serialize};
+
+use crate::event::FullOpenTimes;
+use crate::growth::line::{self, Line};
+use crate::profile::Profile;
+use crate::time::Time;
+use crate::track::ring::{Rings, Sample};
+
+/// The plant's own recent level is the lowest of this many hours.
+const BASELINE_H: f64 = 12.0;
+/// Span over which the rate is taken, h.
+const RATE_OVER_H: f64 = 0.5;
+/// The decision must hold this long, h.
+const SUSTAINED_H: f64 = 10.0 / 60.0;
+/// An opening that has not yet come this far is no opening, m: below it the air and the noise have the say.
+const LEAST_ADVANCE_M: f64 = 0.012;
+/// A retreat of the rim of this much after an alarm is a turn, m.
+const TURN_M: f64 = 0.008;
+/// Least residual standard deviation believed, m.
+const NOISE_FLOOR_M: f64 = 0.0005;
+
+/// What is known beside the rim itself.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Circumstances {
+    /// Local hour of the day.
+    pub local_hour: f64,
+    /// Growth over the last day as a share of its peak, where known.
+    pub growth_share: Option<f64>,
+    /// A sign of ripeness was booked in the last days: last bract fallen, edge loose, scent.
+    pub ripe_by_sign: bool,
+    /// The air between ranger and rim is known.
+    pub air_known: bool,
+    /// Air temperature, °C, where known.
+    pub temperature_c: Option<f64>,
+    /// Spadix above air, K, where measured.
+    pub spadix_above_air_k: Option<f64>,
+}
+
+impl Circumstances {
+    /// The factor on the bar: above one asks for more evidence, below one for less.
+    fn bar(&self, profile: &Profile) -> f64 {
+        let mut bar = 1.0;
+        bar *= if hour_within(self.local_hour, profile.crack_from_hour - 1.0, profile.crack_until_hour + 2.0)
+        {
+            0.95
+        } else {
+            1.1
+        };
+        if self.growth_share.is_some_and(|share| share > 0.8) {
+            bar *= 1.25;
+        }
+        if self.ripe_by_sign {
+            bar *= 0.9;
+        }
+        if !self.air_known {
+            bar *= 1.35;
+        }
+        if self.temperature_c.is_some_and(|celsius| celsius >= profile.slack_above_c) {
+            bar *= 1.6;
+        }
+        if self.spadix_above_air_k.is_some_and(|kelvin| kelvin >= 2.0) {
+            bar *= 0.8;
+        }
+        bar
+    }
+}
+
+fn hour_within(hour: f64, from: f64, until: f64) -> bool {
+    (hour - from).rem_euclid(24.0) <= (until - from).rem_euclid(24.0)
+}
+
+/// The evidence on which an opening alarm stands.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Evidence {
+    /// Advance over the plant's own recent level, m.
+    pub advance_m: f64,
+    /// Rate, m/h.
+    pub rate_m_h: f64,
+    /// The plant's own rate before, m/h.
+    pub baseline_m_h: f64,
+    /// First crack, as estimated.
+    pub began: Time,
+    /// Whether a blind span hid the start.
+    pub found_open: bool,
+}
+
+/// The watch on one rim.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct OpeningWatch {
+    /// Since when the bar has been reached without a break.
+    over_since: Option<Time>,
+    /// Levels before this instant are no baseline: a person said that it is not opening.
+    baseline_from: Option<Time>,
+    /// The last blind span over which the rim moved.
+    hidden: Option<(Time, Time)>,
+}
+
+/// Rim level and rate over the last half hour.
+pub fn rim_line(rings: &Rings, now: Time) -> Option<Line> {
+    let points: Vec<(f64, f64)> = rings
+        .minutes_from(now.plus_hours(-RATE_OVER_H))
+        .map(|sample| (sample.time.hours_since(now), sample.position_m))
+        .collect();
+    line::fit(&points, NOISE_FLOOR_M)
+}
+
+impl OpeningWatch {
+    /// The rim came back from a blind span somewhere else.
+    pub fn returned(&mut self, before: Sample, after: Sample) {
+        self.hidden = Some((before.time, after.time));
+    }
+
+    /// A person said that it is not opening: what the rim did until now is its level from here on.
+    pub fn rest_at(&mut self, now: Time) {
+        self.baseline_from = Some(now);
+        self.over_since = None;
+        self.hidden = None;
+    }
+
+    /// The lowest level of the last half day and the plant's own rate over it.
+    fn baseline(&self, rings: &Rings, now: Time) -> Option<(f64, f64)> {
+        let floor = self.baseline_from.unwrap_or(Time::from_unix_ms(i64::MIN));
+        let recent = now.plus_hours(-0.25);
+        let mut from = now.plus_hours(-BASELINE_H).max(floor);
+        if rings.quarters_between(from, recent).count() < 4 {
+            // after a long blind span the last levels before it stand for the plant's own
+            from = rings.quarters_between(floor, recent).rev().nth(7).map_or(floor, |quarter| quarter.time);
+        }
+        let quarters = rings.quarters_between(from, recent);
+        let lowest = quarters.clone().map(|quarter| quarter.position_m).min_by(f64::total_cmp)?;
+        let (first, last) = (
+            quarters.clone().next()?,
+            quarters
+                .clone()
+                .find(|quarter| {
+                    // up to where the lowest level was last near: the rate before anything began
+                    quarter.position_m >= lowest + LEAST_ADVANCE_M
+                })
+                .or(quarters.clone().next_back())?,
+        );
+        let span_h = last.time.hours_since(first.time);
+        let rate = if span_h >= 1.0 { (last.position_m - first.position_m) / span_h } else { 0.0 };
+        Some((lowest, rate))
+    }
+
+    /// Looks at the rim after a trusted sample; gives the evidence once an opening is established.
+    pub fn look(
+        &mut self,
+        rings: &Rings,
+        now: Time,
+        around: &Circumstances,
+        profile: &Profile,
+    ) -> Option<Evidence> {
+        let line = rim_line(rings, now)?;
+        let (lowest, baseline_m_h) = self.baseline(rings, now)?;
+        let advance_m = line.level_m - lowest;
+        let moving_m_h = (line.rate_m_h - 1.5 * line.rate_sd_m_h).max(0.0);
+        let score = advance_m * 100.0 / profile.opening_advance_cm
+            + moving_m_h * 100.0 / profile.opening_rate_cm_hour;
+        let hidden = self.hidden.filter(|(_, until)| now.hours_since(*until) <= 2.0);
+        let found = hidden.is_some() && advance_m * 100.0 >= profile.found_open_advance_cm;
+        let over =
+            advance_m >= LEAST_ADVANCE_M && (moving_m_h > 0.0 || found) && score >= around.bar(profile);
+        if !over {
+            self.over_since = None;
+            return None;
+        }
+        let since = *self.over_since.get_or_insert(now);
+        if !found && now.hours_since(since) < SUSTAINED_H {
+            return None;
+        }
+        self.over_since = None;
+        let began = self.began(rings, now, lowest, advance_m);
+        let found_open = hidden.is_some_and(|(before, until)| began <= until && before < until);
+        let began = match hidden {
+            Some((before, until)) if found_open => {
+                middle(began.clamp(before, until), before, until, advance_m, profile)
+            }
+            _ => began,
+        };
+        Some(Evidence { advance_m, rate_m_h: line.rate_m_h, baseline_m_h, began, found_open })
+    }
+
+    /// First crack, by running the advance back to nothing: early in an opening it grows with the square of time.
+    fn began(&self, rings: &Rings, now: Time, lowest: f64, advance_m: f64) -> Time {
+        let reached = |share: f64| {
+            rings
+                .minutes_from(now.plus_hours(-3.0))
+                .rev()
+                .find(|sample| sample.position_m - lowest <= share * advance_m)
+                .map(|sample| sample.time)
+        };
+        let (Some(early), Some(late)) = (reached(0.25), reached(0.81)) else {
+            return rings.minutes_from(now.plus_hours(-3.0)).next().map_or(now, |sample| sample.time);
+        };
+        // √0.25 = 0.5 and √0.81 = 0.9 lie on a straight line in time that starts at the crack
+        let span_h = late.hours_since(early).max(0.0);
+        early.plus_hours(-(span_h * 0.5 / 0.4).min(3.0))
+    }
+
+    /// Whether the rim has turned back so early and so far that the gap is closing again.
+    pub fn turned_back(
+        &self,
+        rings: &Rings,
+        now: Time,
+        highest_m: f64,
+        advance_m: f64,
+        profile: &Profile,
+    ) -> bool {
+        let Some(line) = rim_line(rings, now) else { return false };
+        let retreat_m = highest_m - line.level_m;
+        advance_m * 100.0 <= 1.6 * profile.gap_that_closes_cm
+            && line.rate_m_h < -2.0 * line.rate_sd_m_h
+            && retreat_m >= TURN_M.max(0.2 * advance_m)
+    }
+}
+
+/// The crack of an opening that a blind span hid: no later than the advance could be made, else half way.
+fn middle(guess: Time, before: Time, until: Time, advance_m: f64, profile: &Profile) -> Time {
+    let fastest_h = advance_m * 100.0 / profile.rim_speed_max_cm_hour;
+    let latest = until.plus_hours(-fastest_h);
+    let half = before.plus_hours(until.hours_since(before) / 2.0);
+    guess.min(latest).min(half.max(before)).max(before)
+}
+
+/// When it will be fully open, from what openings of this kind take and from how this one has curved so far.
+///
+/// With the rim at `A·(1 − cos(πt/T))/2` the advance starts as `A·(πt/2T)²`, so that `T = (π/2)·t·√(A/advance)`. That estimate
+/// and the profile's published durations are combined as normal distributions of ln T, each by its precision.
+pub fn full_open_times(evidence: &Evidence, now: Time, profile: &Profile) -> FullOpenTimes {
+    let prior_mean = profile.crack_to_full_likely_h.ln();
+    let prior_sd = (profile.crack_to_full_latest_h / profile.crack_to_full_earliest_h).ln() / 2.563;
+    let gone_h = now.hours_since(evidence.began).max(0.1);
+    let full_m = profile.full_advance_cm / 100.0;
+    let (mean, sd) = if evidence.advance_m > 0.0 && !evidence.found_open {
+        let curved_h = std::f64::consts::FRAC_PI_2 * gone_h * (full_m / evidence.advance_m).max(1.0).sqrt();
+        // half the relative spread of the full advance, and 0.3 for the shape and the unsure crack (judgement)
+        let curved_sd = (0.5 * profile.full_advance_sd_cm / profile.full_advance_cm).hypot(0.3);
+        let (wp, wc) = (prior_sd.powi(-2), curved_sd.powi(-2));
+        ((wp * prior_mean + wc * curved_h.ln()) / (wp + wc), (wp + wc).powf(-0.5))
+    } else {
+        (prior_mean, prior_sd)
+    };
+    let at = |z: f64| {
+        let hours = (mean + z * sd).exp();
+        // an opening still under way at `now` has not been full before it
+        evidence.began.plus_hours(hours.max(gone_h)).max(now)
+    };
+    FullOpenTimes { earliest: at(-1.2816), likely: at(0.0), latest: at(1.2816) }
+}
+
+/// Whether the rim has levelled off: its rate over the last three quarters of an hour is a small share of its fastest.
+pub fn levelled_off(rings: &Rings, now: Time, fastest_m_h: f64) -> bool {
+    let points: Vec<(f64, f64)> = rings
+        .minutes_from(now.plus_hours(-0.75))
+        .map(|sample| (sample.time.hours_since(now), sample.position_m))
+        .collect();
+    let covers = points.first().is_some_and(|(hours, _)| *hours <= -0.6);
+    covers && line::fit(&points, NOISE_FLOOR_M).is_some_and(|line| line.rate_m_h < 0.1 * fastest_m_h)
+}

@@ -1,0 +1,152 @@
+//! Sensors that fall silent, freeze, or come back.
+
+use chrono::TimeDelta;
+use serde::{Deserialize, Serialize};
+
+use crate::quantity::Quantity;
+use crate::ranging::Held;
+use crate::time::Time;
+
+/// A value repeated for this long, through the noise of a real house, comes from a sensor that no longer measures, h.
+const STUCK_AFTER_H: f64 = 12.0;
+/// How often it must have been repeated.
+const STUCK_READINGS: u32 = 60;
+
+/// The newest reading of each quantity and what is wrong with any.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct SensorWatch {
+    newest: [Option<Held>; Quantity::ALL.len()],
+    /// When the bench was first heard of: a ranger that is hung but has never reported counts from here.
+    began: Option<Time>,
+    groups: Vec<SensorFault>,
+    next_look: Option<Time>,
+}
+
+/// Quantities that went the same way at the same time: one cause, one event.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SensorFault {
+    /// Which.
+    pub quantities: Vec<Quantity>,
+    /// They repeat one value; otherwise they are silent.
+    pub stuck: bool,
+    /// The newest reading of the first, or the start of its frozen run.
+    pub since: Time,
+    /// Its value.
+    pub value: Option<f64>,
+    /// The id of the event that told it.
+    pub told: String,
+}
+
+impl SensorWatch {
+    /// The newest reading of a quantity.
+    pub fn newest(&self, quantity: Quantity) -> Option<&Held> {
+        self.newest[quantity as usize].as_ref()
+    }
+
+    /// Takes a sensor's reading; `false` if it is no newer than the newest of its quantity.
+    pub fn take(&mut self, quantity: Quantity, time: Time, value: f64, silent_after: TimeDelta) -> bool {
+        let place = &mut self.newest[quantity as usize];
+        if place.is_some_and(|held| held.time >= time) {
+            return false;
+        }
+        Held::take_into(place, value, time);
+        self.began.get_or_insert(time);
+        self.next_look.get_or_insert(time + silent_after);
+        true
+    }
+
+    /// Takes note that the bench is watched from this instant on.
+    pub fn begin(&mut self, time: Time, silent_after: TimeDelta) {
+        self.began.get_or_insert(time);
+        self.next_look.get_or_insert(time + silent_after);
+    }
+
+    /// When to look next.
+    pub const fn next_look(&self) -> Option<Time> {
+        self.next_look
+    }
+
+    /// Whether a quantity is silent or stuck.
+    pub fn is_out(&self, quantity: Quantity) -> bool {
+        self.groups.iter().any(|group| group.quantities.contains(&quantity))
+    }
+
+    /// The time since which a quantity has been silent at `now`, if it is due and not yet told.
+    fn silent_since(&self, quantity: Quantity, expected: bool, now: Time, after: TimeDelta) -> Option<Time> {
+        let since = match self.newest(quantity) {
+            Some(held) => held.time,
+            None if expected => self.began?,
+            None => return None,
+        };
+        (now - since >= after && !self.is_out(quantity)).then_some(since)
+    }
+
+    /// Looks for quantities that have newly fallen silent and says when to look next.
+    pub fn look_for_silence(
+        &mut self,
+        now: Time,
+        after: TimeDelta,
+        expected: impl Fn(Quantity) -> bool,
+    ) -> Option<SensorFault> {
+        let watched = || Quantity::ALL.into_iter().filter(|quantity| !quantity.by_hand());
+        let silent: Vec<(Quantity, Time)> = watched()
+            .filter_map(|q| self.silent_since(q, expected(q), now, after).map(|since| (q, since)))
+            .collect();
+        let next = watched()
+            .filter(|quantity| !silent.iter().any(|(q, _)| q == quantity) && !self.is_out(*quantity))
+            .filter_map(|quantity| Some(self.newest(quantity)?.time + after))
+            .min();
+        // with every quantity out there is nothing to wait for but a reading; look again once one may have come back
+        self.next_look = Some(next.unwrap_or(now + after).max(now + TimeDelta::seconds(1)));
+        let (first, since) = *silent.iter().min_by_key(|(_, since)| *since)?;
+        Some(SensorFault {
+            quantities: silent.iter().map(|(quantity, _)| *quantity).collect(),
+            stuck: false,
+            since,
+            value: self.newest(first).map(|held| held.value),
+            told: String::new(),
+        })
+    }
+
+    /// Looks for a quantity that has newly frozen.
+    pub fn look_for_stuck(&self, watched: impl Fn(Quantity) -> bool) -> Option<SensorFault> {
+        let (quantity, held) =
+            Quantity::ALL.into_iter().filter(|q| watched(*q) && !self.is_out(*q)).find_map(|q| {
+                let held = self.newest(q)?;
+                (held.run >= STUCK_READINGS && held.time.hours_since(held.since) >= STUCK_AFTER_H)
+                    .then_some((q, *held))
+            })?;
+        Some(SensorFault {
+            quantities: vec![quantity],
+            stuck: true,
+            since: held.since,
+            value: Some(held.value),
+            told: String::new(),
+        })
+    }
+
+    /// Keeps a fault that was told.
+    pub fn told(&mut self, fault: SensorFault) {
+        self.groups.push(fault);
+    }
+
+    /// The faults that are over: every quantity of the group reports and changes again.
+    pub fn over(&mut self, now: Time, after: TimeDelta) -> Vec<SensorFault> {
+        let newest = &self.newest;
+        let recovered = |group: &SensorFault| {
+            group.quantities.iter().all(|quantity| {
+                newest[*quantity as usize].is_some_and(|held| {
+                    now - held.time < after && (!group.stuck || held.run < STUCK_READINGS)
+                })
+            })
+        };
+        let (over, standing): (Vec<_>, Vec<_>) = self.groups.drain(..).partition(recovered);
+        self.groups = standing;
+        over
+    }
+
+    /// Whether any fault stands.
+    pub fn any_out(&self) -> bool {
+        !self.groups.is_empty()
+    }
+}

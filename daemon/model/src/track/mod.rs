@@ -1,0 +1,315 @@
+//! One ranger's target through time: what is movement of the plant, and what is an echo, a person or a knocked mount.
+//!
+//! Samples that continue the track are trusted. Others wait as a candidate: if the old track returns they were an echo or
+//! a person; if they stay, they are judged. A level that jumped from one minute to the next cannot be growth: the mount moved,
+//! and the offset takes it up. A level that changed over a blind span (no readings, fog, people in the beam) within what the
+//! plant can do is movement if it is large, or if it goes on.
+
+pub mod minute;
+pub mod ring;
+
+use serde::{Deserialize, Serialize};
+
+use crate::growth::filter::LevelRateFilter;
+use crate::growth::line;
+use crate::time::Time;
+use minute::MinuteBin;
+use ring::{Rings, Sample};
+
+/// Differences below this are never a jump, m.
+const GATE_FLOOR_M: f64 = 0.012;
+/// A sample is out of the gate beyond this many standard deviations.
+const GATE_SD: f64 = 4.0;
+/// Without a trusted sample for this long the track is blind, h.
+const BLIND_AFTER_H: f64 = 10.0 / 60.0;
+/// Spread within which waiting samples count as one level, m.
+const CANDIDATE_SPREAD_M: f64 = 0.015;
+/// A level that came after a blind span is judged after this long, h: well inside the first quarter of an hour.
+const RETURN_CONFIRMED_H: f64 = 11.0 / 60.0;
+/// A small change over a blind span is given this long to show that it goes on, h.
+const RETURN_UNDECIDED_H: f64 = 45.0 / 60.0;
+/// A level that jumped is taken for a moved mount after this long, h; people seldom stand still longer.
+const STEP_CONFIRMED_H: f64 = 25.0 / 60.0;
+/// A level that no target of this ranger can have is believed only after this long, h: a double echo or an empty beam in fog.
+const STRANGE_CONFIRMED_H: f64 = 3.0;
+/// A level before a step is remembered this long, h, in case what stood in the beam goes away.
+const PARKED_FOR_H: f64 = 24.0;
+/// A jump back to the level before a blind span is believed after this long, h.
+const WENT_BACK_H: f64 = 5.0 / 60.0;
+/// Waiting samples kept.
+const CANDIDATE_SAMPLES: usize = 64;
+/// A rate that a level after a blind span must show to count as going on, m/h.
+const GOES_ON_M_H: f64 = 0.008;
+/// Bounds of the noise that is learnt, m.
+const NOISE_M: std::ops::RangeInclusive<f64> = 0.0007..=0.02;
+
+/// What a target of this ranger can do.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Motion {
+    /// Fastest movement towards the ranger, m/h.
+    pub towards_m_h: f64,
+    /// Fastest movement away from it, m/h.
+    pub away_m_h: f64,
+    /// Standard deviation by which the rate may change within an hour, m/h: the filter's process noise.
+    pub rate_change_m_h: f64,
+    /// A change over a blind span of at least this is movement even if it does not go on, m.
+    pub found_moved_m: f64,
+    /// Positions outside this span are no target of this ranger, m.
+    pub plausible_m: (f64, f64),
+}
+
+/// What a sample meant.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Finding {
+    /// The track goes on.
+    Moved,
+    /// After a blind span the target is somewhere else, and got there by itself.
+    Returned {
+        /// Last trusted sample before.
+        before: Sample,
+        /// First sample after.
+        after: Sample,
+    },
+    /// The mount was moved, or something took its place in the beam: positions go on as if nothing had happened.
+    Stepped,
+    /// From where it was after a blind span the target jumped back to where it had been before: something else stood there.
+    WentBack,
+}
+
+/// Samples that do not continue the track.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+struct Candidate {
+    /// Positions as the mount stands, without the offset.
+    samples: Vec<Sample>,
+}
+
+/// The offset before a step.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+struct Parked {
+    offset_m: f64,
+    since: Time,
+}
+
+/// The state of one ranger's track.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct Track {
+    bin: MinuteBin,
+    filter: Option<LevelRateFilter>,
+    noise_variance_m2: f64,
+    /// Added to a position as the mount stands, so that steps of the mount are no movement.
+    offset_m: f64,
+    candidate: Option<Candidate>,
+    parked: Option<Parked>,
+    /// The last trusted sample before the last blind span over which the target moved.
+    origin: Option<Sample>,
+    rings: Rings,
+}
+
+impl Track {
+    /// The cleaned positions.
+    pub fn rings(&self) -> &Rings {
+        &self.rings
+    }
+
+    /// The newest trusted sample.
+    pub fn newest(&self) -> Option<Sample> {
+        self.rings.newest()
+    }
+
+    /// The smoothed rate now, m/h, from the filter.
+    pub fn rate_m_h(&self) -> Option<f64> {
+        self.filter.as_ref().map(LevelRateFilter::rate)
+    }
+
+    /// Takes a position as the mount stands; gives what the sample meant that it completed, if it completed one.
+    pub fn take(&mut self, time: Time, position_m: f64, motion: &Motion) -> Option<Finding> {
+        let sample = self.bin.push(time, position_m)?;
+        self.judge(sample, motion)
+    }
+
+    /// The ranger was hung anew by a person: positions go on from where they were.
+    pub fn hang_anew(&mut self) {
+        // the next sample starts the track again with the offset that joins it to the old level
+        self.filter = None;
+        self.candidate = None;
+        self.parked = None;
+        self.bin = MinuteBin::default();
+    }
+
+    fn judge(&mut self, raw: Sample, motion: &Motion) -> Option<Finding> {
+        let Some(filter) = self.filter else {
+            // first contact, or a mount hung anew: join the old level if there is one
+            self.offset_m = self.newest().map_or(0.0, |last| last.position_m - raw.position_m);
+            self.start(raw, None);
+            return Some(Finding::Moved);
+        };
+        let last = self.newest()?;
+        let sample = Sample { position_m: raw.position_m + self.offset_m, ..raw };
+        let step_h = sample.time.hours_since(last.time);
+        if step_h <= 0.0 {
+            return None;
+        }
+        let blind = step_h > BLIND_AFTER_H.max(4.0 * self.bin.interval_s() / 3600.0);
+        let mut ahead = filter;
+        ahead.predict(step_h, motion.rate_change_m_h * motion.rate_change_m_h);
+        let difference = sample.position_m - ahead.level();
+        let gate = GATE_FLOOR_M + GATE_SD * (ahead.level_variance() + self.noise_variance_m2).sqrt();
+        let reach = motion.towards_m_h.max(motion.away_m_h) * step_h + GATE_FLOOR_M;
+        let continues = if blind {
+            (sample.position_m - last.position_m).abs() <= GATE_FLOOR_M
+        } else {
+            difference.abs() <= gate
+                && (sample.position_m - last.position_m).abs() <= reach.max(gate.min(0.03))
+        };
+        if continues {
+            self.candidate = None;
+            self.trust(ahead, sample);
+            return Some(Finding::Moved);
+        }
+        self.wait(raw);
+        self.decide(last, motion)
+    }
+
+    fn start(&mut self, raw: Sample, line: Option<&line::Line>) {
+        if self.noise_variance_m2 <= 0.0 {
+            self.noise_variance_m2 = 0.003 * 0.003;
+        }
+        let rate = line.map_or(0.0, |line| line.rate_m_h);
+        let position_m = raw.position_m + self.offset_m;
+        self.filter = Some(LevelRateFilter::start(position_m, rate, self.noise_variance_m2, 0.01 * 0.01));
+        self.rings.push(Sample { position_m, ..raw });
+    }
+
+    fn trust(&mut self, mut ahead: LevelRateFilter, sample: Sample) {
+        let innovation = sample.position_m - ahead.level();
+        ahead.update(sample.position_m, self.noise_variance_m2);
+        // the product of what the sample surprised by before and after it was taken in has the noise variance as its mean
+        let surprise = innovation * (sample.position_m - ahead.level());
+        let capped = surprise.min(9.0 * self.noise_variance_m2);
+        self.noise_variance_m2 = (self.noise_variance_m2 + (capped - self.noise_variance_m2) / 60.0)
+            .clamp(NOISE_M.start() * NOISE_M.start(), NOISE_M.end() * NOISE_M.end());
+        self.filter = Some(ahead);
+        self.rings.push(sample);
+    }
+
+    /// Puts a sample to the waiting ones, or starts a new candidate if it does not belong to them.
+    fn wait(&mut self, raw: Sample) {
+        if let Some(candidate) = &mut self.candidate
+            && let Some(newest) = candidate.samples.last()
+            && (raw.position_m - newest.position_m).abs() <= 2.0 * CANDIDATE_SPREAD_M
+            && raw.time.hours_since(newest.time) <= STRANGE_CONFIRMED_H
+        {
+            if candidate.samples.len() == CANDIDATE_SAMPLES {
+                // thin out the older half: the span counts, not every sample
+                let mut index = 0;
+                candidate.samples.retain(|_| {
+                    index += 1;
+                    index > CANDIDATE_SAMPLES / 2 || index % 2 == 1
+                });
+            }
+            candidate.samples.push(raw);
+        } else {
+            self.candidate = Some(Candidate { samples: vec![raw] });
+        }
+    }
+
+    fn decide(&mut self, last: Sample, motion: &Motion) -> Option<Finding> {
+        let candidate = self.candidate.as_ref()?;
+        let (first, newest) = (*candidate.samples.first()?, *candidate.samples.last()?);
+        let waited_h = newest.time.hours_since(first.time);
+        if candidate.samples.len() < 3 {
+            return None;
+        }
+        let line = self.line_through(&candidate.samples, newest.time)?;
+        if line.residual_sd_m > CANDIDATE_SPREAD_M.max(4.0 * self.noise_variance_m2.sqrt()) {
+            return None;
+        }
+
+        if let Some(parked) = self.parked
+            && waited_h >= 2.0 / 60.0
+        {
+            // what stood in the beam has gone: the old frame holds again, with the movement made meanwhile
+            let moved = line.level_m + parked.offset_m - last.position_m;
+            let away_h = newest.time.hours_since(parked.since);
+            let possible = moved <= motion.towards_m_h * away_h + GATE_FLOOR_M
+                && moved >= -(motion.away_m_h * away_h) - GATE_FLOOR_M;
+            let differs = (parked.offset_m - self.offset_m).abs() > 2.0 * GATE_FLOOR_M;
+            if away_h > PARKED_FOR_H {
+                self.parked = None;
+            } else if differs
+                && possible
+                && (moved.abs() <= 2.0 * GATE_FLOOR_M || waited_h >= RETURN_CONFIRMED_H)
+            {
+                self.offset_m = parked.offset_m;
+                self.parked = None;
+                self.accept(&line);
+                return Some(self.moved_over(last, moved));
+            }
+        }
+
+        if let Some(origin) = self.origin
+            && waited_h >= WENT_BACK_H
+            && (line.level_m + self.offset_m - origin.position_m).abs() <= 2.0 * GATE_FLOOR_M
+        {
+            self.origin = None;
+            self.accept(&line);
+            return Some(Finding::WentBack);
+        }
+
+        let blind_h = first.time.hours_since(last.time);
+        let level_m = line.level_m + self.offset_m;
+        let moved = level_m - last.position_m;
+        let possible = moved <= motion.towards_m_h * (blind_h + waited_h) + GATE_FLOOR_M
+            && moved >= -motion.away_m_h * (blind_h + waited_h) - GATE_FLOOR_M;
+        let plausible = level_m >= motion.plausible_m.0 && level_m <= motion.plausible_m.1;
+        let was_blind = blind_h > BLIND_AFTER_H.max(4.0 * self.bin.interval_s() / 3600.0);
+        if was_blind && possible && plausible {
+            if waited_h < RETURN_CONFIRMED_H {
+                return None;
+            }
+            let goes_on = line.rate_m_h.abs() > GOES_ON_M_H.max(3.0 * line.rate_sd_m_h)
+                && line.rate_m_h.signum() == moved.signum();
+            if moved.abs() >= motion.found_moved_m || goes_on || moved.abs() <= 1.5 * GATE_FLOOR_M {
+                self.accept(&line);
+                return Some(self.moved_over(last, moved));
+            }
+            if waited_h < RETURN_UNDECIDED_H {
+                return None;
+            }
+        } else if waited_h < if plausible { STEP_CONFIRMED_H } else { STRANGE_CONFIRMED_H } {
+            return None;
+        }
+        self.parked = Some(Parked { offset_m: self.offset_m, since: last.time });
+        self.offset_m = last.position_m - (line.level_m - line.rate_m_h * waited_h);
+        self.accept(&line);
+        Some(Finding::Stepped)
+    }
+
+    /// Takes the waiting samples into the track.
+    fn accept(&mut self, line: &line::Line) {
+        let Some(candidate) = self.candidate.take() else { return };
+        for (index, raw) in candidate.samples.iter().enumerate() {
+            if index + 1 == candidate.samples.len() {
+                self.start(*raw, Some(line));
+            } else {
+                self.rings.push(Sample { position_m: raw.position_m + self.offset_m, ..*raw });
+            }
+        }
+    }
+
+    fn moved_over(&mut self, before: Sample, moved_m: f64) -> Finding {
+        match self.newest() {
+            Some(after) if moved_m.abs() > 1.5 * GATE_FLOOR_M => {
+                self.origin = Some(before);
+                Finding::Returned { before, after }
+            }
+            _ => Finding::Moved,
+        }
+    }
+
+    fn line_through(&self, samples: &[Sample], at: Time) -> Option<line::Line> {
+        let points: Vec<(f64, f64)> =
+            samples.iter().map(|sample| (sample.time.hours_since(at), sample.position_m)).collect();
+        line::fit(&points, *NOISE_M.start())
+    }
+}
