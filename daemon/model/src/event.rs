@@ -72,10 +72,6 @@ pub enum EventKind {
     LinkDown,
     /// The link works again.
     LinkDownOver,
-    /// The store cannot be written (of the site).
-    StoreFailing,
-    /// The store can be written again.
-    StoreFailingOver,
 }
 
 impl EventKind {
@@ -101,8 +97,6 @@ impl EventKind {
             Self::SensorBack => "sensor-back",
             Self::LinkDown => "link-down",
             Self::LinkDownOver => "link-down-over",
-            Self::StoreFailing => "store-failing",
-            Self::StoreFailingOver => "store-failing-over",
         }
     }
 }
@@ -212,9 +206,9 @@ pub enum Details {
     Climate(ClimateDetails),
     /// `sensor-silent`, `sensor-stuck`, `sensor-back`.
     Sensor(SensorDetails),
-    /// `link-down`, `store-failing` and their ends.
+    /// `link-down` and `link-down-over`.
     Trouble {
-        /// What is affected: a port, a file.
+        /// What is affected: a port, a pipe.
         what: String,
         /// Since when.
         since: Time,

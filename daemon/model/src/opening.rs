@@ -185,7 +185,13 @@ impl OpeningWatch {
             }
             _ => began,
         };
-        Some(Evidence { advance_m, rate_m_h: line.rate_m_h, baseline_m_h, began, found_open })
+        Some(Evidence {
+            advance_m,
+            rate_m_h: line.rate_m_h,
+            baseline_m_h,
+            began: began.to_the_minute(),
+            found_open,
+        })
     }
 
     /// First crack, by running the advance back to nothing: early in an opening it grows with the square of time.
@@ -251,7 +257,7 @@ pub fn full_open_times(evidence: &Evidence, now: Time, profile: &Profile) -> Ful
     let at = |z: f64| {
         let hours = (mean + z * sd).exp();
         // an opening still under way at `now` has not been full before it
-        evidence.began.plus_hours(hours.max(gone_h)).max(now)
+        evidence.began.plus_hours(hours.max(gone_h)).max(now).to_the_minute()
     };
     FullOpenTimes { earliest: at(-1.2816), likely: at(0.0), latest: at(1.2816) }
 }

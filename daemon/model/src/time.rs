@@ -54,6 +54,11 @@ impl Time {
         Self::from_unix_ms(self.0 + (hours * 3_600_000.0).round() as i64)
     }
 
+    /// The nearest whole minute: estimates carry no seconds.
+    pub const fn to_the_minute(self) -> Self {
+        Self::from_unix_ms((self.0 + 30_000).div_euclid(60_000) * 60_000)
+    }
+
     /// The same instant as a `chrono` value.
     pub fn utc(self) -> DateTime<Utc> {
         DateTime::from_timestamp_millis(self.0).unwrap_or(DateTime::UNIX_EPOCH)

@@ -35,6 +35,9 @@ pub use view::BenchView;
 /// Readings of temperature further apart than this leave a gap in the degree-days, h.
 const DEGREE_DAY_GAP_H: f64 = 3.0;
 
+/// Version of [`BenchState`]: a state written under another number is not read but reckoned anew from the record.
+pub const STATE_VERSION: u32 = 1;
+
 /// All that a bench remembers, as a value that can be written, read and compared.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct BenchState {
@@ -116,9 +119,16 @@ impl Bench {
         &self.state
     }
 
-    /// Puts back a state that was written down.
+    /// Puts back a state that was written down. If the thresholds of degree-days were changed since, they count anew from here.
     pub fn restore(&mut self, state: BenchState) {
+        let rule = *self.state.heat.rule();
         self.state = state;
+        if *self.state.heat.rule() != rule {
+            self.state.heat = RecordDegreeDays::new(rule, DEGREE_DAY_GAP_H);
+            if let Some(bloom) = &mut self.state.bloom {
+                bloom.heat_before = (0.0, 0.0);
+            }
+        }
     }
 
     /// The newest instant of any reading.
