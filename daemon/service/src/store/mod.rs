@@ -1,1 +1,116 @@
-//! To be written.
+//! The record: one SQLite file with readings, what people booked, events, standing alarms, outgoing messages and the
+//! benches' state.
+//!
+//! One [`Store`] owns the write side. Everything that shows or forwards opens a [`Reader`] of its own; a command such as
+//! `tape` puts an [`Entry`] into the file, which the keeper of the store takes up. What [`Store::commit`] confirmed is on
+//! the disk, whatever happens to the process or the power; what it did not confirm is wholly absent.
+//!
+//! Readings are keyed by time first, so that a round of all benches lands on one page: written per bench, each row would
+//! dirty a page of its own, and the flash of a small machine would wear ten times as fast.
+
+mod alarms;
+mod checkpoint;
+mod commit;
+mod entries;
+mod error;
+mod events;
+mod file;
+mod import;
+mod outbox;
+mod readings;
+mod replay;
+mod schema;
+#[cfg(test)]
+mod tests;
+
+use std::path::{Path, PathBuf};
+
+use rusqlite::Connection;
+
+pub use alarms::Alarm;
+pub use checkpoint::Checkpoint;
+pub use commit::{Batch, Committed};
+pub use entries::{Entry, MAX_ENTRY_BYTES, MAX_PENDING_ENTRIES, PendingEntry, UnreadableEntry};
+pub use error::StoreError;
+pub use events::{EventFilter, StoredEvent};
+pub use import::{Imported, Importer};
+pub use outbox::{Importance, MAX_OUTBOX_BYTES, MAX_OUTBOX_ROWS, Message, Outbox, Outgoing};
+pub use readings::{Recorded, Which};
+pub use replay::Replayed;
+
+/// The write side of the record. There is one in the house at a time; a lock beside the file sees to it.
+#[derive(Debug)]
+pub struct Store {
+    path: PathBuf,
+    conn: Connection,
+    series: readings::SeriesIds,
+    /// SQLite's count of commits by other connections, as last seen.
+    data_version: Option<i64>,
+    _lock: std::fs::File,
+}
+
+impl Store {
+    /// Opens the record at `path` as its one keeper, creates it (mode 0600, its directory 0700) if there is none, and
+    /// brings a file of an earlier version up to date.
+    ///
+    /// # Errors
+    /// [`StoreError::Kept`] if another process keeps it; [`StoreError::Newer`], [`StoreError::Foreign`] and
+    /// [`StoreError::Damaged`] by what the file is; the disk's troubles otherwise.
+    pub fn open(path: &Path) -> Result<Self, StoreError> {
+        let (lock, conn) = file::open_to_keep(path)?;
+        let series = readings::SeriesIds::default();
+        Ok(Self { path: path.to_owned(), conn, series, data_version: None, _lock: lock })
+    }
+
+    /// Every fault that SQLite finds in the file: the whole of it is read. Empty if it is sound.
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    pub fn integrity_check(&self) -> Result<Vec<String>, StoreError> {
+        file::integrity_check(&self.path, &self.conn)
+    }
+
+    fn error(&self, error: rusqlite::Error) -> StoreError {
+        StoreError::of(&self.path, error)
+    }
+}
+
+/// A read-only view of the record, for another thread or process than the keeper's.
+#[derive(Debug)]
+pub struct Reader {
+    path: PathBuf,
+    conn: Connection,
+}
+
+impl Reader {
+    /// Opens the record at `path` for reading.
+    ///
+    /// # Errors
+    /// [`StoreError::Missing`] if there is none, [`StoreError::Older`] if the service has yet to bring it up to date,
+    /// and the reasons of [`Store::open`].
+    pub fn open(path: &Path) -> Result<Self, StoreError> {
+        Ok(Self { path: path.to_owned(), conn: file::open_to_read(path)? })
+    }
+
+    /// See [`Store::integrity_check`].
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    pub fn integrity_check(&self) -> Result<Vec<String>, StoreError> {
+        file::integrity_check(&self.path, &self.conn)
+    }
+
+    fn error(&self, error: rusqlite::Error) -> StoreError {
+        StoreError::of(&self.path, error)
+    }
+}
+
+/// A running number as SQLite keeps it; the numbers of a thousand years fit.
+fn to_sql(number: u64) -> i64 {
+    i64::try_from(number).unwrap_or(i64::MAX)
+}
+
+/// A running number as it came from SQLite.
+fn from_sql(number: i64) -> u64 {
+    u64::try_from(number).unwrap_or(0)
+}

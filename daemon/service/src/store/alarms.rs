@@ -1,0 +1,115 @@
+//! Alarms that stand until a person acknowledges them or they end.
+
+use std::sync::Arc;
+
+use bloom_model::event::Severity;
+use bloom_model::time::Time;
+use rusqlite::{Connection, Row, params};
+
+use super::error::StoreError;
+use super::events::severity_from_name;
+use super::{Reader, Store};
+
+/// An alarm with what has become of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Alarm {
+    /// The id of the event that raised it.
+    pub event_id: String,
+    /// The bench; absent for an alarm of the site itself.
+    pub bench: Option<Arc<str>>,
+    /// How grave it is.
+    pub severity: Severity,
+    /// The event's name, such as `opening-tonight`.
+    pub kind: String,
+    /// When it was raised.
+    pub raised: Time,
+    /// When it ends by itself.
+    pub stands_until: Option<Time>,
+    /// When a person took note of it.
+    pub acknowledged: Option<Time>,
+    /// Who did.
+    pub acknowledged_by: Option<String>,
+    /// When it ended.
+    pub ended: Option<Time>,
+    /// How often it has been repeated.
+    pub repeats: u32,
+    /// When it is to be repeated next.
+    pub next_repeat: Option<Time>,
+    /// The event as JSON.
+    pub payload: String,
+}
+
+impl Store {
+    /// The alarms that have not ended, oldest first.
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    pub fn standing(&self) -> Result<Vec<Alarm>, StoreError> {
+        standing(&self.conn).map_err(|error| self.error(error))
+    }
+}
+
+impl Reader {
+    /// The alarms that have not ended, oldest first.
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    pub fn standing(&self) -> Result<Vec<Alarm>, StoreError> {
+        standing(&self.conn).map_err(|error| self.error(error))
+    }
+}
+
+fn standing(conn: &Connection) -> rusqlite::Result<Vec<Alarm>> {
+    conn.prepare(
+        "SELECT event_id, bench, severity, kind, raised_ms, stands_until_ms, acknowledged_ms, acknowledged_by,
+                ended_ms, repeats, next_repeat_ms, payload
+         FROM alarm WHERE ended_ms IS NULL ORDER BY raised_ms, event_id",
+    )?
+    .query_map([], read_row)?
+    .collect()
+}
+
+fn read_row(row: &Row<'_>) -> rusqlite::Result<Alarm> {
+    let time = |column| -> rusqlite::Result<Option<Time>> {
+        Ok(row.get::<_, Option<i64>>(column)?.map(Time::from_unix_ms))
+    };
+    Ok(Alarm {
+        event_id: row.get(0)?,
+        bench: row.get(1)?,
+        severity: severity_from_name(2, &row.get::<_, String>(2)?)?,
+        kind: row.get(3)?,
+        raised: Time::from_unix_ms(row.get(4)?),
+        stands_until: time(5)?,
+        acknowledged: time(6)?,
+        acknowledged_by: row.get(7)?,
+        ended: time(8)?,
+        repeats: row.get(9)?,
+        next_repeat: time(10)?,
+        payload: row.get(11)?,
+    })
+}
+
+pub(super) fn write(conn: &Connection, alarms: &[Alarm]) -> rusqlite::Result<()> {
+    let mut put = conn.prepare_cached(
+        "REPLACE INTO alarm (event_id, bench, severity, kind, raised_ms, stands_until_ms, acknowledged_ms,
+                             acknowledged_by, ended_ms, repeats, next_repeat_ms, payload)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
+    )?;
+    for alarm in alarms {
+        put.execute(params![
+            alarm.event_id,
+            alarm.bench,
+            alarm.severity.name(),
+            alarm.kind,
+            alarm.raised.unix_ms(),
+            alarm.stands_until.map(Time::unix_ms),
+            alarm.acknowledged.map(Time::unix_ms),
+            alarm.acknowledged_by,
+            alarm.ended.map(Time::unix_ms),
+            alarm.repeats,
+            alarm.next_repeat.map(Time::unix_ms),
+            alarm.payload,
+        ])?;
+    }
+    Ok(())
+}

@@ -1,0 +1,126 @@
+//! What short-lived commands (`tape`, `sign`, `acknowledge`) put into the file for its keeper to take up.
+
+use std::path::Path;
+
+use bloom_model::reading::Observed;
+use bloom_model::time::Time;
+use rusqlite::{Connection, TransactionBehavior, params};
+use serde::{Deserialize, Serialize};
+
+use super::error::StoreError;
+use super::{Store, file};
+
+/// Entries that wait at most; more are refused, for then nobody takes them up.
+pub const MAX_PENDING_ENTRIES: i64 = 1_000;
+/// Length of an entry as JSON at most; a longer one is refused.
+pub const MAX_ENTRY_BYTES: usize = 16 << 10;
+
+/// What a person tells the running service.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Entry {
+    /// A taped value or a sign.
+    Observed {
+        /// The bench's id.
+        bench: String,
+        /// When it was seen.
+        time: Time,
+        /// What.
+        observed: Observed,
+        /// Anything else.
+        note: Option<String>,
+        /// Who.
+        by: Option<String>,
+    },
+    /// Took note of one alarm, or of all that stand.
+    Acknowledge {
+        /// The event's id; `None` for all.
+        id: Option<String>,
+        /// Who.
+        by: Option<String>,
+    },
+}
+
+/// An entry that this version cannot read; it is to be named in the log and consumed.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("the entry {body:?} cannot be read: {why}")]
+pub struct UnreadableEntry {
+    /// Its first 200 characters.
+    pub body: String,
+    /// Why not.
+    pub why: String,
+}
+
+/// An entry that waits, with its number.
+pub type PendingEntry = (i64, Result<Entry, UnreadableEntry>);
+
+impl Entry {
+    /// Puts the entry into the store at `path`, synced; the service takes it up when it runs, at once or later.
+    ///
+    /// # Errors
+    /// [`StoreError::Missing`], [`StoreError::Permission`], [`StoreError::TooManyEntries`],
+    /// [`StoreError::EntryTooLong`], and the reasons of [`super::Reader::open`].
+    pub fn put(&self, path: &Path) -> Result<(), StoreError> {
+        let at = |error| StoreError::of(path, error);
+        let body = serde_json::to_string(self)
+            .map_err(|error| StoreError::Bug { path: path.to_owned(), invariant: error.to_string() })?;
+        if body.len() > MAX_ENTRY_BYTES {
+            return Err(StoreError::EntryTooLong { bytes: body.len(), most: MAX_ENTRY_BYTES });
+        }
+        let mut conn = file::open_to_put(path)?;
+        let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate).map_err(at)?;
+        let pending: i64 = tx.query_row("SELECT count(*) FROM entry", [], |row| row.get(0)).map_err(at)?;
+        if pending >= MAX_PENDING_ENTRIES {
+            return Err(StoreError::TooManyEntries { path: path.to_owned(), pending });
+        }
+        tx.execute("INSERT INTO entry (body) VALUES (?1)", params![body]).map_err(at)?;
+        tx.commit().map_err(at)
+    }
+}
+
+impl Store {
+    /// Whether another connection has committed anything since the last question; true the first time.
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    pub fn others_wrote(&mut self) -> Result<bool, StoreError> {
+        let version: i64 = self
+            .conn
+            .query_row("PRAGMA data_version", [], |row| row.get(0))
+            .map_err(|error| self.error(error))?;
+        Ok(self.data_version.replace(version) != Some(version))
+    }
+
+    /// The entries that wait, oldest first, with the numbers to hand back in [`super::Batch::consumed`].
+    ///
+    /// # Errors
+    /// The disk's troubles; [`Store::others_wrote`] then says so again, that no entry is passed over.
+    pub fn pending_entries(&mut self) -> Result<Vec<PendingEntry>, StoreError> {
+        let read = || -> rusqlite::Result<Vec<_>> {
+            self.conn
+                .prepare_cached("SELECT id, body FROM entry ORDER BY id")?
+                .query_map([], |row| {
+                    let body: String = row.get(1)?;
+                    let entry = serde_json::from_str(&body).map_err(|error| UnreadableEntry {
+                        body: body.chars().take(200).collect(),
+                        why: error.to_string(),
+                    });
+                    Ok((row.get(0)?, entry))
+                })?
+                .collect()
+        };
+        let pending = read();
+        if pending.is_err() {
+            self.data_version = None;
+        }
+        pending.map_err(|error| self.error(error))
+    }
+}
+
+pub(super) fn consume(conn: &Connection, consumed: &[i64]) -> rusqlite::Result<()> {
+    let mut remove = conn.prepare_cached("DELETE FROM entry WHERE id = ?1")?;
+    for id in consumed {
+        remove.execute([id])?;
+    }
+    Ok(())
+}

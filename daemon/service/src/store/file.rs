@@ -1,0 +1,176 @@
+//! Opening the file: who may, how it is made, what it must be.
+
+use std::fs::{self, DirBuilder, File, OpenOptions, TryLockError};
+use std::io;
+use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use rusqlite::{Connection, OpenFlags};
+
+use super::error::StoreError;
+use super::schema::{Identity, LADDER, identify, migrate, newest_version};
+
+/// How long to wait while another process commits, before saying that the file is locked.
+const BUSY_TIMEOUT: Duration = Duration::from_secs(5);
+/// The write-ahead log is cut back to this after it grew, in an import say; else the largest size would stay.
+const WAL_LIMIT_BYTES: i64 = 16 << 20;
+
+/// Opens, creates or migrates the file for its one keeper; the lock lasts as long as the `File`.
+pub(super) fn open_to_keep(path: &Path) -> Result<(File, Connection), StoreError> {
+    create_if_missing(path)?;
+    let lock = try_lock(path)?.ok_or_else(|| StoreError::Kept { path: path.to_owned() })?;
+    Ok((lock, open_and_migrate(path)?))
+}
+
+/// As [`open_to_keep`], but content to write beside a keeper if the file is of this version already.
+pub(super) fn open_to_import(path: &Path) -> Result<(Option<File>, Connection), StoreError> {
+    create_if_missing(path)?;
+    match try_lock(path)? {
+        Some(lock) => Ok((Some(lock), open_and_migrate(path)?)),
+        None => Ok((None, open_to_put(path)?)),
+    }
+}
+
+/// Opens an existing file of this version to write to it beside its keeper.
+pub(super) fn open_to_put(path: &Path) -> Result<Connection, StoreError> {
+    let conn = connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
+    must_be_current(path, &conn)?;
+    prepare_to_write(path, &conn)?;
+    Ok(conn)
+}
+
+/// Opens an existing file of this version to read it.
+pub(super) fn open_to_read(path: &Path) -> Result<Connection, StoreError> {
+    let conn = connect(path, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
+    must_be_current(path, &conn)?;
+    Ok(conn)
+}
+
+pub(super) fn integrity_check(path: &Path, conn: &Connection) -> Result<Vec<String>, StoreError> {
+    let read = || -> rusqlite::Result<Vec<String>> {
+        conn.prepare("PRAGMA integrity_check")?.query_map([], |row| row.get(0))?.collect()
+    };
+    match read() {
+        Ok(said) => Ok(said.into_iter().filter(|line| line != "ok").collect()),
+        Err(error) => match StoreError::of(path, error) {
+            StoreError::Damaged { why, .. } => Ok(vec![why]),
+            error => Err(error),
+        },
+    }
+}
+
+fn open_and_migrate(path: &Path) -> Result<Connection, StoreError> {
+    let mut conn = connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
+    // looked at before the journal mode is set: a file that is not ours stays as it is
+    identify(path, &conn, LADDER)?;
+    prepare_to_write(path, &conn)?;
+    migrate(path, &mut conn, LADDER)?;
+    Ok(conn)
+}
+
+fn connect(path: &Path, access: OpenFlags) -> Result<Connection, StoreError> {
+    // SQLite says no more than "unable to open": the system knows whether it is missing, forbidden or a directory
+    let found = fs::metadata(path).map_err(|error| StoreError::of_io(path, &error))?;
+    if !found.is_file() {
+        return Err(StoreError::Foreign { path: path.to_owned(), why: "it is no regular file".to_owned() });
+    }
+    let at = |error| StoreError::of(path, error);
+    let conn = match Connection::open_with_flags(path, access | OpenFlags::SQLITE_OPEN_NO_MUTEX) {
+        Err(rusqlite::Error::SqliteFailure(failure, _))
+            if failure.code == rusqlite::ErrorCode::CannotOpen =>
+        {
+            return Err(StoreError::Permission {
+                path: path.to_owned(),
+                why: "it cannot be opened".to_owned(),
+            });
+        }
+        opened => opened.map_err(at)?,
+    };
+    conn.busy_timeout(BUSY_TIMEOUT).map_err(at)?;
+    conn.pragma_update(None, "trusted_schema", false).map_err(at)?;
+    conn.pragma_update(None, "cell_size_check", true).map_err(at)?;
+    // sorting is done in small portions; a file for it would need a writable directory that the sandbox may not give
+    conn.pragma_update(None, "temp_store", "MEMORY").map_err(at)?;
+    Ok(conn)
+}
+
+fn must_be_current(path: &Path, conn: &Connection) -> Result<(), StoreError> {
+    let known = newest_version(LADDER);
+    match identify(path, conn, LADDER)? {
+        Identity::Empty => Err(StoreError::Missing { path: path.to_owned() }),
+        Identity::Ours(found) if found < known => {
+            Err(StoreError::Older { path: path.to_owned(), found, known })
+        }
+        Identity::Ours(_) => Ok(()),
+    }
+}
+
+fn prepare_to_write(path: &Path, conn: &Connection) -> Result<(), StoreError> {
+    let at = |error| StoreError::of(path, error);
+    let mode: String =
+        conn.pragma_update_and_check(None, "journal_mode", "WAL", |row| row.get(0)).map_err(at)?;
+    if mode != "wal" {
+        return Err(StoreError::Disk {
+            path: path.to_owned(),
+            why: format!(
+                "its file system allows no write-ahead log, journal mode stays {mode}: it must be a local one"
+            ),
+        });
+    }
+    // the log itself is synced with every commit: a confirmed commit outlives a power cut
+    conn.pragma_update(None, "synchronous", "FULL").map_err(at)?;
+    conn.pragma_update(None, "journal_size_limit", WAL_LIMIT_BYTES).map_err(at)
+}
+
+fn create_if_missing(path: &Path) -> Result<(), StoreError> {
+    let directory = directory_of(path);
+    // what fails here has the directory's name: that is where the remedy is
+    let in_directory = |error: io::Error| match error.kind() {
+        io::ErrorKind::AlreadyExists | io::ErrorKind::NotADirectory => {
+            StoreError::Disk { path: directory.to_owned(), why: "its place is taken by a file".to_owned() }
+        }
+        _ => StoreError::of_io(directory, &error),
+    };
+    DirBuilder::new().recursive(true).mode(0o700).create(directory).map_err(in_directory)?;
+    match OpenOptions::new().write(true).create_new(true).mode(0o600).open(path) {
+        Ok(file) => file
+            .sync_all()
+            // the name itself must be on the disk before anything that is confirmed
+            .and_then(|()| File::open(directory)?.sync_all())
+            .map_err(|error| StoreError::of_io(path, &error)),
+        Err(error) if error.kind() == io::ErrorKind::AlreadyExists => Ok(()),
+        Err(error) => Err(StoreError::of_io(path, &error)),
+    }
+}
+
+fn directory_of(path: &Path) -> &Path {
+    match path.parent() {
+        Some(parent) if !parent.as_os_str().is_empty() => parent,
+        _ => Path::new("."),
+    }
+}
+
+/// The keeper's lock is a file beside the store: closing a handle on the store itself would drop SQLite's own locks.
+fn try_lock(path: &Path) -> Result<Option<File>, StoreError> {
+    let lock_path = lock_path(path);
+    let at = |error: io::Error| StoreError::of_io(&lock_path, &error);
+    let file = OpenOptions::new()
+        .write(true)
+        .create(true)
+        .truncate(false)
+        .mode(0o600)
+        .open(&lock_path)
+        .map_err(at)?;
+    match file.try_lock() {
+        Ok(()) => Ok(Some(file)),
+        Err(TryLockError::WouldBlock) => Ok(None),
+        Err(TryLockError::Error(error)) => Err(at(error)),
+    }
+}
+
+fn lock_path(path: &Path) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push("-keeper");
+    PathBuf::from(name)
+}

@@ -1,0 +1,328 @@
+//! Readings and what people booked: kept once by bench, quantity and time.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use bloom_model::quantity::Quantity;
+use bloom_model::reading::Observed;
+use bloom_model::sign::Sign;
+use bloom_model::time::Time;
+use rusqlite::{Connection, Row, params};
+
+use super::error::{StoreError, UnknownName, unreadable};
+use super::{Reader, Store, from_sql, to_sql};
+
+/// A reading or sign as the record holds it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Recorded {
+    /// The bench's id.
+    pub bench: Arc<str>,
+    /// When.
+    pub time: Time,
+    /// What. A value is one that [`Quantity::possible`] let pass.
+    pub observed: Observed,
+    /// What a person added; kept with signs and taped values only.
+    pub note: Option<String>,
+    /// Who booked it; likewise.
+    pub by: Option<String>,
+    /// The running number in which the model took it; `None` if it is in the record only.
+    pub fed: Option<u64>,
+}
+
+/// What to read of a bench.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Which {
+    /// Every quantity, and the signs.
+    Everything,
+    /// One quantity.
+    Quantity(Quantity),
+    /// The signs.
+    Signs,
+}
+
+/// The numbers of the series, looked up once.
+#[derive(Debug, Default)]
+pub(super) struct SeriesIds(HashMap<Arc<str>, [Option<i64>; Quantity::ALL.len()]>);
+
+impl SeriesIds {
+    fn number(&mut self, conn: &Connection, bench: &Arc<str>, quantity: Quantity) -> rusqlite::Result<i64> {
+        let place = quantity as usize;
+        if let Some(id) = self.0.get(bench).and_then(|ids| ids[place]) {
+            return Ok(id);
+        }
+        conn.prepare_cached("INSERT INTO series (bench, quantity) VALUES (?1, ?2) ON CONFLICT DO NOTHING")?
+            .execute(params![bench, quantity.name()])?;
+        let id = conn
+            .prepare_cached("SELECT id FROM series WHERE bench = ?1 AND quantity = ?2")?
+            .query_row(params![bench, quantity.name()], |row| row.get(0))?;
+        self.0.entry(bench.clone()).or_default()[place] = Some(id);
+        Ok(id)
+    }
+
+    /// After a transaction that was undone, the numbers that it gave are nobody's.
+    pub(super) fn forget(&mut self) {
+        self.0.clear();
+    }
+}
+
+/// What became of a batch of readings.
+#[derive(Debug, Default)]
+pub(super) struct Written {
+    /// The places of those that were there already.
+    pub(super) known: Vec<usize>,
+    /// The least running number among the new ones.
+    pub(super) lowest_fed: Option<u64>,
+}
+
+/// Writes the readings that are not there yet. The first wins, with one exception: a reading that the model took replaces
+/// one that an import put beside it in the meantime, for the model had it first and is not to forget it in a restart.
+pub(super) fn write(
+    conn: &Connection,
+    series: &mut SeriesIds,
+    readings: &[Recorded],
+) -> rusqlite::Result<Written> {
+    let mut measured = conn.prepare_cached(
+        "INSERT INTO reading (time_ms, series, value, fed) VALUES (?1, ?2, ?3, ?4)
+         ON CONFLICT DO UPDATE SET value = excluded.value, fed = excluded.fed
+         WHERE reading.fed IS NULL AND excluded.fed IS NOT NULL",
+    )?;
+    let mut booked = conn.prepare_cached(
+        "INSERT INTO booked (time_ms, bench, what, value, note, by, fed) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)
+         ON CONFLICT DO UPDATE SET value = excluded.value, note = excluded.note, by = excluded.by, fed = excluded.fed
+         WHERE booked.fed IS NULL AND excluded.fed IS NOT NULL",
+    )?;
+    let mut written = Written::default();
+    for (place, reading) in readings.iter().enumerate() {
+        let (time, fed) = (reading.time.unix_ms(), reading.fed.map(to_sql));
+        let rows = match key(reading.observed) {
+            Key::Series(quantity, value) => {
+                measured.execute(params![time, series.number(conn, &reading.bench, quantity)?, value, fed])?
+            }
+            Key::Booked(what, value) => {
+                booked.execute(params![time, reading.bench, what, value, reading.note, reading.by, fed])?
+            }
+        };
+        if rows == 0 {
+            written.known.push(place);
+        } else if let Some(fed) = reading.fed {
+            written.lowest_fed = Some(written.lowest_fed.map_or(fed, |lowest| lowest.min(fed)));
+        }
+    }
+    note_feeding(conn, series, readings)?;
+    Ok(written)
+}
+
+/// Writes down between which times the fed readings of a batch lie, and the newest of each series.
+fn note_feeding(conn: &Connection, series: &mut SeriesIds, readings: &[Recorded]) -> rusqlite::Result<()> {
+    let fed = readings.iter().filter_map(|reading| Some((reading.fed?, reading)));
+    let Some(last_fed) = fed.clone().map(|(fed, _)| fed).max() else { return Ok(()) };
+    let mut newest = HashMap::new();
+    let mut span: Option<(Time, Time)> = None;
+    for (_, reading) in fed {
+        if let Key::Series(quantity, _) = key(reading.observed) {
+            let (from, until) = span.unwrap_or((reading.time, reading.time));
+            span = Some((from.min(reading.time), until.max(reading.time)));
+            let time = newest.entry(series.number(conn, &reading.bench, quantity)?).or_insert(reading.time);
+            *time = reading.time.max(*time);
+        }
+    }
+    conn.prepare_cached(
+        "INSERT INTO feeding (last_fed, from_ms, until_ms) VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING",
+    )?
+    .execute(params![
+        to_sql(last_fed),
+        span.map(|(from, _)| from.unix_ms()),
+        span.map(|(_, until)| until.unix_ms())
+    ])?;
+    let mut put = conn.prepare_cached(
+        "INSERT INTO newest (series, time_ms) VALUES (?1, ?2)
+         ON CONFLICT DO UPDATE SET time_ms = excluded.time_ms WHERE excluded.time_ms > newest.time_ms",
+    )?;
+    for (series, time) in newest {
+        put.execute(params![series, time.unix_ms()])?;
+    }
+    Ok(())
+}
+
+/// Where a reading is kept.
+enum Key {
+    /// Among the sensor readings.
+    Series(Quantity, f64),
+    /// Among what people booked: what it is called there, and its value if it has one.
+    Booked(String, Option<f64>),
+}
+
+fn key(observed: Observed) -> Key {
+    match observed {
+        Observed::Value(quantity, value) if quantity.by_hand() => {
+            Key::Booked(quantity.name().to_owned(), Some(value))
+        }
+        Observed::Value(quantity, value) => Key::Series(quantity, value),
+        Observed::Sign(sign) => Key::Booked(sign.to_string(), None),
+    }
+}
+
+/// What a booked row says: a value if there is one, a sign if not.
+pub(super) fn booked(column: usize, what: &str, value: Option<f64>) -> rusqlite::Result<Observed> {
+    match value {
+        Some(value) => Ok(Observed::Value(quantity_from_name(column, what)?, value)),
+        None => what.parse::<Sign>().map(Observed::Sign).map_err(|error| unreadable(column, error)),
+    }
+}
+
+fn quantity_from_name(column: usize, name: &str) -> rusqlite::Result<Quantity> {
+    Quantity::from_name(name).ok_or_else(|| unreadable(column, UnknownName(name.to_owned())))
+}
+
+/// A series by its number.
+pub(super) type SeriesNames = HashMap<i64, (Arc<str>, Quantity)>;
+
+pub(super) fn series_names(conn: &Connection) -> rusqlite::Result<SeriesNames> {
+    // one allocation per bench, shared by its series and by every reading told
+    let mut benches: HashMap<String, Arc<str>> = HashMap::new();
+    let mut statement = conn.prepare("SELECT id, bench, quantity FROM series")?;
+    let mut rows = statement.query([])?;
+    let mut names = HashMap::new();
+    while let Some(row) = rows.next()? {
+        let bench: String = row.get(1)?;
+        let bench = benches.entry(bench).or_insert_with_key(|bench| Arc::from(bench.as_str())).clone();
+        names.insert(row.get(0)?, (bench, quantity_from_name(2, &row.get::<_, String>(2)?)?));
+    }
+    Ok(names)
+}
+
+impl Store {
+    /// Whether the record holds an observation of that bench, quantity (or sign) and time, whatever its value.
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    pub fn has_reading(&self, bench: &str, time: Time, observed: Observed) -> Result<bool, StoreError> {
+        let find = || match key(observed) {
+            Key::Series(quantity, _) => self
+                .conn
+                .prepare_cached(
+                    "SELECT 1 FROM series JOIN reading ON reading.series = series.id
+                     WHERE series.bench = ?1 AND series.quantity = ?2 AND reading.time_ms = ?3",
+                )?
+                .exists(params![bench, quantity.name(), time.unix_ms()]),
+            Key::Booked(what, _) => self
+                .conn
+                .prepare_cached("SELECT 1 FROM booked WHERE bench = ?1 AND what = ?2 AND time_ms = ?3")?
+                .exists(params![bench, what, time.unix_ms()]),
+        };
+        find().map_err(|error| self.error(error))
+    }
+
+    /// The running number of the newest reading that the model took; 0 if there is none.
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    pub fn newest_fed(&self) -> Result<u64, StoreError> {
+        newest_fed(&self.conn).map_err(|error| self.error(error))
+    }
+
+    /// The newest reading of each sensor's series that the model took: an older one is for the record only.
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    pub fn newest_times(&self) -> Result<Vec<(Arc<str>, Quantity, Time)>, StoreError> {
+        let read = || -> rusqlite::Result<Vec<_>> {
+            self.conn
+                .prepare(
+                    "SELECT bench, quantity, time_ms FROM newest JOIN series ON id = series ORDER BY id",
+                )?
+                .query_map([], |row| {
+                    let quantity = quantity_from_name(1, &row.get::<_, String>(1)?)?;
+                    Ok((row.get(0)?, quantity, Time::from_unix_ms(row.get(2)?)))
+                })?
+                .collect()
+        };
+        read().map_err(|error| self.error(error))
+    }
+}
+
+pub(super) fn newest_fed(conn: &Connection) -> rusqlite::Result<u64> {
+    conn.prepare_cached("SELECT coalesce(max(last_fed), 0) FROM feeding")?
+        .query_row([], |row| row.get(0))
+        .map(from_sql)
+}
+
+impl Reader {
+    /// The ids of all benches that the record knows, configured or not.
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    pub fn benches(&self) -> Result<Vec<Arc<str>>, StoreError> {
+        let read = || -> rusqlite::Result<Vec<_>> {
+            self.conn
+                .prepare("SELECT bench FROM series UNION SELECT bench FROM booked ORDER BY 1")?
+                .query_map([], |row| row.get(0))?
+                .collect()
+        };
+        read().map_err(|error| self.error(error))
+    }
+
+    /// Tells what the record holds of a bench between two instants, both included, in the order of time.
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    pub fn readings(
+        &self,
+        bench: &str,
+        which: Which,
+        from: Time,
+        until: Time,
+        mut tell: impl FnMut(Recorded),
+    ) -> Result<(), StoreError> {
+        let mut read = || -> rusqlite::Result<()> {
+            let names = series_names(&self.conn)?;
+            let bench: Arc<str> = bench.into();
+            let quantity = match which {
+                Which::Quantity(quantity) => Some(quantity.name()),
+                Which::Everything | Which::Signs => None,
+            };
+            // both halves come sorted by their keys, so that nothing is gathered before it is told
+            let mut statement = self.conn.prepare_cached(
+                "SELECT time_ms, series, value, fed, NULL, NULL, NULL FROM reading
+                 WHERE time_ms BETWEEN ?2 AND ?3 AND series IN
+                    (SELECT id FROM series WHERE bench = ?1 AND (?4 IS NULL OR quantity = ?4) AND NOT ?5)
+                 UNION ALL
+                 SELECT time_ms, NULL, value, fed, what, note, by FROM booked
+                 WHERE time_ms BETWEEN ?2 AND ?3 AND bench = ?1 AND (?4 IS NULL OR what = ?4)
+                    AND NOT (?5 AND value IS NOT NULL)
+                 ORDER BY 1",
+            )?;
+            let signs_only = which == Which::Signs;
+            let mut rows =
+                statement.query(params![bench, from.unix_ms(), until.unix_ms(), quantity, signs_only])?;
+            while let Some(row) = rows.next()? {
+                tell(Recorded {
+                    bench: bench.clone(),
+                    time: Time::from_unix_ms(row.get(0)?),
+                    observed: observed(row, &names)?,
+                    note: row.get(5)?,
+                    by: row.get(6)?,
+                    fed: row.get::<_, Option<i64>>(3)?.map(from_sql),
+                });
+            }
+            Ok(())
+        };
+        read().map_err(|error| self.error(error))
+    }
+}
+
+fn observed(row: &Row<'_>, names: &SeriesNames) -> rusqlite::Result<Observed> {
+    match row.get::<_, Option<i64>>(1)? {
+        Some(series) => Ok(Observed::Value(named(names, 1, series)?.1, row.get(2)?)),
+        None => booked(4, &row.get::<_, String>(4)?, row.get(2)?),
+    }
+}
+
+/// The bench and quantity of a series.
+pub(super) fn named(
+    names: &SeriesNames,
+    column: usize,
+    series: i64,
+) -> rusqlite::Result<&(Arc<str>, Quantity)> {
+    names.get(&series).ok_or_else(|| unreadable(column, UnknownName(format!("series {series}"))))
+}
