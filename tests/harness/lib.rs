@@ -1,1 +1,3 @@
-//! Harness.
+//! What the checks share.
+
+pub mod tables;

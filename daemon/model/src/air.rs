@@ -71,8 +71,8 @@ pub fn wet_bulb_c(temperature_c: f64, humidity_pct: f64, pressure_kpa: f64) -> f
 ///
 /// Cramer 1993, J. Acoust. Soc. Am. 93(5), 2510–2516, eq. 15 with the coefficients of its table III; published for 0 to
 /// 30 °C, 75 to 102 kPa and up to 6 % of water vapour with an uncertainty of 300 ppm. Up to 45 °C it departs from the
-/// real-gas moist air of ASHRAE RP-1485 by less than 120 ppm. The mole fraction of vapour follows the CIPM-81/91 equation
-/// (Davis 1992, Metrologia 29, 67–70).
+/// real-gas moist air of ASHRAE RP-1485 by less than 120 ppm, in saturated air of 50 °C by 300 ppm. The mole fraction of
+/// vapour follows the CIPM-81/91 equation (Davis 1992, Metrologia 29, 67–70).
 ///
 /// One kelvin is worth 0.64 m/s, that is 1.9 mm in a metre of range; 1100 ppm more carbon dioxide takes off 0.10 m/s.
 pub fn speed_of_sound_m_s(temperature_c: f64, humidity_pct: f64, pressure_kpa: f64) -> f64 {
