@@ -1,1 +1,3 @@
 //! The real binary against real ports and a real broker.
+
+mod configuration;
