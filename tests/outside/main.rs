@@ -3,5 +3,6 @@
 mod degree_days;
 mod level_and_rate;
 mod moisture;
+mod senml;
 mod sound;
 mod wild_readings;

@@ -1,1 +1,86 @@
-//! To be written.
+//! Where readings come in. One task a link reads bytes, cuts them into lines, turns lines into readings and sends them on.
+//!
+//! A link that stays away, babbles or is slow holds up nothing but itself: it waits with growing patience, refuses what it
+//! cannot understand line by line, and is held back by the bounded channel when its readings are not taken.
+
+mod feed;
+pub mod intake;
+pub mod lines;
+pub mod recording;
+pub mod senml;
+mod serial;
+pub mod trouble;
+
+use std::sync::Arc;
+
+use bloom_model::reading::Reading;
+use tokio::sync::{mpsc, watch};
+use tokio::task::JoinSet;
+
+use crate::clock::Clock;
+use crate::config::InputConfig;
+use feed::Feed;
+use intake::Intake;
+
+/// How many pieces of news may wait in the channel from the links; a link with more waits itself.
+pub const NEWS_WAITING: usize = 64;
+
+/// What a link has to say. `link` is its place in the configuration.
+#[derive(Debug, Clone, PartialEq)]
+pub enum LinkNews {
+    /// Readings came in, in the order of their lines. At most those of 16 KiB and one line at once.
+    Readings {
+        /// From which link.
+        link: usize,
+        /// What came.
+        readings: Vec<Reading>,
+        /// How many lines and records were refused beside them.
+        refused: u64,
+    },
+    /// A line was understood, for the first time or the first time since the link was down.
+    Up {
+        /// Which link.
+        link: usize,
+    },
+    /// The link cannot be read. Said once until it is up again; the link goes on trying.
+    Down {
+        /// Which link.
+        link: usize,
+        /// What happened, and what to do.
+        why: String,
+    },
+    /// A recording was read to its end.
+    Ended {
+        /// Which link.
+        link: usize,
+    },
+}
+
+/// Starts a task for each input. They end when `stop` turns true or is dropped, or when nobody receives `news`.
+///
+/// `benches` are the bench ids in the order of the configuration.
+pub fn start<'a, N: From<LinkNews> + Send + 'static>(
+    inputs: &[InputConfig],
+    benches: impl IntoIterator<Item = &'a str>,
+    clock: &Arc<Clock>,
+    news: &mpsc::Sender<N>,
+    stop: &watch::Receiver<bool>,
+) -> JoinSet<()> {
+    let intake = Intake::new(benches);
+    let mut tasks = JoinSet::new();
+    for (link, input) in inputs.iter().cloned().enumerate() {
+        let (intake, news, stop) = (intake.clone(), news.clone(), stop.clone());
+        let feed = |name: String| Feed::new(link, name, intake, news, stop);
+        match input {
+            InputConfig::Serial { port, baud } => {
+                let feed = feed(port.display().to_string());
+                tasks.spawn(serial::run(feed, port, baud, Arc::clone(clock)));
+            }
+            InputConfig::Recording { path } => {
+                let feed = feed(path.display().to_string());
+                tasks.spawn(recording::run(feed, path));
+            }
+        }
+    }
+    tasks
+}

@@ -1,0 +1,210 @@
+//! What every link does with the bytes it has read.
+
+use std::io;
+use std::time::{Duration, Instant};
+
+use tokio::io::{AsyncRead, AsyncReadExt};
+use tokio::sync::{mpsc, watch};
+use tracing::{info, warn};
+
+use super::LinkNews;
+use super::intake::{ArrivalTime, Intake};
+use super::lines::Lines;
+use super::trouble::Troubles;
+
+/// Bytes read at once.
+const PIECE_BYTES: usize = 16 * 1024;
+const SHORTEST_PAUSE: Duration = Duration::from_secs(1);
+const LONGEST_PAUSE: Duration = Duration::from_secs(30);
+
+/// The service stops, or nobody takes readings any more: the link's task ends.
+#[derive(Debug)]
+pub(super) struct Stopped;
+
+/// Pauses between tries: 1 s, doubled up to 30 s.
+#[derive(Debug)]
+pub(super) struct Patience(Duration);
+
+impl Patience {
+    pub(super) const fn new() -> Self {
+        Self(SHORTEST_PAUSE)
+    }
+
+    pub(super) fn next_pause(&mut self) -> Duration {
+        let pause = self.0;
+        self.0 = (pause * 2).min(LONGEST_PAUSE);
+        pause
+    }
+}
+
+#[derive(Debug, Clone, PartialEq, Eq)]
+enum Heard {
+    Nothing,
+    Up,
+    /// With the reason told last.
+    Down(String),
+}
+
+/// The way from a link's bytes to its news.
+pub(super) struct Feed<N> {
+    link: usize,
+    name: String,
+    intake: Intake,
+    lines: Lines,
+    troubles: Troubles,
+    news: mpsc::Sender<N>,
+    stop: watch::Receiver<bool>,
+    heard: Heard,
+    /// The next line may have begun before the port was opened.
+    first_line: bool,
+    piece: Box<[u8]>,
+}
+
+impl<N: From<LinkNews> + Send> Feed<N> {
+    pub(super) fn new(
+        link: usize,
+        name: String,
+        intake: Intake,
+        news: mpsc::Sender<N>,
+        stop: watch::Receiver<bool>,
+    ) -> Self {
+        Self {
+            link,
+            name,
+            intake,
+            lines: Lines::default(),
+            troubles: Troubles::default(),
+            news,
+            stop,
+            heard: Heard::Nothing,
+            first_line: false,
+            piece: vec![0; PIECE_BYTES].into_boxed_slice(),
+        }
+    }
+
+    /// A stream begins, in the middle of a line for all that is known if `cut`.
+    pub(super) fn begin(&mut self, cut: bool) {
+        self.lines = Lines::default();
+        self.first_line = cut;
+        self.intake.begin();
+    }
+
+    /// Reads once and sends what the bytes complete. Says how many bytes came, 0 at the end of the stream.
+    ///
+    /// `time` gives a line's time from the number of bytes that came behind it in the same read.
+    pub(super) async fn read(
+        &mut self,
+        source: &mut (impl AsyncRead + Unpin),
+        time: impl FnMut(usize) -> ArrivalTime,
+    ) -> Result<io::Result<usize>, Stopped> {
+        let read = tokio::select! {
+            biased;
+            () = stopped(&mut self.stop) => return Err(Stopped),
+            read = source.read(&mut self.piece) => read,
+        };
+        if let Ok(length) = read {
+            self.take(length, time).await?;
+        }
+        Ok(read)
+    }
+
+    /// Whether a line was understood since the link was last down, or ever.
+    pub(super) fn is_up(&self) -> bool {
+        self.heard == Heard::Up
+    }
+
+    /// The link cannot be read: said on change, tried again by the caller.
+    pub(super) async fn down(&mut self, kind: &'static str, why: String) -> Result<(), Stopped> {
+        let was_down = match &self.heard {
+            Heard::Down(told) if *told == why => return Ok(()),
+            Heard::Down(_) => true,
+            Heard::Nothing | Heard::Up => false,
+        };
+        self.tell(kind, &why);
+        self.heard = Heard::Down(why.clone());
+        if was_down { Ok(()) } else { self.send(LinkNews::Down { link: self.link, why }).await }
+    }
+
+    /// There is nothing more to read.
+    pub(super) async fn ended(&mut self) -> Result<(), Stopped> {
+        let counts = self.intake.counts();
+        info!(
+            link = self.name,
+            lines = counts.lines,
+            readings = counts.readings,
+            refused = counts.refused,
+            "the recording has been read to its end"
+        );
+        self.send(LinkNews::Ended { link: self.link }).await
+    }
+
+    pub(super) async fn pause(&mut self, pause: Duration) -> Result<(), Stopped> {
+        tokio::select! {
+            biased;
+            () = stopped(&mut self.stop) => Err(Stopped),
+            () = tokio::time::sleep(pause) => Ok(()),
+        }
+    }
+
+    /// Takes `length` bytes of `piece`, or with 0 the line that the end of the stream completes.
+    async fn take(
+        &mut self,
+        length: usize,
+        mut time: impl FnMut(usize) -> ArrivalTime,
+    ) -> Result<(), Stopped> {
+        let (mut readings, mut refused) = (Vec::new(), Vec::new());
+        let mut rest = self.piece.get(..length).unwrap_or_default();
+        let at_end = length == 0;
+        while let Some(line) = if at_end { self.lines.last() } else { self.lines.next(&mut rest) } {
+            let time = time(rest.len());
+            if std::mem::take(&mut self.first_line) {
+                self.intake.first_line(&line, time, &mut readings);
+            } else {
+                self.intake.line(&line, time, &mut readings, &mut refused);
+            }
+        }
+        for refusal in &refused {
+            self.tell(refusal.reason.kind(), &format_args!("{refusal}; refused"));
+        }
+        while let Some((kind, not_told)) = self.troubles.overdue(Instant::now()) {
+            warn!(link = self.name, kind, not_told, "more of the same");
+        }
+        if !readings.is_empty() && self.heard != Heard::Up {
+            self.heard = Heard::Up;
+            self.send(LinkNews::Up { link: self.link }).await?;
+        }
+        if readings.is_empty() && refused.is_empty() {
+            return Ok(());
+        }
+        self.send(LinkNews::Readings { link: self.link, readings, refused: refused.len() as u64 }).await
+    }
+
+    fn tell(&mut self, kind: &'static str, what: &dyn std::fmt::Display) {
+        match self.troubles.note(kind, Instant::now()) {
+            Some(0) => warn!(link = self.name, "{what}"),
+            Some(not_told) => warn!(link = self.name, kind, not_told, "{what}"),
+            None => {}
+        }
+    }
+
+    async fn send(&self, news: LinkNews) -> Result<(), Stopped> {
+        self.news.send(news.into()).await.map_err(|_| Stopped)
+    }
+}
+
+async fn stopped(stop: &mut watch::Receiver<bool>) {
+    // an error means that whoever could say stop is gone, and that is a stop too
+    let _ = stop.wait_for(|stop| *stop).await;
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn patience_grows_to_half_a_minute() {
+        let mut patience = Patience::new();
+        let pauses: Vec<_> = (0..7).map(|_| patience.next_pause().as_secs()).collect();
+        assert_eq!(pauses, [1, 2, 4, 8, 16, 30, 30]);
+    }
+}

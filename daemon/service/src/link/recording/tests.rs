@@ -1,0 +1,134 @@
+use std::io::Write;
+
+use bloom_model::quantity::Quantity;
+use bloom_model::reading::Observed;
+use bloom_model::time::Time;
+use tokio::sync::{mpsc, watch};
+use tokio::task::JoinSet;
+
+use super::*;
+use crate::clock::Clock;
+use crate::config::InputConfig;
+
+/// Each wait is for something that must come; the limit only ends a test that would hang.
+const LIMIT: Duration = Duration::from_secs(30);
+
+fn line(second: u32, metres: f64) -> String {
+    format!(
+        "[{{\"bn\":\"east-3/\",\"bt\":{},\"n\":\"tip-range\",\"u\":\"m\",\"v\":{metres}}}]\n",
+        1_780_300_800 + second
+    )
+}
+
+fn start(path: &Path, waiting: usize) -> (mpsc::Receiver<LinkNews>, watch::Sender<bool>, JoinSet<()>) {
+    let (news, received) = mpsc::channel(waiting);
+    let (stop, stopping) = watch::channel(false);
+    let inputs = [InputConfig::Recording { path: path.to_owned() }];
+    let clock = std::sync::Arc::new(Clock::of_readings());
+    let tasks = crate::link::start(&inputs, ["east-3"], &clock, &news, &stopping);
+    (received, stop, tasks)
+}
+
+async fn next(news: &mut mpsc::Receiver<LinkNews>) -> LinkNews {
+    tokio::time::timeout(LIMIT, news.recv()).await.unwrap().unwrap()
+}
+
+async fn next_values(news: &mut mpsc::Receiver<LinkNews>) -> (Vec<f64>, u64) {
+    match next(news).await {
+        LinkNews::Readings { readings, refused, .. } => {
+            let values = readings.iter().map(|reading| match reading.observed {
+                Observed::Value(Quantity::TipRange, value) => value,
+                other => panic!("{other:?}"),
+            });
+            (values.collect(), refused)
+        }
+        other => panic!("{other:?}"),
+    }
+}
+
+#[test]
+fn commands_read_a_recording_line_by_line() {
+    let text =
+        format!("{}\n?\n[{{\"n\":\"east-3/tip-range\",\"v\":1}}]\n{}", line(0, 1.0), line(1, 2.0).trim_end());
+    let mut intake = Intake::new(["east-3"]);
+    let mut seen = Vec::new();
+    let reader = BufReader::with_capacity(7, text.as_bytes());
+    read_recording(reader, &mut intake, |readings, refused| {
+        let refused: Vec<_> = refused.iter().map(|refusal| refusal.line).collect();
+        seen.push((readings.iter().map(|reading| reading.time).collect::<Vec<_>>(), refused));
+    })
+    .unwrap();
+    let at = |seconds| Time::from_unix_s(f64::from(1_780_300_800 + seconds)).unwrap();
+    assert_eq!(seen, [(vec![at(0)], vec![]), (vec![], vec![3]), (vec![], vec![4]), (vec![at(1)], vec![])]);
+    assert_eq!(intake.counts().refused, 2);
+}
+
+#[test]
+fn a_missing_recording_is_named() {
+    let error = open_recording(Path::new("/nowhere/east-3.jsonl")).err().unwrap().to_string();
+    assert!(error.contains("/nowhere/east-3.jsonl"), "{error}");
+}
+
+#[tokio::test]
+async fn a_file_is_read_in_order_to_its_end_and_the_link_is_over() {
+    let mut file = tempfile::NamedTempFile::new().unwrap();
+    for second in 0..2_000 {
+        file.write_all(line(second, 1.0 + f64::from(second) / 1000.0).as_bytes()).unwrap();
+    }
+    file.write_all(b"not a pack").unwrap();
+    // one piece of news may wait: the link is held back again and again, and loses nothing
+    let (mut news, _stop, mut tasks) = start(file.path(), 1);
+    assert_eq!(next(&mut news).await, LinkNews::Up { link: 0 });
+    let mut all = Vec::new();
+    while all.len() < 2_000 {
+        let (values, refused) = next_values(&mut news).await;
+        assert_eq!(refused, 0);
+        all.extend(values);
+    }
+    assert_eq!(all.len(), 2_000);
+    assert!(all.is_sorted());
+    assert_eq!(next_values(&mut news).await, (vec![], 1));
+    assert_eq!(next(&mut news).await, LinkNews::Ended { link: 0 });
+    tasks.join_next().await.unwrap().unwrap();
+}
+
+#[tokio::test]
+async fn a_pipe_waits_for_its_next_writer() {
+    let directory = tempfile::tempdir().unwrap();
+    let path = directory.path().join("pipe");
+    rustix::fs::mkfifoat(rustix::fs::CWD, &path, rustix::fs::Mode::RUSR | rustix::fs::Mode::WUSR).unwrap();
+    let (mut news, stop, mut tasks) = start(&path, 8);
+    let write = |text: String| {
+        let path = path.clone();
+        // opening a pipe to write waits for its reader
+        tokio::task::spawn_blocking(move || std::fs::write(path, text).unwrap())
+    };
+    write(line(0, 1.0)).await.unwrap();
+    assert_eq!(next(&mut news).await, LinkNews::Up { link: 0 });
+    assert_eq!(next_values(&mut news).await, (vec![1.0], 0));
+    // the line that a writer leaves without an end is not glued to the next writer's first
+    write(line(1, 2.0) + "[{\"bn\":\"east").await.unwrap();
+    write(line(2, 3.0).trim_end().to_owned()).await.unwrap();
+    let (mut values, mut refused) = (vec![], 0);
+    while values.len() < 2 || refused < 1 {
+        let (more, more_refused) = next_values(&mut news).await;
+        values.extend(more);
+        refused += more_refused;
+    }
+    assert_eq!((values, refused), (vec![2.0, 3.0], 1));
+    stop.send(true).unwrap();
+    tokio::time::timeout(LIMIT, tasks.join_next()).await.unwrap().unwrap().unwrap();
+}
+
+#[tokio::test]
+async fn a_recording_that_is_missing_is_waited_for() {
+    let directory = tempfile::tempdir().unwrap();
+    let path = directory.path().join("east-3.jsonl");
+    let (mut news, _stop, _tasks) = start(&path, 8);
+    let LinkNews::Down { link: 0, why } = next(&mut news).await else { panic!() };
+    assert!(why.contains("cannot be read: No such file"), "{why}");
+    std::fs::write(&path, line(0, 1.0)).unwrap();
+    assert_eq!(next(&mut news).await, LinkNews::Up { link: 0 });
+    assert_eq!(next_values(&mut news).await, (vec![1.0], 0));
+    assert_eq!(next(&mut news).await, LinkNews::Ended { link: 0 });
+}

@@ -1,0 +1,198 @@
+use std::fs::File;
+use std::io::Write;
+use std::time::Duration;
+
+use bloom_model::quantity::Quantity;
+use bloom_model::reading::Observed;
+use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
+use tokio::sync::{mpsc, watch};
+use tokio::task::JoinSet;
+
+use super::*;
+use crate::config::InputConfig;
+
+/// Each wait is for something that must come; the limit only ends a test that would hang.
+const LIMIT: Duration = Duration::from_secs(30);
+
+/// The far end of a line, plugged in under a name that stays.
+struct Cable(File);
+
+impl Cable {
+    fn plug_in(name: &Path) -> Self {
+        let far = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY).unwrap();
+        grantpt(&far).unwrap();
+        unlockpt(&far).unwrap();
+        let device = ptsname(&far, Vec::new()).unwrap().into_string().unwrap();
+        let _ = std::fs::remove_file(name);
+        std::os::unix::fs::symlink(device, name).unwrap();
+        Self(File::from(far))
+    }
+
+    fn say(&mut self, text: &[u8]) {
+        self.0.write_all(text).unwrap();
+    }
+
+    /// Says a line again and again until the daemon has opened the port and read one; says how many were read by then.
+    async fn say_until_read(&mut self, text: &[u8], news: &mut mpsc::Receiver<LinkNews>) -> LinkNews {
+        let began = std::time::Instant::now();
+        loop {
+            self.say(text);
+            match tokio::time::timeout(Duration::from_millis(50), news.recv()).await {
+                Ok(received) => return received.unwrap(),
+                Err(_) => assert!(began.elapsed() < LIMIT, "nothing was read"),
+            }
+        }
+    }
+}
+
+struct Line {
+    _directory: tempfile::TempDir,
+    name: PathBuf,
+    news: mpsc::Receiver<LinkNews>,
+    stop: watch::Sender<bool>,
+    tasks: JoinSet<()>,
+}
+
+fn start(plugged_in: bool, clock: Clock) -> (Line, Option<Cable>) {
+    let directory = tempfile::tempdir().unwrap();
+    let name = directory.path().join("usb-example");
+    let cable = plugged_in.then(|| Cable::plug_in(&name));
+    let (news, received) = mpsc::channel(64);
+    let (stop, stopping) = watch::channel(false);
+    let inputs = [InputConfig::Serial { port: name.clone(), baud: 9600 }];
+    let tasks = crate::link::start(&inputs, ["east-3"], &Arc::new(clock), &news, &stopping);
+    (Line { _directory: directory, name, news: received, stop, tasks }, cable)
+}
+
+fn pack(metres: f64) -> String {
+    format!("[{{\"bn\":\"east-3/\",\"n\":\"tip-range\",\"u\":\"m\",\"v\":{metres}}}]\r\n")
+}
+
+impl Line {
+    async fn next(&mut self) -> LinkNews {
+        tokio::time::timeout(LIMIT, self.news.recv()).await.unwrap().unwrap()
+    }
+
+    /// The readings and refusals up to the reading of `last` metres.
+    async fn until(&mut self, last: f64) -> (Vec<f64>, u64) {
+        let (mut values, mut refused) = (Vec::new(), 0);
+        loop {
+            match self.next().await {
+                LinkNews::Readings { readings, refused: more, .. } => {
+                    refused += more;
+                    values.extend(readings.iter().map(|reading| match reading.observed {
+                        Observed::Value(Quantity::TipRange, value) => value,
+                        other => panic!("{other:?}"),
+                    }));
+                }
+                LinkNews::Up { .. } => {}
+                other => panic!("{other:?}"),
+            }
+            if values.contains(&last) {
+                return (values, refused);
+            }
+        }
+    }
+}
+
+#[tokio::test]
+async fn lines_in_pieces_glued_cut_and_garbled_are_told_apart() {
+    let (mut line, cable) = start(true, Clock::Wall);
+    let mut cable = cable.unwrap();
+    assert_eq!(cable.say_until_read(pack(0.5).as_bytes(), &mut line.news).await, LinkNews::Up { link: 0 });
+    line.until(0.5).await;
+    let before = Time::from(chrono::Utc::now());
+    let whole = pack(1.0);
+    let (start, end) = whole.split_at(20);
+    cable.say(start.as_bytes());
+    // the port is quiet in the middle of a line
+    tokio::time::sleep(Duration::from_millis(300)).await;
+    cable.say(end.as_bytes());
+    cable.say(format!("{}{}", pack(2.0).trim_end(), pack(3.0)).as_bytes());
+    cable.say(&pack(9.0).as_bytes()[..25]);
+    cable.say(b"\n\xf0\x80\x00\xe6\x66\x1e\n\n");
+    cable.say(pack(4.0).as_bytes());
+    let (mut values, refused) = line.until(4.0).await;
+    values.retain(|value| *value > 0.5);
+    assert_eq!((values, refused), (vec![1.0, 2.0, 3.0, 4.0], 2));
+    cable.say(pack(5.0).as_bytes());
+    let LinkNews::Readings { readings, .. } = line.next().await else { panic!() };
+    let now = Time::from(chrono::Utc::now());
+    assert!(readings.iter().all(|reading| reading.time > before && reading.time <= now));
+    line.stop.send(true).unwrap();
+    tokio::time::timeout(LIMIT, line.tasks.join_next()).await.unwrap().unwrap().unwrap();
+}
+
+#[tokio::test]
+async fn a_pulled_cable_is_told_and_comes_back_under_its_name() {
+    let (mut line, cable) = start(true, Clock::Wall);
+    let mut cable = cable.unwrap();
+    cable.say_until_read(pack(0.5).as_bytes(), &mut line.news).await;
+    line.until(0.5).await;
+    cable.say(b"[{\"bn\":\"east-3/\",\"n\":\"tip-ra");
+    drop(cable);
+    let why = loop {
+        match line.next().await {
+            LinkNews::Down { why, .. } => break why,
+            LinkNews::Readings { .. } => {}
+            other => panic!("{other:?}"),
+        }
+    };
+    assert!(why.contains("the device is gone"), "{why}");
+    let mut cable = Cable::plug_in(&line.name);
+    // the other half of the line that was cut is no line
+    cable.say(b"nge\",\"u\":\"m\",\"v\":7}]\n");
+    assert_eq!(cable.say_until_read(pack(1.0).as_bytes(), &mut line.news).await, LinkNews::Up { link: 0 });
+    let (values, refused) = line.until(1.0).await;
+    assert_eq!((values.first(), refused), (Some(&1.0), 0));
+}
+
+#[tokio::test]
+async fn a_port_that_is_missing_at_the_start_is_waited_for() {
+    let (mut line, _) = start(false, Clock::Wall);
+    let LinkNews::Down { link: 0, why } = line.next().await else { panic!() };
+    assert!(why.contains("cannot be opened") && why.contains("plug the adapter in"), "{why}");
+    let mut cable = Cable::plug_in(&line.name);
+    assert_eq!(cable.say_until_read(pack(1.0).as_bytes(), &mut line.news).await, LinkNews::Up { link: 0 });
+}
+
+#[tokio::test]
+async fn with_the_clock_of_readings_a_line_needs_its_own_time() {
+    let (mut line, cable) = start(true, Clock::of_readings());
+    let mut cable = cable.unwrap();
+    let timed = "[{\"n\":\"east-3/tip-range\",\"v\":1,\"t\":1780300800}]\n";
+    cable.say_until_read(timed.as_bytes(), &mut line.news).await;
+    line.until(1.0).await;
+    cable.say(pack(2.0).as_bytes());
+    loop {
+        match line.next().await {
+            LinkNews::Readings { readings, refused: 0, .. } => {
+                assert!(readings.iter().all(|reading| reading.time == Time::from_unix_ms(1_780_300_800_000)));
+            }
+            LinkNews::Readings { refused: 1, .. } => break,
+            other => panic!("{other:?}"),
+        }
+    }
+}
+
+#[test]
+fn lines_of_one_read_are_stamped_as_they_came() {
+    let now = Time::from_unix_ms(1_780_300_800_000);
+    let ago = |ms| now - TimeDelta::milliseconds(ms);
+    let mut stamper = Stamper::new(9600);
+    // 96 bytes take 100 ms at 9600 baud
+    assert_eq!(stamper.stamp(now, 192), ago(200));
+    assert_eq!(stamper.stamp(now, 96), ago(100));
+    assert_eq!(stamper.stamp(now, 0), now);
+    // a line that seems to have come before the last comes after it, but not after now
+    assert_eq!(stamper.stamp(now + TimeDelta::milliseconds(50), 96), now + TimeDelta::milliseconds(1));
+    // a clock set back is followed
+    assert_eq!(stamper.stamp(ago(60_000), 0), ago(60_000));
+}
+
+#[test]
+fn the_remedy_follows_the_text() {
+    assert!(remedy("Permission denied").contains("group"));
+    assert!(remedy("Unable to acquire exclusive lock on serial port").contains("another program"));
+    assert!(remedy("No such file or directory").contains("plug"));
+}
