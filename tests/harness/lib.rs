@@ -1,3 +1,4 @@
 //! What the checks share.
 
+pub mod mosquitto;
 pub mod tables;

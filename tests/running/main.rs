@@ -1,3 +1,4 @@
 //! The real binary against real ports and a real broker.
 
+mod broker;
 mod configuration;

@@ -1,0 +1,200 @@
+//! The task that publishes: what waits in the outbox, and the retained states.
+//!
+//! A row of the outbox is handed to the broker only while connected, one at a time, at QoS 1, and counts as delivered when
+//! the broker has acknowledged it. What is under way when a connection breaks is sent again: every row arrives at least
+//! once and in its order; a receiver knows a second copy by the event's id. What the broker does with what it has
+//! acknowledged is not ours to see.
+
+use std::sync::Arc;
+
+use tokio::sync::{mpsc, watch};
+use tokio::time::Instant;
+use tracing::warn;
+
+use super::connection::{Connection, Ended};
+use super::mqtt::{self, PublisherSpec};
+use super::pace::{Pace, Retries, Told};
+use super::retained::StateMessage;
+use crate::store::{Outgoing, Reader};
+
+/// Where messages wait, in the order in which they leave. Their numbers grow and are never used again, even when it was
+/// empty in between: a lower one would wait for ever.
+pub trait Outbox: Send {
+    /// The message with the lowest number above `id`; quick enough to be asked from an async task.
+    ///
+    /// # Errors
+    /// With a sentence for the log, when it cannot be read; it is asked again after a while.
+    fn oldest_after(&mut self, id: i64) -> Result<Option<Outgoing>, String>;
+}
+
+impl Outbox for Reader {
+    fn oldest_after(&mut self, id: i64) -> Result<Option<Outgoing>, String> {
+        self.oldest_outgoing(id).map_err(|error| error.to_string())
+    }
+}
+
+/// What the keeper hears of the broker.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum BrokerNews {
+    /// A connection stands.
+    Connected,
+    /// The connection is gone, or could not be made for another reason than before.
+    Disconnected {
+        /// What happened, where, and what to do.
+        why: String,
+    },
+    /// The broker has acknowledged the row of that number: it may be taken out.
+    Delivered(i64),
+    /// A message on a topic that was subscribed to.
+    Message {
+        /// The topic.
+        topic: String,
+        /// At most 64 KiB; longer ones are refused.
+        payload: Vec<u8>,
+        /// Whether the broker had kept it from before.
+        retained: bool,
+    },
+}
+
+/// How the keeper speaks to the publisher and hears of it. When one of the keeper's ends is gone, the publisher says its
+/// goodbye as if it were told to stop.
+#[derive(Debug)]
+pub struct Channels<N> {
+    /// Counted up when rows were added to the outbox.
+    pub rows: watch::Receiver<u64>,
+    /// The retained states, one entry a topic, the service's own among them.
+    pub states: watch::Receiver<Arc<Vec<StateMessage>>>,
+    /// To the keeper. While it is full nothing is published, and messages that come in are dropped and counted.
+    pub news: mpsc::Sender<N>,
+    /// Turns true for an orderly stop.
+    pub stop: watch::Receiver<bool>,
+}
+
+/// Publishes to one broker, over as many connections as it takes.
+pub struct Publisher<O, N> {
+    pub(super) spec: PublisherSpec,
+    pub(super) pace: Pace,
+    pub(super) outbox: O,
+    pub(super) channels: Channels<N>,
+    /// The newest row that the broker has acknowledged; its deletion may still be under way.
+    pub(super) delivered: i64,
+    /// Since when the present connection has stood.
+    pub(super) connected: Option<Instant>,
+    /// Until when nothing is subscribed to, after a packet that was too large.
+    pub(super) deaf_until: Option<Instant>,
+    pub(super) told: Tellings,
+    cut: Cut,
+}
+
+/// What was last logged, of each kind.
+#[derive(Debug, Default)]
+pub(super) struct Tellings {
+    pub(super) connection: Told,
+    pub(super) trouble: Told,
+    pub(super) outbox: Told,
+    pub(super) incoming: Told,
+}
+
+/// The row that was under way when connections broke, and how many in a row.
+#[derive(Debug, Default)]
+struct Cut {
+    row: i64,
+    times: u32,
+}
+
+/// So many connections lost over the same row are no accident.
+const SUSPICIOUS: u32 = 5;
+
+impl<O: Outbox, N: From<BrokerNews> + Send> Publisher<O, N> {
+    /// A publisher that begins with the outbox's oldest row.
+    pub fn new(spec: PublisherSpec, pace: Pace, outbox: O, channels: Channels<N>) -> Self {
+        Self {
+            spec,
+            pace,
+            outbox,
+            channels,
+            delivered: 0,
+            connected: None,
+            deaf_until: None,
+            told: Tellings::default(),
+            cut: Cut::default(),
+        }
+    }
+
+    /// Publishes until told to stop; then what waits, for a moment, then the goodbye.
+    pub async fn run(mut self) {
+        let mut retries = Retries::new(self.spec.client_id.clone());
+        loop {
+            let why = match self.connect().await {
+                Ended::Done => return,
+                Ended::Lost { why, row } => self.suspect(why, row),
+            };
+            let stood = self.connected.take().map(|since| since.elapsed());
+            let pause = retries.pause(stood.unwrap_or_default(), &self.pace);
+            if stood.is_some_and(|stood| stood >= self.pace.settled) {
+                self.told = Tellings::default();
+            }
+            let news = self.told.trouble.is_news(&why, Instant::now(), self.pace.between_lines);
+            if news {
+                warn!(
+                    "{why}; messages wait in the store, the next attempt comes in {:.1} s",
+                    pause.as_secs_f64()
+                );
+            }
+            if news || stood.is_some() {
+                self.tell(BrokerNews::Disconnected { why }).await;
+            }
+            tokio::select! {
+                () = stopped(&mut self.channels.stop) => return,
+                () = tokio::time::sleep(pause) => {}
+            }
+        }
+    }
+
+    async fn connect(&mut self) -> Ended {
+        let will = mqtt::down(&self.spec);
+        let opened = tokio::select! {
+            () = stopped(&mut self.channels.stop) => return Ended::Done,
+            opened = mqtt::open(&self.spec, &self.pace, Some(will)) => opened,
+        };
+        match opened {
+            Ok((client, eventloop)) => Connection::new(self, client).attend(eventloop).await,
+            Err(why) => Ended::Lost { why, row: None },
+        }
+    }
+
+    /// Tells the keeper, and waits until it listens; once told to stop, it is told only if it listens at once.
+    pub(super) async fn tell(&mut self, news: BrokerNews) {
+        tokio::select! {
+            biased;
+            permit = self.channels.news.reserve() => {
+                if let Ok(permit) = permit {
+                    permit.send(news.into());
+                }
+            }
+            () = stopped(&mut self.channels.stop) => {}
+        }
+    }
+
+    /// Names the row over which one connection after another was lost.
+    fn suspect(&mut self, why: String, row: Option<i64>) -> String {
+        let Some(row) = row else { return why };
+        if row == self.cut.row {
+            self.cut.times = self.cut.times.saturating_add(1);
+        } else {
+            self.cut = Cut { row, times: 1 };
+        }
+        if self.cut.times < SUSPICIOUS {
+            return why;
+        }
+        format!(
+            "{why}; every time while message {row} of the outbox was under way: look into the broker's access rules \
+             and its limit of message size, for the messages behind it wait"
+        )
+    }
+}
+
+/// Ends when the service is told to stop, or nobody is left who could say so.
+pub(super) async fn stopped(stop: &mut watch::Receiver<bool>) {
+    let _ = stop.wait_for(|stop| *stop).await;
+}

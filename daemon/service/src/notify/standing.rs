@@ -1,0 +1,275 @@
+//! The alarms that stand: repeated until a person takes note of them or they end.
+
+use bloom_model::event::{Event, Severity};
+use bloom_model::time::Time;
+use chrono::TimeDelta;
+use serde_json::{Value, json};
+
+/// Minutes from the raising to the first repeat, from there to the second, and so on. Growing, for a person who does not
+/// answer in half an hour will not answer sooner for being asked more often; quick at first, for an opening is over in a
+/// night. Common practice; the numbers are our own.
+const FIRST_REPEATS_MIN: [i64; 5] = [5, 5, 10, 20, 40];
+/// Minutes between all further repeats.
+const LATER_REPEATS_MIN: i64 = 60;
+/// Repeats of one alarm, which take a little under two days. After them it stands unrepeated until it is acknowledged or ends.
+pub const MAX_REPEATS: u32 = 48;
+/// Alarms that stand at once. At one more the oldest of them is ended: nobody reads a list of that length.
+pub const MAX_STANDING: usize = 500;
+
+/// The kinds of alarm from the gravest down, by how soon it is too late to act. One not named here comes last, but for `test`.
+const GRAVEST_FIRST: [&str; 6] =
+    ["opening-tonight", "receptive-ending", "climate", "pollen-shed", "sensor-silent", "sensor-stuck"];
+
+/// One alarm as it is kept in the store.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AlarmRow {
+    /// The event's id.
+    pub event_id: String,
+    /// The bench; `None` for an alarm of the site itself.
+    pub bench: Option<String>,
+    /// The event's severity, by name.
+    pub severity: String,
+    /// The kind of event, by name.
+    pub kind: String,
+    /// The instant that the event speaks of.
+    pub raised: Time,
+    /// When it ends by itself.
+    pub stands_until: Option<Time>,
+    /// When a person took note of it.
+    pub acknowledged_at: Option<Time>,
+    /// Who, as they gave it.
+    pub acknowledged_by: Option<String>,
+    /// When it ended; such a row is of the past and stands no more.
+    pub ended_at: Option<Time>,
+    /// How often it was repeated.
+    pub repeats: u32,
+    /// When it is repeated next; `None` once acknowledged, or after [`MAX_REPEATS`].
+    pub next_repeat_at: Option<Time>,
+    /// The event as it was published.
+    pub payload: Value,
+}
+
+/// A repeat to publish as an event.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Repeat {
+    /// The bench; `None` for the site itself.
+    pub bench: Option<String>,
+    /// The event's JSON with `repeat` counted up.
+    pub payload: Value,
+}
+
+/// What an instant brings.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Due {
+    /// To be published.
+    pub repeats: Vec<Repeat>,
+    /// Rows to be written: those repeated, and those that ended.
+    pub changed: Vec<AlarmRow>,
+}
+
+/// Which alarms a person took note of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Which<'a> {
+    /// The one of that id; if a bench is given it must be that bench's own.
+    Id {
+        /// The event's id.
+        id: &'a str,
+        /// The bench that the person spoke of.
+        bench: Option<&'a str>,
+    },
+    /// All that stand for that bench.
+    Bench(&'a str),
+    /// The one raised last.
+    Newest,
+    /// All that stand.
+    All,
+}
+
+/// The alarms that stand now.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Standing {
+    /// In the order in which they were raised.
+    alarms: Vec<AlarmRow>,
+}
+
+impl Standing {
+    /// Puts back what was kept; rows that have ended are passed over.
+    pub fn restore(rows: impl IntoIterator<Item = AlarmRow>) -> Self {
+        let mut alarms: Vec<_> = rows.into_iter().filter(|row| row.ended_at.is_none()).collect();
+        alarms.sort_by_key(|row| row.raised);
+        Self { alarms }
+    }
+
+    /// Raises the event if it is an alarm, and ends those that it ends. Gives the rows to be written.
+    ///
+    /// An alarm that stands already, or would have ended before `now`, is not raised.
+    ///
+    /// # Errors
+    /// When the event cannot be written as JSON, which would be a fault of its own making.
+    pub fn raise(&mut self, event: &Event, now: Time) -> Result<Vec<AlarmRow>, serde_json::Error> {
+        let mut changed: Vec<_> = event.ends.iter().filter_map(|id| self.end(id, now)).collect();
+        let over = event.stands_until.is_some_and(|until| until <= now);
+        if event.severity != Severity::Alarm || over || self.stands(&event.id) {
+            return Ok(changed);
+        }
+        let row = AlarmRow {
+            event_id: event.id.clone(),
+            bench: event.bench.as_deref().map(str::to_owned),
+            severity: event.severity.name().to_owned(),
+            kind: event.kind.name().to_owned(),
+            raised: event.time,
+            stands_until: event.stands_until,
+            acknowledged_at: None,
+            acknowledged_by: None,
+            ended_at: None,
+            repeats: 0,
+            next_repeat_at: Some(now + pause_after(0)),
+            payload: serde_json::to_value(event)?,
+        };
+        if self.alarms.len() >= MAX_STANDING {
+            changed.push(ended(self.alarms.remove(0), now));
+        }
+        changed.push(row.clone());
+        self.alarms.push(row);
+        Ok(changed)
+    }
+
+    /// Ends an alarm; `None` if it does not stand.
+    pub fn end(&mut self, id: &str, now: Time) -> Option<AlarmRow> {
+        let place = self.alarms.iter().position(|row| row.event_id == id)?;
+        Some(ended(self.alarms.remove(place), now))
+    }
+
+    /// Stops the repeats of those alarms; they stand until they end. One raised later is not concerned.
+    ///
+    /// Gives the rows to be written: none if all of them were acknowledged before.
+    ///
+    /// # Errors
+    /// With a sentence for the person, when no such alarm stands.
+    pub fn acknowledge(
+        &mut self,
+        which: Which<'_>,
+        by: Option<&str>,
+        now: Time,
+    ) -> Result<Vec<AlarmRow>, String> {
+        let newest = self.alarms.last().map(|row| row.event_id.clone());
+        let meant = |row: &AlarmRow| match which {
+            Which::Id { id, bench } => {
+                row.event_id == id && bench.is_none_or(|bench| row.bench.as_deref() == Some(bench))
+            }
+            Which::Bench(bench) => row.bench.as_deref() == Some(bench),
+            Which::Newest => Some(&row.event_id) == newest.as_ref(),
+            Which::All => true,
+        };
+        if !self.alarms.iter().any(meant) {
+            return Err(self.none_such(which));
+        }
+        let waiting = self.alarms.iter_mut().filter(|row| row.acknowledged_at.is_none() && meant(row));
+        Ok(waiting
+            .map(|row| {
+                row.acknowledged_at = Some(now);
+                row.acknowledged_by = by.map(str::to_owned);
+                row.next_repeat_at = None;
+                row.clone()
+            })
+            .collect())
+    }
+
+    /// What is due up to `now`: each alarm is repeated once at most, however long nobody asked.
+    pub fn due(&mut self, now: Time) -> Due {
+        let mut due = Due::default();
+        let mut place = 0;
+        while let Some(row) = self.alarms.get_mut(place) {
+            if let Some(until) = row.stands_until.filter(|until| *until <= now) {
+                due.changed.push(ended(self.alarms.remove(place), until));
+                continue;
+            }
+            if row.next_repeat_at.is_some_and(|at| is_due(at, now)) {
+                row.repeats += 1;
+                row.next_repeat_at = (row.repeats < MAX_REPEATS).then(|| now + pause_after(row.repeats));
+                due.repeats.push(Repeat { bench: row.bench.clone(), payload: counted(row) });
+                due.changed.push(row.clone());
+            }
+            place += 1;
+        }
+        due
+    }
+
+    /// The next instant at which something is due.
+    pub fn next_due(&self) -> Option<Time> {
+        self.alarms.iter().flat_map(|row| [row.next_repeat_at, row.stands_until]).flatten().min()
+    }
+
+    /// Whether the alarm of that id stands.
+    pub fn stands(&self, id: &str) -> bool {
+        self.alarms.iter().any(|row| row.event_id == id)
+    }
+
+    /// The standing alarms of a bench, or of the site itself, gravest first and then newest first: the retained list.
+    pub fn list(&self, bench: Option<&str>) -> Value {
+        let mut rows: Vec<_> = self.alarms.iter().filter(|row| row.bench.as_deref() == bench).collect();
+        rows.sort_by_key(|row| (rank(&row.kind), std::cmp::Reverse(row.raised)));
+        rows.into_iter().map(listed).collect()
+    }
+
+    fn none_such(&self, which: Which<'_>) -> String {
+        let standing = self.alarms.iter().rev().take(5).map(|row| row.event_id.as_str()).collect::<Vec<_>>();
+        let sought = match which {
+            Which::Id { id, bench: Some(bench) } => format!("no alarm {id:?} stands for bench {bench:?}"),
+            Which::Id { id, bench: None } => format!("no alarm {id:?} stands"),
+            Which::Bench(bench) => format!("no alarm stands for bench {bench:?}"),
+            Which::Newest | Which::All => "no alarm stands".to_owned(),
+        };
+        if standing.is_empty() {
+            format!("{sought}: nothing is left to acknowledge")
+        } else {
+            format!("{sought}; standing now, newest first: {}", standing.join(", "))
+        }
+    }
+}
+
+/// Due, or so far ahead that the clock must have been set back since: that must not silence an alarm.
+fn is_due(at: Time, now: Time) -> bool {
+    at <= now || at > now + TimeDelta::minutes(LATER_REPEATS_MIN)
+}
+
+fn pause_after(repeats: u32) -> TimeDelta {
+    let pause = FIRST_REPEATS_MIN.get(repeats as usize).copied().unwrap_or(LATER_REPEATS_MIN);
+    TimeDelta::minutes(pause)
+}
+
+fn ended(mut row: AlarmRow, at: Time) -> AlarmRow {
+    row.ended_at = Some(at);
+    row.next_repeat_at = None;
+    row
+}
+
+fn rank(kind: &str) -> usize {
+    let last = GRAVEST_FIRST.len();
+    match kind {
+        "test" => last + 1,
+        _ => GRAVEST_FIRST.iter().position(|name| *name == kind).unwrap_or(last),
+    }
+}
+
+/// The event with its repeats counted; untouched before the first.
+fn counted(row: &AlarmRow) -> Value {
+    let mut payload = row.payload.clone();
+    if row.repeats > 0
+        && let Some(fields) = payload.as_object_mut()
+    {
+        fields.insert("repeat".to_owned(), json!(row.repeats));
+    }
+    payload
+}
+
+fn listed(row: &AlarmRow) -> Value {
+    let mut payload = counted(row);
+    if let (Some(at), Some(fields)) = (row.acknowledged_at, payload.as_object_mut()) {
+        fields.insert("acknowledged".to_owned(), json!({ "at": at, "by": row.acknowledged_by }));
+    }
+    payload
+}
+
+#[cfg(test)]
+mod tests;

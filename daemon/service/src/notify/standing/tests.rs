@@ -1,0 +1,191 @@
+use bloom_model::event::{Details, EventKind};
+
+use super::*;
+
+const START: Time = Time::from_unix_ms(1_811_900_000_000);
+
+fn minute(minutes: i64) -> Time {
+    START + TimeDelta::minutes(minutes)
+}
+
+fn event(id: &str, bench: Option<&str>, kind: EventKind, raised: Time) -> Event {
+    Event {
+        id: id.to_owned(),
+        time: raised,
+        site: "saltmarsh".into(),
+        bench: bench.map(Into::into),
+        plant: None,
+        bloom: None,
+        kind,
+        severity: Severity::Alarm,
+        message: "Go and look.".to_owned(),
+        details: Details::None {},
+        ends: vec![],
+        stands_until: None,
+    }
+}
+
+fn opening() -> Event {
+    event("east-3-2027a/opening-tonight/1", Some("east-3"), EventKind::OpeningTonight, START)
+}
+
+/// The minutes at which `standing` repeats, as a keeper that always looks in time would see them.
+fn repeats(standing: &mut Standing) -> Vec<(i64, Value)> {
+    let mut seen = vec![];
+    while let Some(at) = standing.next_due() {
+        let due = standing.due(at);
+        seen.extend(due.repeats.into_iter().map(|repeat| ((at - START).num_minutes(), repeat.payload)));
+    }
+    seen
+}
+
+#[test]
+fn repeats_come_at_growing_intervals_and_are_bounded() {
+    let mut standing = Standing::default();
+    standing.raise(&opening(), START).unwrap();
+    let seen = repeats(&mut standing);
+    let minutes: Vec<_> = seen.iter().map(|(at, _)| *at).collect();
+    assert_eq!(minutes[..8], [5, 10, 20, 40, 80, 140, 200, 260]);
+    assert_eq!(seen.len(), 48);
+    // 80 minutes for the first five, and 43 hours
+    assert_eq!(minutes.last(), Some(&(80 + 43 * 60)));
+    assert_eq!(seen[2].1["repeat"], 3);
+    assert_eq!(seen[2].1["id"], "east-3-2027a/opening-tonight/1");
+    assert_eq!(seen[2].1["message"], "Go and look.");
+    assert!(standing.stands("east-3-2027a/opening-tonight/1"), "it stands though it is repeated no more");
+}
+
+#[test]
+fn a_repeat_is_the_event_but_for_its_count() {
+    let mut standing = Standing::default();
+    standing.raise(&opening(), START).unwrap();
+    let mut repeat = standing.due(minute(5)).repeats.remove(0).payload;
+    assert_eq!(repeat.as_object_mut().unwrap().remove("repeat"), Some(json!(1)));
+    assert_eq!(repeat, serde_json::to_value(opening()).unwrap());
+}
+
+#[test]
+fn acknowledging_one_never_silences_a_later_one() {
+    let mut standing = Standing::default();
+    standing.raise(&opening(), START).unwrap();
+    for which in [Which::All, Which::Bench("east-3"), Which::Newest] {
+        let changed = standing.clone().acknowledge(which, None, minute(1)).unwrap();
+        assert_eq!(changed.len(), 1, "{which:?}");
+    }
+    let changed = standing.acknowledge(Which::All, Some("Robin"), minute(1)).unwrap();
+    assert_eq!(changed[0].acknowledged_by.as_deref(), Some("Robin"));
+    assert_eq!(changed[0].next_repeat_at, None);
+    assert_eq!(standing.next_due(), None);
+    let later = event("east-3-2027a/opening-tonight/2", Some("east-3"), EventKind::OpeningTonight, minute(2));
+    standing.raise(&later, minute(2)).unwrap();
+    assert_eq!(standing.next_due(), Some(minute(7)));
+    assert_eq!(repeats(&mut standing).len(), 48);
+    assert_eq!(standing.list(Some("east-3")).as_array().unwrap().len(), 2);
+}
+
+#[test]
+fn acknowledging_twice_keeps_the_first_and_an_unknown_one_is_said() {
+    let mut standing = Standing::default();
+    standing.raise(&opening(), START).unwrap();
+    let id = "east-3-2027a/opening-tonight/1";
+    let wrong_bench = standing.acknowledge(Which::Id { id, bench: Some("west-1") }, None, minute(1));
+    assert!(
+        wrong_bench.unwrap_err().contains("stands for bench \"west-1\"; standing now, newest first: east-3")
+    );
+    let whole = Which::Id { id, bench: Some("east-3") };
+    assert_eq!(standing.acknowledge(whole, Some("Robin"), minute(1)).unwrap().len(), 1);
+    assert_eq!(standing.acknowledge(whole, Some("Kim"), minute(2)).unwrap(), vec![]);
+    assert_eq!(
+        standing.list(Some("east-3"))[0]["acknowledged"],
+        json!({"at": minute(1).to_string(), "by": "Robin"})
+    );
+    standing.end(id, minute(3)).unwrap();
+    assert!(standing.acknowledge(whole, None, minute(4)).unwrap_err().contains("nothing is left"));
+}
+
+#[test]
+fn an_alarm_ends_with_its_window_or_by_the_event_that_ends_it() {
+    let mut standing = Standing::default();
+    standing.raise(&opening(), START).unwrap();
+    let window = Event {
+        stands_until: Some(minute(12)),
+        ..event("east-3-2027a/pollen-shed/1", Some("east-3"), EventKind::PollenShed, START)
+    };
+    standing.raise(&window, START).unwrap();
+    let due = standing.due(minute(600));
+    assert_eq!(due.repeats.len(), 1, "one repeat however long nobody looked, none for what is over");
+    assert_eq!(due.changed[1].ended_at, Some(minute(12)));
+    let closed = Event {
+        severity: Severity::Notice,
+        ends: vec![opening().id, "of another day".to_owned()],
+        ..event("east-3-2027a/closed/1", Some("east-3"), EventKind::Closed, minute(700))
+    };
+    let changed = standing.raise(&closed, minute(700)).unwrap();
+    assert_eq!(changed.iter().map(|row| row.ended_at).collect::<Vec<_>>(), [Some(minute(700))]);
+    assert_eq!((standing.list(Some("east-3")).to_string().as_str(), standing.next_due()), ("[]", None));
+    assert_eq!(standing.raise(&window, minute(12)).unwrap(), vec![], "over before it was raised");
+}
+
+#[test]
+fn the_list_is_a_benchs_own_and_has_the_gravest_first() {
+    let mut standing = Standing::default();
+    let raised = [
+        event("late", Some("east-3"), EventKind::FruitRipe, START),
+        event("silent", Some("east-3"), EventKind::SensorSilent, minute(1)),
+        event("cold", Some("east-3"), EventKind::Climate, minute(2)),
+        event("hot", Some("east-3"), EventKind::Climate, minute(3)),
+        event("other", Some("west-1"), EventKind::OpeningTonight, minute(3)),
+        event("site", None, EventKind::LinkDown, minute(3)),
+        opening(),
+    ];
+    for event in &raised {
+        assert_eq!(standing.raise(event, event.time).unwrap().len(), 1);
+        assert_eq!(standing.raise(event, event.time).unwrap().len(), 0, "raised once");
+    }
+    let ids = |bench| {
+        let list = standing.list(bench);
+        list.as_array()
+            .unwrap()
+            .iter()
+            .map(|alarm| alarm["id"].as_str().unwrap().to_owned())
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(ids(Some("east-3")), ["east-3-2027a/opening-tonight/1", "hot", "cold", "silent", "late"]);
+    assert_eq!(ids(None), ["site"]);
+    assert_eq!(standing.list(Some("west-2")).to_string(), "[]");
+    assert!(rank("test") > rank("link-down"));
+    let notice = Event { severity: Severity::Warning, ..event("w", None, EventKind::Climate, START) };
+    assert_eq!(standing.raise(&notice, START).unwrap(), vec![]);
+}
+
+#[test]
+fn what_was_kept_is_put_back_as_it_was() {
+    let mut standing = Standing::default();
+    let mut rows = standing.raise(&opening(), START).unwrap();
+    rows.extend(standing.raise(&event("cold", None, EventKind::Climate, minute(1)), minute(1)).unwrap());
+    rows.push(ended(rows[0].clone(), minute(2)));
+    rows.reverse();
+    assert_eq!(Standing::restore(rows), standing);
+}
+
+#[test]
+fn a_clock_set_back_does_not_silence() {
+    let mut standing = Standing::default();
+    standing.raise(&opening(), START).unwrap();
+    assert_eq!(standing.due(minute(4)).repeats.len(), 0);
+    let yesterday = minute(-24 * 60);
+    assert_eq!(standing.due(yesterday).repeats.len(), 1);
+    assert_eq!(standing.next_due(), Some(yesterday + TimeDelta::minutes(5)));
+}
+
+#[test]
+fn too_many_displace_the_oldest() {
+    let mut standing = Standing::default();
+    for number in 0..=MAX_STANDING as i64 {
+        let raised = event(&number.to_string(), None, EventKind::Climate, minute(number));
+        let changed = standing.raise(&raised, minute(number)).unwrap();
+        let displaced = changed.iter().find(|row| row.ended_at.is_some()).map(|row| row.event_id.as_str());
+        assert_eq!(displaced, (number == MAX_STANDING as i64).then_some("0"));
+    }
+    assert_eq!(standing.list(None).as_array().unwrap().len(), MAX_STANDING);
+}

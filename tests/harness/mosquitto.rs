@@ -1,0 +1,389 @@
+//! Debian's mosquitto on a loopback port of its own: started, killed, paused, listened to.
+#![expect(
+    clippy::expect_used,
+    clippy::panic,
+    reason = "it serves tests only: what it cannot do fails them, with the cause"
+)]
+
+use std::fmt::Write as _;
+use std::fs::{self, File, OpenOptions};
+use std::io::{BufRead, BufReader};
+use std::net::{Ipv4Addr, TcpListener, TcpStream};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
+use std::thread;
+use std::time::{Duration, Instant};
+
+use rustix::process::{Pid, Signal, kill_process};
+use tempfile::TempDir;
+
+/// A check that waits longer than this fails; nothing else depends on it.
+pub const PATIENCE: Duration = Duration::from_secs(60);
+
+/// A broker. It goes with the value, its files too.
+#[derive(Debug)]
+pub struct Mosquitto {
+    folder: TempDir,
+    port: u16,
+    settings: String,
+    process: Option<Child>,
+}
+
+impl Mosquitto {
+    /// One that lets everybody in.
+    ///
+    /// # Panics
+    /// When mosquitto is not installed or does not start.
+    pub fn plain() -> Self {
+        Self::with(TempDir::new().expect("a temporary folder"), "allow_anonymous true\n".to_owned())
+    }
+
+    /// One that lets that user in and nobody else.
+    ///
+    /// # Panics
+    /// When mosquitto is not installed or does not start.
+    pub fn with_password(username: &str, password: &str) -> Self {
+        let folder = TempDir::new().expect("a temporary folder");
+        let file = folder.path().join("passwords");
+        run(tool("mosquitto_passwd", "mosquitto").args(["-c", "-b"]).arg(&file).args([username, password]));
+        Self::with(folder, format!("allow_anonymous false\npassword_file {}\n", file.display()))
+    }
+
+    /// One that speaks TLS, with a certificate for `name` that `authority` has signed.
+    ///
+    /// # Panics
+    /// When mosquitto or openssl is not installed or does not start.
+    pub fn with_tls(authority: &Authority, name: &str) -> Self {
+        let folder = TempDir::new().expect("a temporary folder");
+        let (certificate, key) = authority.sign(folder.path(), name);
+        let mut settings = "allow_anonymous true\n".to_owned();
+        let _ = writeln!(settings, "certfile {}\nkeyfile {}", certificate.display(), key.display());
+        Self::with(folder, settings)
+    }
+
+    fn with(folder: TempDir, settings: String) -> Self {
+        let mut broker = Self { folder, port: 0, settings, process: None };
+        // the port is free when it is asked for and may be taken when it is used
+        for _ in 0..5 {
+            let probe = TcpListener::bind((Ipv4Addr::LOCALHOST, 0)).expect("a free port");
+            broker.port = probe.local_addr().expect("a port").port();
+            drop(probe);
+            if broker.try_start() {
+                return broker;
+            }
+        }
+        panic!("mosquitto did not start; it said:\n{}", broker.log());
+    }
+
+    /// The port on 127.0.0.1.
+    pub const fn port(&self) -> u16 {
+        self.port
+    }
+
+    /// Starts it again, with what it kept when it was stopped in order.
+    ///
+    /// # Panics
+    /// When it does not start.
+    pub fn start(&mut self) {
+        assert!(self.try_start(), "mosquitto did not start again; it said:\n{}", self.log());
+    }
+
+    /// Whether it runs and takes connections.
+    fn try_start(&mut self) -> bool {
+        let folder = self.folder.path().display();
+        // as root mosquitto would become a user who may not read the folder; otherwise `user` is passed over
+        let config = format!(
+            "user root\nlistener {} 127.0.0.1\n{}persistence true\npersistence_location {folder}/\n\
+             max_queued_messages 0\nlog_dest stderr\nlog_type all\n",
+            self.port, self.settings
+        );
+        let file = self.folder.path().join("mosquitto.conf");
+        fs::write(&file, config).expect("the broker's configuration is written");
+        let log =
+            OpenOptions::new().create(true).append(true).open(self.log_file()).expect("the broker's log");
+        let mut command = tool("mosquitto", "mosquitto");
+        let child = command.arg("-c").arg(file).stdout(Stdio::null()).stderr(log).spawn();
+        let process = self.process.insert(started(child, "mosquitto", "mosquitto"));
+        let deadline = Instant::now() + PATIENCE;
+        while Instant::now() < deadline {
+            if TcpStream::connect((Ipv4Addr::LOCALHOST, self.port)).is_ok() {
+                return true;
+            }
+            if !matches!(process.try_wait(), Ok(None)) {
+                return false;
+            }
+            thread::sleep(Duration::from_millis(5));
+        }
+        false
+    }
+
+    /// Kills it without warning: it keeps nothing.
+    pub fn kill(&mut self) {
+        self.end(Signal::KILL);
+    }
+
+    /// Stops it in order: it keeps sessions, queues and retained messages.
+    pub fn stop(&mut self) {
+        self.end(Signal::TERM);
+    }
+
+    /// Freezes it: its port takes connections, and nobody answers.
+    pub fn pause(&self) {
+        self.signal(Signal::STOP);
+    }
+
+    /// Lets it go on.
+    pub fn resume(&self) {
+        self.signal(Signal::CONT);
+    }
+
+    fn end(&mut self, signal: Signal) {
+        self.signal(signal);
+        if let Some(mut process) = self.process.take() {
+            let _ = process.wait();
+        }
+    }
+
+    fn signal(&self, signal: Signal) {
+        if let Some(process) = &self.process {
+            let _ = kill_process(Pid::from_child(process), signal);
+        }
+    }
+
+    fn log_file(&self) -> PathBuf {
+        self.folder.path().join("log")
+    }
+
+    /// What it has logged since it was first started: every packet, with its topic and length.
+    pub fn log(&self) -> String {
+        fs::read_to_string(self.log_file()).unwrap_or_default()
+    }
+
+    /// The topic and payload length of every message that clients have published, in the order in which it took them.
+    pub fn received(&self) -> Vec<(String, usize)> {
+        let log = self.log();
+        let published = log.lines().filter(|line| line.contains(": Received PUBLISH from "));
+        published
+            .filter_map(|line| {
+                let (_, rest) = line.split_once('\'')?;
+                let (topic, rest) = rest.split_once('\'')?;
+                let bytes = rest.rsplit_once(" bytes))")?.0.rsplit_once('(')?.1;
+                Some((topic.to_owned(), bytes.parse().ok()?))
+            })
+            .collect()
+    }
+
+    /// Waits until it has logged that text.
+    ///
+    /// # Panics
+    /// When it has not for long.
+    pub fn wait_for_log(&self, text: &str) {
+        let deadline = Instant::now() + PATIENCE;
+        while !self.log().contains(text) {
+            assert!(Instant::now() < deadline, "mosquitto never logged {text:?}; it said:\n{}", self.log());
+            thread::sleep(Duration::from_millis(5));
+        }
+    }
+
+    /// Listens to a topic filter with mosquitto_sub, in a session that outlives an orderly restart. It listens when this
+    /// returns.
+    ///
+    /// # Panics
+    /// When mosquitto-clients is not installed.
+    pub fn listen(&self, name: &str, filter: &str) -> Listener {
+        let mut command = tool("mosquitto_sub", "mosquitto-clients");
+        command.args([
+            "-h",
+            "127.0.0.1",
+            "-p",
+            &self.port.to_string(),
+            "-q",
+            "1",
+            "-c",
+            "-i",
+            name,
+            "-t",
+            filter,
+        ]);
+        command.args(["-F", "%r %t %p"]).stdout(Stdio::piped()).stderr(Stdio::null());
+        let mut process = started(command.spawn(), "mosquitto_sub", "mosquitto-clients");
+        let output = process.stdout.take().expect("its output is piped");
+        let (sender, heard) = channel();
+        thread::spawn(move || {
+            for line in BufReader::new(output).lines().map_while(Result::ok) {
+                if sender.send(line).is_err() {
+                    break;
+                }
+            }
+        });
+        self.wait_for_log(&format!("Sending SUBACK to {name}"));
+        Listener { process, heard }
+    }
+
+    /// Publishes with mosquitto_pub, at QoS 1.
+    ///
+    /// # Panics
+    /// When mosquitto-clients is not installed, or the broker does not take it.
+    pub fn publish(&self, topic: &str, payload: &[u8], retain: bool) {
+        let file = self.folder.path().join("payload");
+        fs::write(&file, payload).expect("the payload is written");
+        let mut command = tool("mosquitto_pub", "mosquitto-clients");
+        command.args(["-h", "127.0.0.1", "-p", &self.port.to_string(), "-q", "1", "-t", topic]);
+        if retain {
+            command.arg("-r");
+        }
+        run(command.arg("-f").arg(file));
+    }
+}
+
+impl Drop for Mosquitto {
+    fn drop(&mut self) {
+        self.kill();
+    }
+}
+
+/// A message as mosquitto_sub saw it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Heard {
+    /// Whether the broker had kept it from before the subscription.
+    pub retained: bool,
+    /// The topic.
+    pub topic: String,
+    /// The payload; it must be one line of text.
+    pub payload: String,
+}
+
+/// A running mosquitto_sub.
+#[derive(Debug)]
+pub struct Listener {
+    process: Child,
+    heard: Receiver<String>,
+}
+
+impl Listener {
+    /// The next message.
+    ///
+    /// # Panics
+    /// When none comes for long.
+    pub fn next(&self) -> Heard {
+        match self.heard.recv_timeout(PATIENCE) {
+            Ok(line) => {
+                let mut parts = line.splitn(3, ' ').map(str::to_owned);
+                let retained = parts.next().as_deref() == Some("1");
+                let (topic, payload) = (parts.next().unwrap_or_default(), parts.next().unwrap_or_default());
+                Heard { retained, topic, payload }
+            }
+            Err(RecvTimeoutError::Timeout) => {
+                panic!("mosquitto_sub heard nothing for {} s", PATIENCE.as_secs())
+            }
+            Err(RecvTimeoutError::Disconnected) => panic!("mosquitto_sub has ended"),
+        }
+    }
+
+    /// The messages up to and with the first that `wanted` takes.
+    pub fn until(&self, wanted: impl Fn(&Heard) -> bool) -> Vec<Heard> {
+        let mut all = vec![self.next()];
+        while !all.last().is_some_and(&wanted) {
+            all.push(self.next());
+        }
+        all
+    }
+}
+
+impl Drop for Listener {
+    fn drop(&mut self) {
+        let _ = self.process.kill();
+        let _ = self.process.wait();
+    }
+}
+
+/// An authority that signs certificates, made with openssl.
+#[derive(Debug)]
+pub struct Authority {
+    folder: TempDir,
+}
+
+impl Authority {
+    /// A new one of that name, which nobody trusts yet.
+    ///
+    /// # Panics
+    /// When openssl is not installed.
+    pub fn new(name: &str) -> Self {
+        let folder = TempDir::new().expect("a temporary folder");
+        run(openssl(folder.path())
+            .args([
+                "req",
+                "-x509",
+                "-newkey",
+                "rsa:2048",
+                "-nodes",
+                "-days",
+                "2",
+                "-subj",
+                &format!("/CN={name}"),
+            ])
+            .args(["-keyout", "ca.key", "-out", "ca.crt"]));
+        Self { folder }
+    }
+
+    /// Its certificate, PEM.
+    pub fn certificate(&self) -> PathBuf {
+        self.folder.path().join("ca.crt")
+    }
+
+    fn sign(&self, into: &Path, name: &str) -> (PathBuf, PathBuf) {
+        fs::write(into.join("names"), format!("subjectAltName=DNS:{name}\n")).expect("the names are written");
+        run(openssl(into)
+            .args(["req", "-new", "-newkey", "rsa:2048", "-nodes", "-subj", "/CN=broker"])
+            .args(["-keyout", "broker.key", "-out", "broker.csr"]));
+        run(openssl(into)
+            .args([
+                "x509",
+                "-req",
+                "-in",
+                "broker.csr",
+                "-days",
+                "2",
+                "-extfile",
+                "names",
+                "-out",
+                "broker.crt",
+            ])
+            .arg("-CA")
+            .arg(self.certificate())
+            .arg("-CAkey")
+            .arg(self.folder.path().join("ca.key"))
+            .arg("-CAcreateserial"));
+        (into.join("broker.crt"), into.join("broker.key"))
+    }
+}
+
+fn openssl(folder: &Path) -> Command {
+    let mut command = tool("openssl", "openssl");
+    command.current_dir(folder);
+    command
+}
+
+/// A program of a Debian package, found in PATH or where daemons lie.
+fn tool(program: &str, package: &str) -> Command {
+    let folders = std::env::var_os("PATH").unwrap_or_default();
+    let found = std::env::split_paths(&folders)
+        .chain([PathBuf::from("/usr/sbin")])
+        .map(|folder| folder.join(program))
+        .find(|file| File::open(file).is_ok());
+    match found {
+        Some(file) => Command::new(file),
+        None => panic!("{program} is not installed, and these checks need it: apt-get install {package}"),
+    }
+}
+
+fn started(child: std::io::Result<Child>, program: &str, package: &str) -> Child {
+    child.unwrap_or_else(|error| panic!("{program} of package {package} does not start: {error}"))
+}
+
+fn run(command: &mut Command) {
+    let output = command.output().unwrap_or_else(|error| panic!("{command:?} does not start: {error}"));
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.success(), "{command:?} failed ({}): {said}", output.status);
+}
