@@ -8,6 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
+use anthesisd::config::MqttConfig;
 use anthesisd::notify::topics::Topics;
 use anthesisd::notify::{BrokerNews, Channels, Outbox, Pace, Publisher, PublisherSpec, StateMessage};
 use anthesisd::store::Outgoing;
@@ -24,17 +25,16 @@ fn topics() -> Topics {
 }
 
 fn spec(broker: &Mosquitto) -> PublisherSpec {
-    PublisherSpec {
+    let config = MqttConfig {
         host: "127.0.0.1".to_owned(),
         port: broker.port(),
         tls: None,
         username: None,
         password_file: None,
+        prefix: "anthesis".to_owned(),
         client_id: "anthesisd-saltmarsh".to_owned(),
-        will_topic: topics().daemon(),
-        down_payload: DOWN.to_owned(),
-        subscriptions: topics().subscriptions(),
-    }
+    };
+    PublisherSpec::new(&config, &topics(), DOWN.to_owned())
 }
 
 /// As the service's, but for shorter pauses, so that a check takes seconds.

@@ -56,8 +56,8 @@ enum Listening {
 }
 
 /// One connection.
-pub(super) struct Connection<'a, O, N> {
-    of: &'a mut Publisher<O, N>,
+pub(super) struct Connection<'a, O> {
+    of: &'a mut Publisher<O>,
     client: AsyncClient,
     under_way: Option<UnderWay>,
     retained: Retained,
@@ -66,8 +66,8 @@ pub(super) struct Connection<'a, O, N> {
     leaving: bool,
 }
 
-impl<'a, O: Outbox, N: From<BrokerNews> + Send> Connection<'a, O, N> {
-    pub(super) fn new(of: &'a mut Publisher<O, N>, client: AsyncClient) -> Self {
+impl<'a, O: Outbox> Connection<'a, O> {
+    pub(super) fn new(of: &'a mut Publisher<O>, client: AsyncClient) -> Self {
         Self {
             of,
             client,
@@ -283,7 +283,7 @@ impl<'a, O: Outbox, N: From<BrokerNews> + Send> Connection<'a, O, N> {
                 payload: message.payload.to_vec(),
                 retained: message.retain,
             };
-            match self.of.channels.news.try_send(news.into()) {
+            match self.of.channels.news.try_send(news) {
                 Ok(()) | Err(TrySendError::Closed(_)) => return,
                 Err(TrySendError::Full(_)) => "too many have come at once; publish it again later",
             }

@@ -13,6 +13,8 @@ use rumqttc::{
 
 use super::pace::Pace;
 use super::tls;
+use super::topics::Topics;
+use crate::config::{MqttConfig, TlsConfig};
 
 /// The longest payload that is published, in bytes.
 pub(super) const MAX_OUTGOING: usize = 1 << 20;
@@ -66,6 +68,25 @@ pub struct PublisherSpec {
     pub down_payload: String,
     /// Topics to listen to, asked for after every connection.
     pub subscriptions: Vec<String>,
+}
+
+impl PublisherSpec {
+    /// As configured, saying `down_payload` when the service is gone.
+    pub fn new(config: &MqttConfig, topics: &Topics, down_payload: String) -> Self {
+        let authorities =
+            |tls: &TlsConfig| tls.ca_file.clone().map_or(Authorities::System, Authorities::File);
+        Self {
+            host: config.host.clone(),
+            port: config.port,
+            tls: config.tls.as_ref().map(authorities),
+            username: config.username.clone(),
+            password_file: config.password_file.clone(),
+            client_id: config.client_id.clone(),
+            will_topic: topics.daemon(),
+            down_payload,
+            subscriptions: topics.subscriptions(),
+        }
+    }
 }
 
 /// Connects to the broker, logs in and leaves, under an id of its own so that a running service is not cut off.

@@ -59,23 +59,23 @@ pub enum BrokerNews {
 /// How the keeper speaks to the publisher and hears of it. When one of the keeper's ends is gone, the publisher says its
 /// goodbye as if it were told to stop.
 #[derive(Debug)]
-pub struct Channels<N> {
+pub struct Channels {
     /// Counted up when rows were added to the outbox.
     pub rows: watch::Receiver<u64>,
     /// The retained states, one entry a topic, the service's own among them.
     pub states: watch::Receiver<Arc<Vec<StateMessage>>>,
     /// To the keeper. While it is full nothing is published, and messages that come in are dropped and counted.
-    pub news: mpsc::Sender<N>,
+    pub news: mpsc::Sender<BrokerNews>,
     /// Turns true for an orderly stop.
     pub stop: watch::Receiver<bool>,
 }
 
 /// Publishes to one broker, over as many connections as it takes.
-pub struct Publisher<O, N> {
+pub struct Publisher<O> {
     pub(super) spec: PublisherSpec,
     pub(super) pace: Pace,
     pub(super) outbox: O,
-    pub(super) channels: Channels<N>,
+    pub(super) channels: Channels,
     /// The newest row that the broker has acknowledged; its deletion may still be under way.
     pub(super) delivered: i64,
     /// Since when the present connection has stood.
@@ -105,9 +105,9 @@ struct Cut {
 /// So many connections lost over the same row are no accident.
 const SUSPICIOUS: u32 = 5;
 
-impl<O: Outbox, N: From<BrokerNews> + Send> Publisher<O, N> {
+impl<O: Outbox> Publisher<O> {
     /// A publisher that begins with the outbox's oldest row.
-    pub fn new(spec: PublisherSpec, pace: Pace, outbox: O, channels: Channels<N>) -> Self {
+    pub fn new(spec: PublisherSpec, pace: Pace, outbox: O, channels: Channels) -> Self {
         Self {
             spec,
             pace,
@@ -169,7 +169,7 @@ impl<O: Outbox, N: From<BrokerNews> + Send> Publisher<O, N> {
             biased;
             permit = self.channels.news.reserve() => {
                 if let Ok(permit) = permit {
-                    permit.send(news.into());
+                    permit.send(news);
                 }
             }
             () = stopped(&mut self.channels.stop) => {}
