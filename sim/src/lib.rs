@@ -13,6 +13,7 @@ pub mod pty;
 pub mod recording;
 pub mod rim;
 pub mod season;
+pub mod trial;
 pub mod trouble;
 pub mod truth;
 

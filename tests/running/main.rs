@@ -2,3 +2,4 @@
 
 mod broker;
 mod configuration;
+mod trade;

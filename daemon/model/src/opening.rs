@@ -21,6 +21,11 @@ const RATE_OVER_H: f64 = 0.5;
 const SUSTAINED_H: f64 = 10.0 / 60.0;
 /// An opening that has not yet come this far is no opening, m: below it the air and the noise have the say.
 const LEAST_ADVANCE_M: f64 = 0.012;
+/// Blocks over which a rise must be spread, and their length, h.
+const BLOCKS: usize = 5;
+const BLOCK_H: f64 = 9.0 / 60.0;
+/// The greatest share of the rise that one step from block to block may have.
+const LARGEST_SHARE: f64 = 0.55;
 /// A retreat of the rim of this much after an alarm is a turn, m.
 const TURN_M: f64 = 0.008;
 /// Least residual standard deviation believed, m.
@@ -166,8 +171,9 @@ impl OpeningWatch {
             + moving_m_h * 100.0 / profile.opening_rate_cm_hour;
         let hidden = self.hidden.filter(|(_, until)| now.hours_since(*until) <= 2.0);
         let found = hidden.is_some() && advance_m * 100.0 >= profile.found_open_advance_cm;
-        let over =
-            advance_m >= LEAST_ADVANCE_M && (moving_m_h > 0.0 || found) && score >= around.bar(profile);
+        let over = advance_m >= LEAST_ADVANCE_M
+            && score >= around.bar(profile)
+            && (found || (moving_m_h > 0.0 && rises_throughout(rings, now)));
         if !over {
             self.over_since = None;
             return None;
@@ -226,6 +232,32 @@ impl OpeningWatch {
             && line.rate_m_h < -2.0 * line.rate_sd_m_h
             && retreat_m >= TURN_M.max(0.2 * advance_m)
     }
+}
+
+/// Whether the rise of the last three quarters of an hour is spread over them. A hand, a knock or a neighbour's echo does in a
+/// minute what an opening takes the whole time for.
+fn rises_throughout(rings: &Rings, now: Time) -> bool {
+    let mut medians = [0.0; BLOCKS];
+    let mut positions: Vec<f64> = Vec::with_capacity(32);
+    for (place, median) in medians.iter_mut().enumerate() {
+        let from = now.plus_hours(-BLOCK_H * (BLOCKS - place) as f64);
+        let until = from.plus_hours(BLOCK_H);
+        positions.clear();
+        positions.extend(
+            rings
+                .minutes_from(from)
+                .take_while(|sample| sample.time <= until)
+                .map(|sample| sample.position_m),
+        );
+        if positions.is_empty() {
+            return false;
+        }
+        let middle = positions.len() / 2;
+        *median = *positions.select_nth_unstable_by(middle, f64::total_cmp).1;
+    }
+    let rise = medians[BLOCKS - 1] - medians[0];
+    let largest = medians.windows(2).map(|pair| pair[1] - pair[0]).fold(0.0, f64::max);
+    rise > 0.0 && largest <= LARGEST_SHARE * rise
 }
 
 /// The crack of an opening that a blind span hid: no later than the advance could be made, else half way.

@@ -5,6 +5,7 @@
 pub mod clock;
 pub mod command;
 pub mod config;
+pub mod keeper;
 pub mod link;
 pub mod notify;
 pub mod store;

@@ -1,2 +1,7 @@
-//! The daemon.
-fn main() {}
+//! The command line of `anthesisd`.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    anthesisd::command::main()
+}

@@ -18,16 +18,26 @@ use ring::{Rings, Sample};
 
 /// Differences below this are never a jump, m.
 const GATE_FLOOR_M: f64 = 0.012;
-/// A sample is out of the gate beyond this many standard deviations.
+/// A sample is out of the gate beyond this many standard deviations,
 const GATE_SD: f64 = 4.0;
+/// and beyond this in any case, m: a hand or a neighbour's echo is nearer than that to no plant.
+const GATE_CEILING_M: f64 = 0.03;
 /// Without a trusted sample for this long the track is blind, h.
 const BLIND_AFTER_H: f64 = 10.0 / 60.0;
 /// Spread within which waiting samples count as one level, m.
 const CANDIDATE_SPREAD_M: f64 = 0.015;
-/// A level that came after a blind span is judged after this long, h: well inside the first quarter of an hour.
+/// And as a multiple of the target's own noise: a person is more restless than a spathe.
+const CANDIDATE_NOISE: f64 = 2.5;
+/// A level that came after a span without readings is judged after this long, h: well inside the first quarter of an hour.
 const RETURN_CONFIRMED_H: f64 = 11.0 / 60.0;
-/// A small change over a blind span is given this long to show that it goes on, h.
+/// A small change over a span without readings is given this long to show that it goes on, h.
 const RETURN_UNDECIDED_H: f64 = 45.0 / 60.0;
+/// A level that came while people or echoes hid the target is judged after this long, h: people stand still, too.
+const HIDDEN_CONFIRMED_H: f64 = 75.0 / 60.0;
+/// One that goes on as the plant would is judged after this long, h.
+const HIDDEN_GOES_ON_H: f64 = 30.0 / 60.0;
+/// Readings that resumed count as the end of a span without readings for this long, h.
+const RESUMED_FOR_H: f64 = 20.0 / 60.0;
 /// A level that jumped is taken for a moved mount after this long, h; people seldom stand still longer.
 const STEP_CONFIRMED_H: f64 = 25.0 / 60.0;
 /// A level that no target of this ranger can have is believed only after this long, h: a double echo or an empty beam in fog.
@@ -100,6 +110,10 @@ pub struct Track {
     offset_m: f64,
     candidate: Option<Candidate>,
     parked: Option<Parked>,
+    /// The newest sample that a target can have, trusted or not.
+    newest_plausible: Option<Time>,
+    /// When samples came again after the last span without any.
+    resumed: Option<Time>,
     /// The last trusted sample before the last blind span over which the target moved.
     origin: Option<Sample>,
     rings: Rings,
@@ -149,17 +163,23 @@ impl Track {
         if step_h <= 0.0 {
             return None;
         }
-        let blind = step_h > BLIND_AFTER_H.max(4.0 * self.bin.interval_s() / 3600.0);
+        let blind_after_h = BLIND_AFTER_H.max(4.0 * self.bin.interval_s() / 3600.0);
+        if (motion.plausible_m.0..=motion.plausible_m.1).contains(&sample.position_m) {
+            if self.newest_plausible.is_some_and(|newest| sample.time.hours_since(newest) > blind_after_h) {
+                self.resumed = Some(sample.time);
+            }
+            self.newest_plausible = Some(sample.time);
+        }
+        let blind = step_h > blind_after_h;
         let mut ahead = filter;
         ahead.predict(step_h, motion.rate_change_m_h * motion.rate_change_m_h);
         let difference = sample.position_m - ahead.level();
-        let gate = GATE_FLOOR_M + GATE_SD * (ahead.level_variance() + self.noise_variance_m2).sqrt();
-        let reach = motion.towards_m_h.max(motion.away_m_h) * step_h + GATE_FLOOR_M;
+        let gate = (GATE_FLOOR_M + GATE_SD * (ahead.level_variance() + self.noise_variance_m2).sqrt())
+            .min(GATE_CEILING_M + motion.towards_m_h * step_h);
         let continues = if blind {
             (sample.position_m - last.position_m).abs() <= GATE_FLOOR_M
         } else {
             difference.abs() <= gate
-                && (sample.position_m - last.position_m).abs() <= reach.max(gate.min(0.03))
         };
         if continues {
             self.candidate = None;
@@ -221,7 +241,9 @@ impl Track {
             return None;
         }
         let line = self.line_through(&candidate.samples, newest.time)?;
-        if line.residual_sd_m > CANDIDATE_SPREAD_M.max(4.0 * self.noise_variance_m2.sqrt()) {
+        if line.residual_sd_m
+            > CANDIDATE_SPREAD_M.min(CANDIDATE_NOISE * self.noise_variance_m2.sqrt() + 0.002)
+        {
             return None;
         }
 
@@ -264,16 +286,26 @@ impl Track {
         let plausible = level_m >= motion.plausible_m.0 && level_m <= motion.plausible_m.1;
         let was_blind = blind_h > BLIND_AFTER_H.max(4.0 * self.bin.interval_s() / 3600.0);
         if was_blind && possible && plausible {
-            if waited_h < RETURN_CONFIRMED_H {
+            let unread = self.resumed.is_some_and(|resumed| {
+                resumed > last.time && first.time.hours_since(resumed) <= RESUMED_FOR_H
+            });
+            let (confirmed_h, undecided_h) = if unread {
+                (RETURN_CONFIRMED_H, RETURN_UNDECIDED_H)
+            } else {
+                (HIDDEN_GOES_ON_H, HIDDEN_CONFIRMED_H)
+            };
+            if waited_h < confirmed_h {
                 return None;
             }
             let goes_on = line.rate_m_h.abs() > GOES_ON_M_H.max(3.0 * line.rate_sd_m_h)
+                && line.rate_m_h.abs() <= motion.towards_m_h
                 && line.rate_m_h.signum() == moved.signum();
-            if moved.abs() >= motion.found_moved_m || goes_on || moved.abs() <= 1.5 * GATE_FLOOR_M {
+            let far = moved.abs() >= motion.found_moved_m && (unread || waited_h >= undecided_h);
+            if far || goes_on || moved.abs() <= 1.5 * GATE_FLOOR_M {
                 self.accept(&line);
                 return Some(self.moved_over(last, moved));
             }
-            if waited_h < RETURN_UNDECIDED_H {
+            if waited_h < undecided_h {
                 return None;
             }
         } else if waited_h < if plausible { STEP_CONFIRMED_H } else { STRANGE_CONFIRMED_H } {

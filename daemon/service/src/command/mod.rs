@@ -1,1 +1,169 @@
-//! To be written.
+//! The command line: what was typed, what it does, and the exit status that follows.
+//!
+//! Standard output carries results only; everything else goes to standard error.
+
+mod book;
+mod check;
+mod export;
+mod import;
+mod replay;
+mod run;
+mod when;
+
+use std::io::IsTerminal;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use bloom_model::site::Site;
+use clap::{Parser, Subcommand};
+use tracing_subscriber::EnvFilter;
+
+use crate::config::{self, Config};
+use crate::store::StoreError;
+
+pub use run::{RunOptions, Running, start};
+
+/// Wrong configuration, or a store of a newer version (EX_CONFIG of sysexits.h).
+const EXIT_CONFIG: u8 = 78;
+
+/// Watches benches of titan arums and their kin, and raises the alarm on the afternoon one opens.
+#[derive(Debug, Parser)]
+#[command(name = "anthesisd", version, max_term_width = 100)]
+struct Arguments {
+    /// The configuration file
+    #[arg(long, global = true, value_name = "FILE", default_value = config::DEFAULT_PATH)]
+    config: PathBuf,
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// The service, in the foreground, until SIGTERM or SIGINT
+    Run,
+    /// Reads the configuration and tries ports, store and broker; a line each
+    Check,
+    /// Runs recordings through the same code as the service and writes the events to standard output
+    Replay {
+        /// Recordings: SenML packs, one a line; `-` is standard input
+        #[arg(required = true, value_name = "RECORDING")]
+        recordings: Vec<PathBuf>,
+    },
+    /// Puts recordings into the store
+    Import {
+        /// Recordings; `-` is standard input
+        #[arg(required = true, value_name = "RECORDING")]
+        recordings: Vec<PathBuf>,
+    },
+    /// Writes the record of a bench to standard output, as a recording
+    Export(export::ExportArguments),
+    /// Books a height that you taped, in metres
+    Tape(book::TapeArguments),
+    /// Books a sign that you saw, or a thing that you did
+    Sign(book::SignArguments),
+    /// Takes note of an alarm, or of all that stand: it is repeated no more
+    Acknowledge(book::AcknowledgeArguments),
+}
+
+/// Why a command did not do what it was asked.
+#[derive(Debug)]
+enum Failure {
+    /// The operator's file, or a store of a newer version: exit status 78.
+    Configuration(String),
+    /// Wrong usage: exit status 2.
+    Usage(String),
+    /// Anything else: exit status 1.
+    Failed(String),
+}
+
+impl From<StoreError> for Failure {
+    fn from(error: StoreError) -> Self {
+        match error {
+            StoreError::Newer { .. } => Self::Configuration(error.to_string()),
+            other => Self::Failed(other.to_string()),
+        }
+    }
+}
+
+/// Reads the command line, does what it says, and gives the exit status.
+pub fn main() -> ExitCode {
+    // clap answers --help and --version itself with status 0, and wrong usage with status 2
+    let arguments = Arguments::parse();
+    log_to_standard_error();
+    let config = &arguments.config;
+    let outcome = match arguments.command {
+        Command::Run => run::run(config),
+        Command::Check => check::check(config),
+        Command::Replay { recordings } => replay::replay(config, &recordings),
+        Command::Import { recordings } => import::import(config, &recordings),
+        Command::Export(arguments) => export::export(config, &arguments),
+        Command::Tape(arguments) => book::tape(config, &arguments),
+        Command::Sign(arguments) => book::sign(config, &arguments),
+        Command::Acknowledge(arguments) => book::acknowledge(config, arguments),
+    };
+    match outcome {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => {
+            let (status, said) = match failure {
+                Failure::Configuration(said) => (EXIT_CONFIG, said),
+                Failure::Usage(said) => (2, said),
+                Failure::Failed(said) => (1, said),
+            };
+            for line in said.lines() {
+                eprintln!("anthesisd: {line}");
+            }
+            ExitCode::from(status)
+        }
+    }
+}
+
+/// Log lines go to standard error; with times and colour only where a person reads them, for a journal adds its own times.
+fn log_to_standard_error() {
+    let filter = EnvFilter::try_from_env("ANTHESISD_LOG")
+        .unwrap_or_else(|_| EnvFilter::new("info,rumqttc=error,rustls=error"));
+    let terminal = std::io::stderr().is_terminal();
+    let builder = tracing_subscriber::fmt()
+        .with_env_filter(filter)
+        .with_writer(std::io::stderr)
+        .with_target(false)
+        .with_ansi(terminal);
+    if terminal { builder.init() } else { builder.without_time().init() }
+}
+
+/// The configuration, with the files that it names.
+fn load(path: &Path) -> Result<Config, Failure> {
+    config::load(path).map_err(|faults| Failure::Configuration(faults.to_string()))
+}
+
+/// The configuration alone, for commands that open no secret: whoever books a sign need not be able to read the password.
+fn read(path: &Path) -> Result<Config, Failure> {
+    config::read(path).map_err(|faults| Failure::Configuration(faults.to_string()))
+}
+
+/// The model of the configured site.
+fn site_of(config: &Config) -> Site {
+    Site::new(config.site.clone(), config.benches.iter().map(|bench| bench.spec.clone()).collect())
+}
+
+/// A bench that the configuration knows.
+///
+/// # Errors
+/// With the nearest id that it does know.
+fn known_bench(config: &Config, id: &str) -> Result<(), Failure> {
+    let ids = || config.benches.iter().map(|bench| &*bench.spec.id);
+    if ids().any(|known| known == id) {
+        return Ok(());
+    }
+    let nearest = ids().max_by(|a, b| strsim::jaro_winkler(a, id).total_cmp(&strsim::jaro_winkler(b, id)));
+    let known = ids().collect::<Vec<_>>().join(", ");
+    Err(Failure::Usage(match nearest {
+        Some(nearest) if strsim::jaro_winkler(nearest, id) > 0.7 => {
+            format!("no bench {id:?} in the configuration; did you mean {nearest:?}? There are: {known}")
+        }
+        _ => format!("no bench {id:?} in the configuration; there are: {known}"),
+    }))
+}
+
+fn failed(error: impl std::fmt::Display) -> Failure {
+    Failure::Failed(error.to_string())
+}

@@ -46,13 +46,13 @@ enum Heard {
 }
 
 /// The way from a link's bytes to its news.
-pub(super) struct Feed<N> {
+pub(super) struct Feed {
     link: usize,
     name: String,
     intake: Intake,
     lines: Lines,
     troubles: Troubles,
-    news: mpsc::Sender<N>,
+    news: mpsc::Sender<LinkNews>,
     stop: watch::Receiver<bool>,
     heard: Heard,
     /// The next line may have begun before the port was opened.
@@ -60,12 +60,12 @@ pub(super) struct Feed<N> {
     piece: Box<[u8]>,
 }
 
-impl<N: From<LinkNews> + Send> Feed<N> {
+impl Feed {
     pub(super) fn new(
         link: usize,
         name: String,
         intake: Intake,
-        news: mpsc::Sender<N>,
+        news: mpsc::Sender<LinkNews>,
         stop: watch::Receiver<bool>,
     ) -> Self {
         Self {
@@ -188,7 +188,7 @@ impl<N: From<LinkNews> + Send> Feed<N> {
     }
 
     async fn send(&self, news: LinkNews) -> Result<(), Stopped> {
-        self.news.send(news.into()).await.map_err(|_| Stopped)
+        self.news.send(news).await.map_err(|_| Stopped)
     }
 }
 

@@ -21,6 +21,7 @@ use crate::clock::Clock;
 use crate::config::InputConfig;
 use feed::Feed;
 use intake::Intake;
+pub use serial::try_port;
 
 /// How many pieces of news may wait in the channel from the links; a link with more waits itself.
 pub const NEWS_WAITING: usize = 64;
@@ -59,11 +60,11 @@ pub enum LinkNews {
 /// Starts a task for each input. They end when `stop` turns true or is dropped, or when nobody receives `news`.
 ///
 /// `benches` are the bench ids in the order of the configuration.
-pub fn start<'a, N: From<LinkNews> + Send + 'static>(
+pub fn start<'a>(
     inputs: &[InputConfig],
     benches: impl IntoIterator<Item = &'a str>,
     clock: &Arc<Clock>,
-    news: &mpsc::Sender<N>,
+    news: &mpsc::Sender<LinkNews>,
     stop: &watch::Receiver<bool>,
 ) -> JoinSet<()> {
     let intake = Intake::new(benches);

@@ -9,7 +9,6 @@ use std::time::Duration;
 use bloom_model::reading::Reading;
 use tokio::net::unix::pipe;
 
-use super::LinkNews;
 use super::feed::{Feed, Patience, Stopped};
 use super::intake::{ArrivalTime, Intake, Refusal};
 use super::lines::each_line;
@@ -53,7 +52,7 @@ pub fn read_recording(
 }
 
 /// Reads a recording as if live: a file once from its beginning, a named pipe for as long as the service runs.
-pub(super) async fn run<N: From<LinkNews> + Send>(mut feed: Feed<N>, path: PathBuf) {
+pub(super) async fn run(mut feed: Feed, path: PathBuf) {
     let mut patience = Patience::new();
     loop {
         let (kind, why) = match read_all(&mut feed, &path).await {
@@ -74,10 +73,7 @@ pub(super) async fn run<N: From<LinkNews> + Send>(mut feed: Feed<N>, path: PathB
 }
 
 /// Returns at the end of a regular file only.
-async fn read_all<N: From<LinkNews> + Send>(
-    feed: &mut Feed<N>,
-    path: &Path,
-) -> Result<io::Result<()>, Stopped> {
+async fn read_all(feed: &mut Feed, path: &Path) -> Result<io::Result<()>, Stopped> {
     match tokio::fs::metadata(path).await {
         Ok(metadata) if metadata.file_type().is_fifo() => read_pipe(feed, path).await.map(Err),
         Ok(_) => read_file(feed, path).await,
@@ -85,10 +81,7 @@ async fn read_all<N: From<LinkNews> + Send>(
     }
 }
 
-async fn read_file<N: From<LinkNews> + Send>(
-    feed: &mut Feed<N>,
-    path: &Path,
-) -> Result<io::Result<()>, Stopped> {
+async fn read_file(feed: &mut Feed, path: &Path) -> Result<io::Result<()>, Stopped> {
     let mut file = match tokio::fs::File::open(path).await {
         Ok(file) => file,
         Err(error) => return Ok(Err(error)),
@@ -104,7 +97,7 @@ async fn read_file<N: From<LinkNews> + Send>(
 }
 
 /// Reads one writer after the other, until the pipe cannot be opened or read.
-async fn read_pipe<N: From<LinkNews> + Send>(feed: &mut Feed<N>, path: &Path) -> Result<io::Error, Stopped> {
+async fn read_pipe(feed: &mut Feed, path: &Path) -> Result<io::Error, Stopped> {
     // opening this way does not wait for a writer; reading does
     let open = || pipe::OpenOptions::new().open_receiver(path);
     let mut receiver = match open() {

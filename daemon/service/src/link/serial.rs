@@ -7,7 +7,6 @@ use bloom_model::time::Time;
 use chrono::TimeDelta;
 use tokio_serial::{ClearBuffer, SerialPort, SerialStream};
 
-use super::LinkNews;
 use super::feed::{Feed, Patience, Stopped};
 use super::intake::ArrivalTime;
 use crate::clock::Clock;
@@ -16,12 +15,7 @@ use crate::clock::Clock;
 const BITS_A_BYTE: f64 = 10.0;
 
 /// Reads the port until the service stops. A port that is missing or goes is tried again under the same name.
-pub(super) async fn run<N: From<LinkNews> + Send>(
-    mut feed: Feed<N>,
-    port: PathBuf,
-    baud: u32,
-    clock: Arc<Clock>,
-) {
+pub(super) async fn run(mut feed: Feed, port: PathBuf, baud: u32, clock: Arc<Clock>) {
     let mut patience = Patience::new();
     loop {
         let (kind, why) = match open(&port, baud).await {
@@ -41,6 +35,14 @@ pub(super) async fn run<N: From<LinkNews> + Send>(
             return;
         }
     }
+}
+
+/// Opens the port once and closes it again, for `check`.
+///
+/// # Errors
+/// With what is wrong and what to do.
+pub async fn try_port(port: &Path, baud: u32) -> Result<(), String> {
+    open(port, baud).await.map(drop)
 }
 
 /// Opens the port and clears what came before.
@@ -68,7 +70,7 @@ fn remedy(error: &str) -> &'static str {
     if error.contains("permission") {
         "let the service's user into the group that owns the port"
     } else if error.contains("lock") || error.contains("busy") {
-        "another program holds the port: end it"
+        "another program holds the port, the running service perhaps: stop it first"
     } else {
         "plug the adapter in, or correct `port` in the configuration"
     }
@@ -76,9 +78,9 @@ fn remedy(error: &str) -> &'static str {
 
 /// Reads until the device goes, says how it went, and closes it: a handle still held makes the kernel give the device
 /// another name when it comes back.
-async fn read_until_gone<N: From<LinkNews> + Send>(
+async fn read_until_gone(
     mut stream: SerialStream,
-    feed: &mut Feed<N>,
+    feed: &mut Feed,
     baud: u32,
     clock: &Clock,
 ) -> Result<String, Stopped> {

@@ -1,3 +1,4 @@
+use crate::link::LinkNews;
 use std::io::Write;
 
 use bloom_model::quantity::Quantity;

@@ -1,3 +1,4 @@
+use crate::link::LinkNews;
 use std::fs::File;
 use std::io::Write;
 use std::time::Duration;

@@ -1,0 +1,131 @@
+//! `tape`, `sign` and `acknowledge`: what a person tells the service, put into the store for it to take up.
+
+use std::path::Path;
+
+use bloom_model::quantity::Quantity;
+use bloom_model::reading::Observed;
+use bloom_model::sign::{MovedMounts, PlainSign, Sign};
+use bloom_model::time::Time;
+use clap::Args;
+
+use super::{Failure, known_bench, read, when};
+use crate::clock::Clock;
+use crate::config::Config;
+use crate::store::Entry;
+
+/// When, by whom, with what note.
+#[derive(Debug, Args)]
+struct Circumstances {
+    /// When: now, 21:40, yesterday 18:00, 2027-05-30 08:10
+    #[arg(long, default_value = "now", value_name = "TIME")]
+    at: String,
+    /// Anything to add
+    #[arg(long, value_name = "WORDS")]
+    note: Option<String>,
+    /// Who
+    #[arg(long, value_name = "NAME")]
+    by: Option<String>,
+}
+
+/// `anthesisd tape east-3 1.32`
+#[derive(Debug, Args)]
+pub(super) struct TapeArguments {
+    /// The bench
+    bench: String,
+    /// Height in metres, from the bench's datum
+    height_m: f64,
+    #[command(flatten)]
+    circumstances: Circumstances,
+}
+
+/// `anthesisd sign east-3 bract-dropped`
+#[derive(Debug, Args)]
+pub(super) struct SignArguments {
+    /// The bench
+    bench: String,
+    /// The sign: emerged, spadix-visible, edge-coloured, bract-dropped, last-bract-dropped, edge-loose, scent, flies, opened,
+    /// full-open, not-opening, pollinated, pollen-collected, closed, collapsed, fruit-set, fruit-ripe or mount-moved
+    sign: String,
+    /// With mount-moved: the new distance from the overhead ranger down to the datum, in metres
+    #[arg(long, value_name = "METRES")]
+    tip: Option<f64>,
+    /// With mount-moved: the new distance from the side ranger to the rim, in metres
+    #[arg(long, value_name = "METRES")]
+    rim: Option<f64>,
+    /// Takes back a sign booked for that time
+    #[arg(long)]
+    withdraw: bool,
+    #[command(flatten)]
+    circumstances: Circumstances,
+}
+
+/// `anthesisd acknowledge`
+#[derive(Debug, Args)]
+pub(super) struct AcknowledgeArguments {
+    /// The alarm's id; all that stand if it is left out
+    id: Option<String>,
+    /// Who
+    #[arg(long, value_name = "NAME")]
+    by: Option<String>,
+}
+
+pub(super) fn tape(path: &Path, arguments: &TapeArguments) -> Result<(), Failure> {
+    let config = read(path)?;
+    let height =
+        Quantity::Height.possible(arguments.height_m).map_err(|error| Failure::Usage(error.to_string()))?;
+    put(&config, &arguments.bench, Observed::Value(Quantity::Height, height), &arguments.circumstances)
+}
+
+pub(super) fn sign(path: &Path, arguments: &SignArguments) -> Result<(), Failure> {
+    let config = read(path)?;
+    let sign = read_sign(arguments)?;
+    put(&config, &arguments.bench, Observed::Sign(sign), &arguments.circumstances)
+}
+
+pub(super) fn acknowledge(path: &Path, arguments: AcknowledgeArguments) -> Result<(), Failure> {
+    let config = read(path)?;
+    let entry = Entry::Acknowledge { id: arguments.id, by: arguments.by };
+    entry.put(&config.store_path)?;
+    Ok(())
+}
+
+fn read_sign(arguments: &SignArguments) -> Result<Sign, Failure> {
+    let moved = MovedMounts { tip_m: arguments.tip, rim_m: arguments.rim };
+    let text = match (arguments.sign.as_str(), moved) {
+        ("mount-moved", MovedMounts { tip_m: None, rim_m: None }) => {
+            return Err(Failure::Usage(
+                "mount-moved wants the new distance: --rim METRES or --tip METRES".to_owned(),
+            ));
+        }
+        ("mount-moved", moved) => Sign::MountMoved(moved).to_string(),
+        (_, MovedMounts { tip_m: None, rim_m: None }) if arguments.withdraw => {
+            format!("withdrawn {}", arguments.sign)
+        }
+        (sign, MovedMounts { tip_m: None, rim_m: None }) => sign.to_owned(),
+        _ => return Err(Failure::Usage("--tip and --rim go with mount-moved only".to_owned())),
+    };
+    text.parse().map_err(|error| {
+        let nearest = PlainSign::ALL.iter().map(|sign| sign.name()).max_by(|a, b| {
+            strsim::jaro_winkler(a, &arguments.sign).total_cmp(&strsim::jaro_winkler(b, &arguments.sign))
+        });
+        Failure::Usage(format!("{error}; nearest is {}", nearest.unwrap_or_default()))
+    })
+}
+
+fn put(config: &Config, bench: &str, observed: Observed, around: &Circumstances) -> Result<(), Failure> {
+    known_bench(config, bench)?;
+    let now = Clock::Wall.now();
+    let time: Time = when::read(&around.at, now, config.site.timezone).map_err(Failure::Usage)?;
+    if time > now {
+        return Err(Failure::Usage(format!("{time} is yet to come: give the time at which it was seen")));
+    }
+    let entry = Entry::Observed {
+        bench: bench.to_owned(),
+        time,
+        observed,
+        note: around.note.clone(),
+        by: around.by.clone(),
+    };
+    entry.put(&config.store_path)?;
+    Ok(())
+}

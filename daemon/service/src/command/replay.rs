@@ -1,0 +1,77 @@
+//! `replay`: recordings through the same code as the service, with the readings' own time as the clock.
+
+use std::io::{self, BufWriter, Write};
+use std::path::{Path, PathBuf};
+
+use bloom_model::event::Event;
+use bloom_model::time::Time;
+use tracing::{info, warn};
+
+use super::{Failure, failed, read, site_of};
+use crate::link::intake::Intake;
+use crate::link::recording::{open_recording, read_recording};
+
+/// Refusals that are named one by one; the rest are counted.
+pub(super) const NAMED_REFUSALS: u64 = 20;
+
+pub(super) fn replay(path: &Path, recordings: &[PathBuf]) -> Result<(), Failure> {
+    let config = read(path)?;
+    let mut site = site_of(&config);
+    let mut intake = Intake::new(config.benches.iter().map(|bench| &*bench.spec.id));
+    let mut out = BufWriter::new(io::stdout().lock());
+    let mut events = Vec::new();
+    let mut newest: Option<Time> = None;
+    for recording in recordings {
+        let reader = open_recording(recording).map_err(failed)?;
+        intake.begin();
+        let mut written = Ok(());
+        let mut named = 0;
+        read_recording(reader, &mut intake, |readings, refusals| {
+            for refusal in refusals {
+                named += 1;
+                if named <= NAMED_REFUSALS {
+                    warn!("{}, {refusal}", recording.display());
+                }
+            }
+            for reading in readings {
+                site.take(reading, &mut events);
+                newest = newest.max(Some(reading.time));
+            }
+            if !events.is_empty() && written.is_ok() {
+                written = write(&mut out, &mut events);
+            }
+        })
+        .map_err(|error| Failure::Failed(format!("{}: {error}", recording.display())))?;
+        if let Some(quietly) = ended(written)? {
+            return quietly;
+        }
+    }
+    if let Some(newest) = newest {
+        site.pass_time(newest, &mut events);
+    }
+    let written = write(&mut out, &mut events).and_then(|()| out.flush());
+    if let Some(quietly) = ended(written)? {
+        return quietly;
+    }
+    let counts = intake.counts();
+    info!(lines = counts.lines, readings = counts.readings, refused = counts.refused, "replayed");
+    Ok(())
+}
+
+fn write(out: &mut impl Write, events: &mut Vec<Event>) -> io::Result<()> {
+    for event in events.drain(..) {
+        serde_json::to_writer(&mut *out, &event)?;
+        out.write_all(b"\n")?;
+    }
+    // an event is rare and waited for: it must not lie in a buffer while a pipe is read slowly
+    out.flush()
+}
+
+/// Whether writing has ended the command: quietly where whoever reads has had enough.
+fn ended(written: io::Result<()>) -> Result<Option<Result<(), Failure>>, Failure> {
+    match written {
+        Ok(()) => Ok(None),
+        Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(Some(Ok(()))),
+        Err(error) => Err(failed(error)),
+    }
+}

@@ -1,0 +1,168 @@
+//! `run`: the wiring of the service, its start, and its orderly stop.
+
+use std::path::Path;
+use std::sync::Arc;
+use std::thread;
+
+use serde_json::json;
+use tokio::runtime::Runtime;
+use tokio::signal::unix::{SignalKind, signal};
+use tokio::sync::{mpsc, watch};
+use tokio::task::{JoinHandle, JoinSet};
+use tracing::{info, warn};
+
+use super::{Failure, failed, load, site_of};
+use crate::clock::Clock;
+use crate::config::{Config, InputConfig};
+use crate::keeper::{Keeper, KeeperError, LinkWatch, Outgoing, Voice};
+use crate::link::{self, LinkNews, NEWS_WAITING};
+use crate::notify::topics::Topics;
+use crate::notify::{BrokerNews, Channels, Pace, Publisher, PublisherSpec};
+use crate::store::{Reader, Store};
+
+/// News of the broker that wait for the keeper.
+const WAITING_BROKER_NEWS: usize = 64;
+
+/// How a run differs from the service as installed.
+#[derive(Debug, Clone)]
+pub struct RunOptions {
+    /// What time it is.
+    pub clock: Arc<Clock>,
+    /// Every payload that leaves the house says that it is a rehearsal.
+    pub rehearsal: bool,
+}
+
+impl RunOptions {
+    /// The service as installed: the machine's clock, or the readings' own where a recording is read.
+    pub fn of(config: &Config) -> Self {
+        let recorded = config.inputs.iter().any(|input| matches!(input, InputConfig::Recording { .. }));
+        let clock = if recorded { Clock::of_readings() } else { Clock::Wall };
+        Self { clock: Arc::new(clock), rehearsal: false }
+    }
+}
+
+/// The service under way.
+#[derive(Debug)]
+pub struct Running {
+    stop_links: watch::Sender<bool>,
+    stop_keeper: watch::Sender<bool>,
+    stop_publisher: watch::Sender<bool>,
+    links: JoinSet<()>,
+    keeper: thread::JoinHandle<Result<(), KeeperError>>,
+    keeper_ended: watch::Receiver<bool>,
+    publisher: Option<JoinHandle<()>>,
+}
+
+/// Starts the service on the current runtime.
+///
+/// # Errors
+/// With what, where and what to do: the store cannot be opened, or a thread cannot be started.
+pub fn start(config: &Config, options: RunOptions) -> Result<Running, String> {
+    try_start(config, options).map_err(|failure| match failure {
+        Failure::Configuration(said) | Failure::Usage(said) | Failure::Failed(said) => said,
+    })
+}
+
+fn try_start(config: &Config, options: RunOptions) -> Result<Running, Failure> {
+    let RunOptions { clock, rehearsal } = options;
+    let mut store = Store::open(&config.store_path)?;
+    let since = Clock::Wall.now();
+    let run = store.begin_run(since)?;
+    info!(run, store = %config.store_path.display(), site = &*config.site.name, "starting");
+
+    let (stop_links, links_stop) = watch::channel(false);
+    let (stop_keeper, keeper_stop) = watch::channel(false);
+    let (stop_publisher, publisher_stop) = watch::channel(false);
+    let (broker_in, broker_news) = mpsc::channel::<BrokerNews>(WAITING_BROKER_NEWS);
+
+    let prefix = config.mqtt.as_ref().map_or("anthesis", |mqtt| &mqtt.prefix);
+    let topics = Topics::new(prefix, &config.site.name);
+    let mut publisher = None;
+    let mut outgoing = None;
+    if let Some(mqtt) = &config.mqtt {
+        let (wake, wakened) = watch::channel(0);
+        let (states, state_changes) = watch::channel(Arc::new(Vec::new()));
+        let down = json!({ "service": "down", "since": since, "run": run });
+        let spec = PublisherSpec::new(mqtt, &topics, down.to_string());
+        let outbox = Reader::open(&config.store_path)?;
+        let channels =
+            Channels { rows: wakened, states: state_changes, news: broker_in, stop: publisher_stop };
+        publisher = Some(tokio::spawn(Publisher::new(spec, Pace::default(), outbox, channels).run()));
+        outgoing = Some(Outgoing { wake, states });
+    } else {
+        warn!("no [mqtt] in the configuration: alarms go to the log and the store only");
+    }
+
+    let voice = Voice::new(topics, outgoing, run, since, rehearsal);
+    let watches = config.inputs.iter().map(|input| LinkWatch::new(link_name(input))).collect();
+    let keeper =
+        Keeper::take_up(store, site_of(config), Arc::clone(&clock), voice, watches).map_err(failed)?;
+
+    let (links_in, link_news) = mpsc::channel::<LinkNews>(NEWS_WAITING);
+    let benches = config.benches.iter().map(|bench| &*bench.spec.id);
+    let links = link::start(&config.inputs, benches, &clock, &links_in, &links_stop);
+
+    let (ended, keeper_ended) = watch::channel(false);
+    let runtime = tokio::runtime::Handle::current();
+    let keeper = thread::Builder::new()
+        .name("keeper".to_owned())
+        .spawn(move || {
+            // dropped at the end, however it comes: whoever waits learns of it
+            let _ended = ended;
+            runtime.block_on(keeper.work(link_news, broker_news, keeper_stop))
+        })
+        .map_err(failed)?;
+    Ok(Running { stop_links, stop_keeper, stop_publisher, links, keeper, keeper_ended, publisher })
+}
+
+impl Running {
+    /// Waits for the keeper to end by itself, which it does only when it fails.
+    pub async fn ended(&mut self) {
+        let _ = self.keeper_ended.wait_for(|ended| *ended).await;
+    }
+
+    /// Stops in the order in which data flows: links, then the keeper when it has written what they brought, then the
+    /// publisher, which says farewell.
+    ///
+    /// # Errors
+    /// If the last of the readings could not be written.
+    pub async fn stop(mut self) -> Result<(), String> {
+        self.stop_links.send_replace(true);
+        self.links.join_all().await;
+        self.stop_keeper.send_replace(true);
+        let keeper = tokio::task::spawn_blocking(move || self.keeper.join());
+        let outcome = match keeper.await {
+            Ok(Ok(outcome)) => outcome.map_err(|error| error.to_string()),
+            Ok(Err(_)) | Err(_) => Err("the keeper broke off: see the log above".to_owned()),
+        };
+        self.stop_publisher.send_replace(true);
+        if let Some(publisher) = self.publisher.take() {
+            let _ = publisher.await;
+        }
+        outcome
+    }
+}
+
+/// `anthesisd run`.
+pub(super) fn run(path: &Path) -> Result<(), Failure> {
+    let config = load(path)?;
+    let runtime = Runtime::new().map_err(failed)?;
+    runtime.block_on(async {
+        let mut terminate = signal(SignalKind::terminate()).map_err(failed)?;
+        let mut interrupt = signal(SignalKind::interrupt()).map_err(failed)?;
+        let mut running = try_start(&config, RunOptions::of(&config))?;
+        tokio::select! {
+            _ = terminate.recv() => info!("SIGTERM: stopping"),
+            _ = interrupt.recv() => info!("SIGINT: stopping"),
+            () = running.ended() => {}
+        }
+        running.stop().await.map_err(Failure::Failed)
+    })
+}
+
+fn link_name(input: &InputConfig) -> String {
+    match input {
+        InputConfig::Serial { port, .. } => port.display().to_string(),
+        InputConfig::Recording { path } => path.display().to_string(),
+    }
+}

@@ -1,0 +1,419 @@
+//! The keeper: the one thread that owns the model and the write side of the store.
+//!
+//! Readings come in from the links, are told to the model and gathered into a batch. An event is committed at once, synced,
+//! with the readings behind it and the messages that tell it; readings without an event once a minute, for flash wears by the
+//! commit. Only what is committed leaves the house.
+
+mod links;
+mod outgoing;
+mod restore;
+
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+use bloom_model::bench::STATE_VERSION;
+use bloom_model::event::Event;
+use bloom_model::reading::{BenchNumber, Observed, Reading};
+use bloom_model::sign::Sign;
+use bloom_model::site::{Site, Taken};
+use bloom_model::time::Time;
+use chrono::TimeDelta;
+use tokio::sync::{mpsc, watch};
+use tracing::{error, info, warn};
+
+use crate::clock::Clock;
+use crate::link::LinkNews;
+use crate::notify::incoming::Request;
+use crate::notify::standing::{Standing, Which};
+use crate::notify::{BrokerNews, incoming};
+use crate::store::{Batch, Checkpoint, Entry, Recorded, Store, StoreError};
+pub use links::LinkWatch;
+pub use outgoing::{Outgoing, Voice};
+
+/// Readings without an event are committed after this long.
+const COMMIT_EVERY: Duration = Duration::from_secs(60);
+/// Readings gathered at most before they are committed, however young.
+const COMMIT_AT: usize = 5_000;
+/// While the store fails: the next try comes after this long.
+const RETRY_AFTER: Duration = Duration::from_secs(5);
+/// While the store fails: readings kept at most; beyond them the oldest are dropped and counted.
+const KEPT_AT_MOST: usize = 200_000;
+/// The benches' states are written down this often.
+const CHECKPOINT_EVERY: Duration = Duration::from_secs(3_600);
+/// What commands put into the store is looked for this often.
+const ENTRIES_EVERY: Duration = Duration::from_secs(1);
+/// The newest values are told this often; after an event at once.
+const STATES_EVERY: Duration = Duration::from_secs(10);
+/// A recording that has been quiet for this long is taken for the present: from then on time passes by itself.
+const PRESENT_AFTER: Duration = Duration::from_secs(60);
+/// An event of an instant further past than this is kept and not told: nobody can act on it.
+const TOLD_WITHIN: TimeDelta = TimeDelta::hours(24);
+
+/// Why the keeper could not go on.
+#[derive(Debug, thiserror::Error)]
+pub enum KeeperError {
+    /// The store.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// A fault of our own.
+    #[error("a bench's state cannot be written down: {0}")]
+    State(#[from] postcard::Error),
+}
+
+/// The keeper of one site.
+pub struct Keeper {
+    store: Store,
+    site: Site,
+    clock: Arc<Clock>,
+    voice: Voice,
+    standing: Standing,
+    links: Vec<LinkWatch>,
+    batch: Batch,
+    /// The running number of the newest reading that the model took.
+    fed: u64,
+    dropped: u64,
+    urgent: bool,
+    heard: Instant,
+    last_commit: Instant,
+    last_checkpoint: Instant,
+    last_entries: Instant,
+    last_states: Instant,
+    failing_since: Option<Instant>,
+}
+
+impl Keeper {
+    /// Takes up the work where the store says it was left.
+    ///
+    /// # Errors
+    /// The store's troubles.
+    pub fn take_up(
+        store: Store,
+        site: Site,
+        clock: Arc<Clock>,
+        voice: Voice,
+        links: Vec<LinkWatch>,
+    ) -> Result<Self, KeeperError> {
+        let standing = Standing::restore(store.standing()?.into_iter().map(outgoing::row_of));
+        let now = Instant::now();
+        let mut keeper = Self {
+            fed: store.newest_fed()?,
+            store,
+            site,
+            clock,
+            voice,
+            standing,
+            links,
+            batch: Batch::default(),
+            dropped: 0,
+            urgent: false,
+            heard: now,
+            last_commit: now,
+            last_checkpoint: now,
+            last_entries: now.checked_sub(ENTRIES_EVERY).unwrap_or(now),
+            last_states: now.checked_sub(STATES_EVERY).unwrap_or(now),
+            failing_since: None,
+        };
+        keeper.restore()?;
+        keeper.tell_lists();
+        keeper.urgent = true;
+        Ok(keeper)
+    }
+
+    /// Works until `stop` says so, then commits what is left with the benches' states.
+    ///
+    /// # Errors
+    /// If the last commit fails.
+    pub async fn work(
+        mut self,
+        mut links: mpsc::Receiver<LinkNews>,
+        mut broker: mpsc::Receiver<BrokerNews>,
+        mut stop: watch::Receiver<bool>,
+    ) -> Result<(), KeeperError> {
+        loop {
+            self.tend()?;
+            let wait = self.next_wake().saturating_duration_since(Instant::now());
+            tokio::select! {
+                biased;
+                () = stopped(&mut stop) => break,
+                Some(news) = broker.recv() => self.hear_broker(news),
+                Some(news) = links.recv() => self.hear_link(news),
+                () = tokio::time::sleep(wait) => {}
+            }
+            // what has come in meanwhile, up to a commit's worth
+            while self.batch.readings.len() < COMMIT_AT && !self.urgent {
+                match links.try_recv() {
+                    Ok(news) => self.hear_link(news),
+                    Err(_) => break,
+                }
+            }
+        }
+        while let Ok(news) = links.try_recv() {
+            self.hear_link(news);
+        }
+        self.checkpoint()?;
+        self.commit()?;
+        info!(readings = self.fed, "the record is written to its last reading");
+        Ok(())
+    }
+
+    /// Everything that is due by the clock.
+    fn tend(&mut self) -> Result<(), KeeperError> {
+        let now = self.now();
+        let mut events = Vec::new();
+        self.site.pass_time(now, &mut events);
+        self.raise_all(events);
+        self.look_at_links(now);
+        self.repeat_alarms(now);
+        if self.last_entries.elapsed() >= ENTRIES_EVERY {
+            self.last_entries = Instant::now();
+            self.take_entries();
+        }
+        if self.last_checkpoint.elapsed() >= CHECKPOINT_EVERY {
+            self.checkpoint()?;
+        }
+        let retry = self.failing_since.is_none() || self.last_commit.elapsed() >= RETRY_AFTER;
+        let due = self.urgent
+            || self.batch.readings.len() >= COMMIT_AT
+            || (self.last_commit.elapsed() >= COMMIT_EVERY && !self.batch.readings.is_empty());
+        if due && retry {
+            self.try_commit();
+        }
+        if self.last_states.elapsed() >= STATES_EVERY {
+            self.last_states = Instant::now();
+            self.tell_states(now);
+        }
+        Ok(())
+    }
+
+    fn next_wake(&self) -> Instant {
+        let mut wake = (self.last_entries + ENTRIES_EVERY).min(self.last_states + STATES_EVERY);
+        if matches!(*self.clock, Clock::Wall)
+            && let Some(due) = [self.site.next_due(), self.standing.next_due()].into_iter().flatten().min()
+        {
+            let ahead = (due - self.now()).to_std().unwrap_or_default();
+            wake = wake.min(Instant::now() + ahead);
+        }
+        wake
+    }
+
+    /// What time it is for the site.
+    fn now(&self) -> Time {
+        let now = self.clock.now();
+        match *self.clock {
+            Clock::Wall => now,
+            Clock::Readings(_) => {
+                let quiet = self.heard.elapsed().saturating_sub(PRESENT_AFTER);
+                now + TimeDelta::from_std(quiet).unwrap_or_default()
+            }
+        }
+    }
+
+    fn hear_link(&mut self, news: LinkNews) {
+        match news {
+            LinkNews::Readings { readings, .. } => {
+                self.heard = Instant::now();
+                for reading in &readings {
+                    self.take(reading, None, None);
+                }
+            }
+            news => self.hear_of_link(news),
+        }
+    }
+
+    fn hear_broker(&mut self, news: BrokerNews) {
+        match news {
+            BrokerNews::Delivered(id) => {
+                // written down with the next commit: until then the row is only sent again after a restart
+                self.batch.sent.push(id);
+            }
+            BrokerNews::Message { topic, payload, retained } => {
+                let now = self.now();
+                match incoming::read(self.voice.topics(), &topic, &payload, retained, now) {
+                    Ok(request) => self.take_request(request, now),
+                    Err(why) => warn!(topic, "a message was not understood: {why}"),
+                }
+            }
+            // the publisher logs both
+            BrokerNews::Connected | BrokerNews::Disconnected { .. } => {}
+        }
+    }
+
+    /// One reading: told to the model, put to the batch.
+    fn take(&mut self, reading: &Reading, note: Option<String>, by: Option<String>) {
+        let Some(bench) = self.bench_id(reading.bench) else { return };
+        let by_hand = match reading.observed {
+            Observed::Value(quantity, _) => quantity.by_hand(),
+            Observed::Sign(_) => true,
+        };
+        // a recording that is sent again brings old signs and tape measurements; the model must not hear them twice
+        if by_hand && self.store.has_reading(&bench, reading.time, reading.observed).unwrap_or(false) {
+            return;
+        }
+        self.clock.hear(reading.time);
+        let mut events = Vec::new();
+        self.site.pass_time(reading.time, &mut events);
+        self.raise_all(std::mem::take(&mut events));
+        let fed = match self.site.take(reading, &mut events) {
+            Taken::ByTheModel => {
+                self.fed += 1;
+                Some(self.fed)
+            }
+            Taken::ByTheRecord => None,
+        };
+        self.batch.readings.push(Recorded {
+            bench,
+            time: reading.time,
+            observed: reading.observed,
+            note,
+            by,
+            fed,
+        });
+        self.raise_all(events);
+    }
+
+    fn bench_id(&self, bench: BenchNumber) -> Option<Arc<str>> {
+        self.site.benches().nth(usize::from(bench.0)).map(|bench| Arc::clone(&bench.spec().id))
+    }
+
+    fn raise_all(&mut self, events: Vec<Event>) {
+        for event in events {
+            self.raise(&event);
+        }
+    }
+
+    /// What commands put into the store.
+    fn take_entries(&mut self) {
+        let pending = self
+            .store
+            .others_wrote()
+            .and_then(|wrote| if wrote { self.store.pending_entries() } else { Ok(Vec::new()) });
+        let pending = match pending {
+            Ok(pending) => pending,
+            Err(error) => return warn!("what commands booked cannot be read for now: {error}"),
+        };
+        for (number, entry) in pending {
+            if self.batch.consumed.contains(&number) {
+                continue;
+            }
+            self.batch.consumed.push(number);
+            self.urgent = true;
+            match entry {
+                Ok(Entry::Observed { bench, time, observed, note, by }) => {
+                    self.take_booked(&bench, time, observed, note, by);
+                }
+                Ok(Entry::Acknowledge { id, by }) => self.acknowledge(id.as_deref(), None, by.as_deref()),
+                Err(unreadable) => warn!("{unreadable}; it is left out"),
+            }
+        }
+    }
+
+    fn take_request(&mut self, request: Request, now: Time) {
+        self.urgent = true;
+        match request {
+            Request::Acknowledge { bench, id, by } => {
+                self.acknowledge(Some(&id), bench.as_deref(), by.as_deref())
+            }
+            Request::Sign { bench, sign, time, note, by } => {
+                self.take_booked(&bench, time.unwrap_or(now), Observed::Sign(sign), note, by);
+            }
+        }
+    }
+
+    fn take_booked(
+        &mut self,
+        bench: &str,
+        time: Time,
+        observed: Observed,
+        note: Option<String>,
+        by: Option<String>,
+    ) {
+        let Some(number) = self.site.number_of(bench) else {
+            return warn!(bench, "something was booked for a bench that is not configured; it is left out");
+        };
+        if let Observed::Sign(Sign::Plain(sign)) = observed {
+            info!(bench, sign = sign.name(), "booked");
+        }
+        self.take(&Reading { bench: number, time, observed }, note, by);
+    }
+
+    fn acknowledge(&mut self, id: Option<&str>, bench: Option<&str>, by: Option<&str>) {
+        let which = match id {
+            Some(id) => Which::Id { id, bench },
+            None => Which::All,
+        };
+        match self.standing.acknowledge(which, by, self.now()) {
+            Ok(rows) => self.tell_changed(rows),
+            Err(why) => warn!("an acknowledgement changed nothing: {why}"),
+        }
+    }
+
+    fn checkpoint(&mut self) -> Result<(), KeeperError> {
+        self.last_checkpoint = Instant::now();
+        self.batch.checkpoints.clear();
+        for place in 0..self.site.benches().len() {
+            let number = BenchNumber(u16::try_from(place).unwrap_or(u16::MAX));
+            if let (Some(bench), Some(state)) = (self.bench_id(number), self.site.state_of(number)) {
+                self.batch.checkpoints.push(Checkpoint {
+                    bench,
+                    state: postcard::to_stdvec(state)?,
+                    version: STATE_VERSION,
+                    fed: self.fed,
+                });
+            }
+        }
+        Ok(())
+    }
+
+    fn try_commit(&mut self) {
+        match self.commit() {
+            Ok(()) => {
+                if let Some(since) = self.failing_since.take() {
+                    info!(
+                        seconds = since.elapsed().as_secs(),
+                        dropped = self.dropped,
+                        "the store can be written again"
+                    );
+                }
+            }
+            Err(error) => {
+                self.last_commit = Instant::now();
+                if self.failing_since.is_none() {
+                    self.failing_since = Some(Instant::now());
+                    error!(
+                        "{error}; readings are kept in memory and the next try comes in {} s",
+                        RETRY_AFTER.as_secs()
+                    );
+                }
+                let kept = self.batch.readings.len();
+                if kept > KEPT_AT_MOST {
+                    let over = kept - KEPT_AT_MOST;
+                    self.batch.readings.drain(..over);
+                    self.dropped += over as u64;
+                }
+            }
+        }
+    }
+
+    fn commit(&mut self) -> Result<(), KeeperError> {
+        self.last_commit = Instant::now();
+        let committed = self.store.commit(&self.batch)?;
+        if committed.dropped_messages > 0 {
+            warn!(
+                dropped = committed.dropped_messages,
+                "the outbox is full: the oldest messages that are no alarms gave way; the broker has been away for long"
+            );
+        }
+        let told = !self.batch.messages.is_empty() || !self.batch.sent.is_empty();
+        self.batch = Batch::default();
+        self.urgent = false;
+        if told {
+            self.voice.wake();
+        }
+        Ok(())
+    }
+}
+
+async fn stopped(stop: &mut watch::Receiver<bool>) {
+    // an error means that whoever could say stop is gone, and that is a stop too
+    let _ = stop.wait_for(|stop| *stop).await;
+}

@@ -1,0 +1,255 @@
+//! What leaves the house: events, repeats, lists of standing alarms, newest values.
+
+use std::sync::Arc;
+
+use bloom_model::event::{Event, Severity};
+use bloom_model::time::Time;
+use serde_json::{Value, json};
+use tokio::sync::watch;
+use tracing::{error, info, warn};
+
+use super::{Keeper, TOLD_WITHIN};
+use crate::notify::StateMessage;
+use crate::notify::standing::AlarmRow;
+use crate::notify::topics::Topics;
+use crate::store::{Alarm, Importance, Message, StoredEvent};
+
+/// How the keeper speaks to the publisher.
+pub struct Voice {
+    topics: Topics,
+    outgoing: Option<Outgoing>,
+    run: u64,
+    since: Time,
+    rehearsal: bool,
+}
+
+/// The ends of the keeper's channels to the publisher.
+pub struct Outgoing {
+    /// Counted up whenever the outbox has changed.
+    pub wake: watch::Sender<u64>,
+    /// The retained states.
+    pub states: watch::Sender<Arc<Vec<StateMessage>>>,
+}
+
+impl Voice {
+    /// A voice under these topics; without `outgoing` there is no broker, and events go to the log and the store only.
+    pub const fn new(
+        topics: Topics,
+        outgoing: Option<Outgoing>,
+        run: u64,
+        since: Time,
+        rehearsal: bool,
+    ) -> Self {
+        Self { topics, outgoing, run, since, rehearsal }
+    }
+
+    pub(super) const fn topics(&self) -> &Topics {
+        &self.topics
+    }
+
+    pub(super) fn wake(&self) {
+        if let Some(outgoing) = &self.outgoing {
+            outgoing.wake.send_modify(|count| *count = count.wrapping_add(1));
+        }
+    }
+
+    /// The payload as it leaves the house: a rehearsal says so, in the field `rehearsal` and ahead of the message.
+    fn payload(&self, mut value: Value) -> String {
+        if self.rehearsal {
+            mark_rehearsal(&mut value);
+        }
+        value.to_string()
+    }
+}
+
+fn mark_rehearsal(value: &mut Value) {
+    match value {
+        Value::Object(fields) => {
+            if let Some(Value::String(message)) = fields.get_mut("message") {
+                message.insert_str(0, "REHEARSAL: ");
+            }
+            fields.insert("rehearsal".to_owned(), Value::Bool(true));
+        }
+        Value::Array(items) => items.iter_mut().for_each(mark_rehearsal),
+        _ => {}
+    }
+}
+
+impl Keeper {
+    /// Puts an event to the batch: the record, the outbox, the standing alarms. One that the record knows was told before.
+    pub(super) fn raise(&mut self, event: &Event) {
+        if self.store.knows_event(&event.id).unwrap_or(false) {
+            return;
+        }
+        let now = self.now();
+        let payload = match serde_json::to_value(event) {
+            Ok(value) => value,
+            Err(error) => return error!(id = event.id, "an event cannot be written as JSON: {error}"),
+        };
+        let text = match serde_json::to_string(event) {
+            Ok(text) if !self.voice.rehearsal => text,
+            _ => self.voice.payload(payload),
+        };
+        self.batch.events.push(StoredEvent {
+            id: event.id.clone(),
+            bench: event.bench.clone(),
+            time: event.time,
+            kind: event.kind.name().to_owned(),
+            severity: event.severity,
+            payload: text.clone(),
+            after_fed: self.fed,
+        });
+        self.urgent = true;
+        self.last_states = self.last_states.checked_sub(super::STATES_EVERY).unwrap_or(self.last_states);
+        let too_late = now - event.time > TOLD_WITHIN;
+        match (event.severity, too_late) {
+            (_, true) => {
+                info!(id = event.id, "kept and not told, for it is more than a day past: {}", event.message)
+            }
+            (Severity::Notice, _) => info!(id = event.id, "{}", event.message),
+            (Severity::Warning | Severity::Alarm, _) => warn!(id = event.id, "{}", event.message),
+        }
+        if too_late {
+            let ended = event.ends.iter().filter_map(|id| self.standing.end(id, now)).collect();
+            self.tell_changed(ended);
+            return;
+        }
+        let alarm = event.severity == Severity::Alarm;
+        self.batch.messages.push(Message {
+            topic: self.voice.topics.event(event.bench.as_deref()),
+            payload: text,
+            retain: false,
+            importance: if alarm { Importance::Alarm } else { Importance::Event },
+            displaces: alarm.then(|| event.id.clone()),
+        });
+        match self.standing.raise(event, now) {
+            Ok(rows) => self.tell_changed(rows),
+            Err(error) => error!(id = event.id, "an alarm cannot be written as JSON: {error}"),
+        }
+    }
+
+    /// Repeats what stands unacknowledged, and ends what is over.
+    pub(super) fn repeat_alarms(&mut self, now: Time) {
+        let due = self.standing.due(now);
+        for repeat in due.repeats {
+            let id = repeat.payload.get("id").and_then(Value::as_str).map(str::to_owned);
+            self.batch.messages.push(Message {
+                topic: self.voice.topics.event(repeat.bench.as_deref()),
+                payload: self.voice.payload(repeat.payload),
+                retain: false,
+                importance: Importance::Alarm,
+                displaces: id,
+            });
+        }
+        self.tell_changed(due.changed);
+    }
+
+    /// Writes changed alarms down and tells the lists that they are on.
+    pub(super) fn tell_changed(&mut self, rows: Vec<AlarmRow>) {
+        let mut benches: Vec<Option<String>> = rows.iter().map(|row| row.bench.clone()).collect();
+        benches.sort();
+        benches.dedup();
+        for row in rows {
+            self.batch.alarms.retain(|alarm| alarm.event_id != row.event_id);
+            self.batch.alarms.push(alarm_of(row));
+        }
+        for bench in benches {
+            self.tell_list(bench.as_deref());
+        }
+    }
+
+    /// Tells every list anew, as after a start.
+    pub(super) fn tell_lists(&mut self) {
+        let benches: Vec<_> = self.site.benches().map(|bench| Arc::clone(&bench.spec().id)).collect();
+        for bench in benches {
+            self.tell_list(Some(&bench));
+        }
+        self.tell_list(None);
+    }
+
+    fn tell_list(&mut self, bench: Option<&str>) {
+        if self.voice.outgoing.is_none() {
+            return;
+        }
+        let topic = self.voice.topics.alarm(bench);
+        self.batch.messages.retain(|message| message.topic != topic);
+        self.batch.messages.push(Message {
+            payload: self.voice.payload(self.standing.list(bench)),
+            retain: true,
+            importance: Importance::State,
+            displaces: Some(topic.clone()),
+            topic,
+        });
+        self.urgent = true;
+    }
+
+    /// Tells the newest values of every bench, and that the service is up with the age of the stalest bench.
+    pub(super) fn tell_states(&mut self, now: Time) {
+        let Some(outgoing) = &self.voice.outgoing else { return };
+        let mut states = Vec::new();
+        let mut oldest: Option<Time> = None;
+        for bench in self.site.benches() {
+            let Some(view) = bench.view() else { continue };
+            oldest = Some(oldest.map_or(view.time, |time| time.min(view.time)));
+            match serde_json::to_value(&view) {
+                Ok(value) => states.push(StateMessage {
+                    topic: self.voice.topics.state(&bench.spec().id),
+                    payload: self.voice.payload(value),
+                    qos1: false,
+                }),
+                Err(error) => error!(bench = &*bench.spec().id, "a state cannot be written as JSON: {error}"),
+            }
+        }
+        // to the whole minute, so that it is published once a minute and not at every look
+        let minute = |time: Time| Time::from_unix_ms(time.unix_ms().div_euclid(60_000) * 60_000);
+        let age = oldest.map(|time| (minute(now) - time).num_seconds().max(0));
+        states.push(StateMessage {
+            topic: self.voice.topics.daemon(),
+            payload: self.voice.payload(json!({
+                "service": "up",
+                "since": self.voice.since,
+                "run": self.voice.run,
+                "time": minute(now),
+                "oldest_reading_s": age,
+            })),
+            qos1: true,
+        });
+        outgoing.states.send_replace(Arc::new(states));
+    }
+}
+
+/// An alarm as the store keeps it.
+fn alarm_of(row: AlarmRow) -> Alarm {
+    Alarm {
+        event_id: row.event_id,
+        bench: row.bench.map(Into::into),
+        severity: Severity::Alarm,
+        kind: row.kind,
+        raised: row.raised,
+        stands_until: row.stands_until,
+        acknowledged: row.acknowledged_at,
+        acknowledged_by: row.acknowledged_by,
+        ended: row.ended_at,
+        repeats: row.repeats,
+        next_repeat: row.next_repeat_at,
+        payload: row.payload.to_string(),
+    }
+}
+
+/// An alarm as it stands.
+pub(super) fn row_of(alarm: Alarm) -> AlarmRow {
+    AlarmRow {
+        event_id: alarm.event_id,
+        bench: alarm.bench.as_deref().map(str::to_owned),
+        severity: alarm.severity.name().to_owned(),
+        kind: alarm.kind,
+        raised: alarm.raised,
+        stands_until: alarm.stands_until,
+        acknowledged_at: alarm.acknowledged,
+        acknowledged_by: alarm.acknowledged_by,
+        ended_at: alarm.ended,
+        repeats: alarm.repeats,
+        next_repeat_at: alarm.next_repeat,
+        payload: serde_json::from_str(&alarm.payload).unwrap_or(Value::String(alarm.payload)),
+    }
+}

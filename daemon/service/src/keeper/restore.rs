@@ -1,0 +1,68 @@
+//! A start: the benches' states as last written down, and all that the model was told since, in the order it was told.
+//!
+//! Readings and the events that they caused are committed together, and event ids follow from the readings alone. So what the
+//! model says again while it is told again is known to the record and is not raised twice, and a restart is no restart.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use bloom_model::bench::{BenchState, STATE_VERSION};
+use bloom_model::reading::Reading;
+use tracing::{info, warn};
+
+use super::{Keeper, KeeperError};
+use crate::store::Replayed;
+
+impl Keeper {
+    pub(super) fn restore(&mut self) -> Result<(), KeeperError> {
+        let mut restored: HashMap<Arc<str>, u64> = HashMap::new();
+        for checkpoint in self.store.checkpoints()? {
+            let Some(number) = self.site.number_of(&checkpoint.bench) else { continue };
+            if checkpoint.version != STATE_VERSION {
+                info!(
+                    bench = &*checkpoint.bench,
+                    "the state is of another version; it is reckoned anew from the record"
+                );
+                continue;
+            }
+            match postcard::from_bytes::<BenchState>(&checkpoint.state) {
+                Ok(state) => {
+                    self.site.restore(number, state);
+                    restored.insert(checkpoint.bench, checkpoint.fed);
+                }
+                Err(error) => {
+                    warn!(
+                        bench = &*checkpoint.bench,
+                        "the state cannot be read ({error}); it is reckoned anew from the record"
+                    );
+                }
+            }
+        }
+        let counted = |bench: &str| restored.get(bench).copied().unwrap_or(0);
+        let from = self.site.benches().map(|bench| counted(&bench.spec().id)).min().unwrap_or(0);
+
+        let (site, clock) = (&mut self.site, &self.clock);
+        let mut events = Vec::new();
+        let mut told = 0_u64;
+        self.store.replay_since(from, |replayed| match replayed {
+            Replayed::Fed { fed, bench, time, observed } => {
+                clock.hear(time);
+                if let Some(bench_number) = site.number_of(&bench)
+                    && fed > counted(&bench)
+                {
+                    told += 1;
+                    site.take(&Reading { bench: bench_number, time, observed }, &mut events);
+                }
+            }
+            Replayed::Raised { time, .. } => site.pass_time(time, &mut events),
+        })?;
+        for bench in site.benches() {
+            if let Some(newest) = bench.newest() {
+                clock.hear(newest);
+            }
+        }
+        info!(readings = told, benches = restored.len(), "the benches are as they were left");
+        self.raise_all(events);
+        Ok(())
+    }
+}

@@ -1,0 +1,153 @@
+//! A glass-house in a temporary folder, and the real binary run on it.
+
+use std::fmt::Write as _;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+use serde_json::Value;
+use tempfile::TempDir;
+
+/// The `anthesisd` that was built beside the tests.
+///
+/// # Panics
+/// When it was not built: `tests/run` does, and `cargo build --workspace` does.
+pub fn anthesisd() -> Command {
+    Command::new(built("anthesisd"))
+}
+
+/// A binary of the workspace, built in the same profile as the tests.
+///
+/// # Panics
+/// When it was not built.
+pub fn built(name: &str) -> PathBuf {
+    let own = std::env::current_exe().expect("a test has a file");
+    let folder = own.parent().and_then(Path::parent).expect("tests lie in target/PROFILE/deps");
+    let binary = folder.join(name);
+    assert!(binary.exists(), "{} is not built: run `cargo build --workspace` first", binary.display());
+    binary
+}
+
+/// The configuration of the site `saltmarsh` in a folder of its own.
+#[derive(Debug)]
+pub struct House {
+    /// The folder; it goes with the value.
+    pub folder: TempDir,
+    sections: String,
+    benches: String,
+}
+
+impl Default for House {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl House {
+    /// A house with nothing on its benches and no bench.
+    ///
+    /// # Panics
+    /// When no temporary folder can be made.
+    pub fn new() -> Self {
+        Self {
+            folder: tempfile::tempdir().expect("a temporary folder"),
+            sections: String::new(),
+            benches: String::new(),
+        }
+    }
+
+    /// Adds a titan arum with both rangers.
+    #[must_use]
+    pub fn with_bench(self, id: &str) -> Self {
+        self.with_bench_of(id, "tip = { mount_height_m = 3.1 }\nrim = { mount_distance_m = 0.95 }")
+    }
+
+    /// Adds a titan arum with the given further keys.
+    #[must_use]
+    pub fn with_bench_of(mut self, id: &str, keys: &str) -> Self {
+        let _ = writeln!(
+            self.benches,
+            "[[bench]]\nid = \"{id}\"\nplant = \"AT-0412\"\nprofile = \"titan-arum\"\n{keys}\n"
+        );
+        self
+    }
+
+    /// Adds sections such as `[mqtt]` or `[[input]]`.
+    #[must_use]
+    pub fn with(mut self, sections: &str) -> Self {
+        self.sections.push_str(sections);
+        self.sections.push('\n');
+        self
+    }
+
+    /// The path of a file in the house.
+    pub fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    /// The configuration, written.
+    ///
+    /// # Panics
+    /// When it cannot be written.
+    pub fn config(&self) -> PathBuf {
+        let path = self.path("anthesisd.toml");
+        let text = format!(
+            "[site]\nname = \"saltmarsh\"\ntimezone = \"America/Halifax\"\n\n[store]\npath = \"{}\"\n\n{}\n{}",
+            self.path("anthesisd.db").display(),
+            self.sections,
+            self.benches
+        );
+        fs::write(&path, text).expect("the configuration can be written");
+        path
+    }
+
+    /// A command of `anthesisd` on this house's configuration.
+    pub fn command(&self, arguments: &[&str]) -> Command {
+        let mut command = anthesisd();
+        command.arg("--config").arg(self.config()).args(arguments);
+        command
+    }
+
+    /// Runs a command to its end.
+    ///
+    /// # Panics
+    /// When it cannot be started.
+    pub fn run(&self, arguments: &[&str]) -> Output {
+        self.command(arguments).output().expect("the binary starts")
+    }
+
+    /// The events that `replay` writes for a recording.
+    ///
+    /// # Panics
+    /// When it fails, with all it said.
+    pub fn replay(&self, recording: &str) -> Vec<Value> {
+        let path = self.path("recording.jsonl");
+        fs::write(&path, recording).expect("the recording can be written");
+        let output = self.run(&["replay", &path.display().to_string()]);
+        assert!(output.status.success(), "{}", said(&output));
+        events_of(&String::from_utf8_lossy(&output.stdout))
+    }
+}
+
+/// All that a command said, for a failure that needs no second run.
+pub fn said(output: &Output) -> String {
+    format!(
+        "status {}\n--- stdout\n{}\n--- stderr\n{}",
+        output.status,
+        String::from_utf8_lossy(&output.stdout),
+        String::from_utf8_lossy(&output.stderr)
+    )
+}
+
+/// Events from lines of JSON.
+///
+/// # Panics
+/// On a line that is none.
+pub fn events_of(lines: &str) -> Vec<Value> {
+    lines.lines().map(|line| serde_json::from_str(line).expect("an event a line")).collect()
+}
+
+/// The events of one kind.
+pub fn of_kind<'a>(events: &'a [Value], kind: &str) -> Vec<&'a Value> {
+    events.iter().filter(|event| event["event"] == kind).collect()
+}
