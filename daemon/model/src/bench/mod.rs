@@ -179,6 +179,9 @@ impl Bench {
             }
             Quantity::SpadixTemperature => Held::take_into(&mut self.state.spadix_c, value, time),
             Quantity::TipRange => {
+                if self.state.tip.is_stale(self.repeats(quantity)) {
+                    return;
+                }
                 if let Some(mount) = moved(self.spec.tip, self.state.moved_tip_m) {
                     let position = self.position_m(value, &mount);
                     let motion = self.tip_motion(&mount);
@@ -188,6 +191,9 @@ impl Bench {
                 }
             }
             Quantity::RimRange => {
+                if self.state.rim.is_stale(self.repeats(quantity)) {
+                    return;
+                }
                 if let Some(mount) = moved(self.spec.rim, self.state.moved_rim_m) {
                     let position = self.position_m(value, &mount);
                     let motion = self.rim_motion(&mount);
@@ -201,6 +207,11 @@ impl Bench {
         if self.state.sensors.any_out() {
             self.look_for_recovery(time, events);
         }
+    }
+
+    /// How often a quantity has repeated its newest figure.
+    fn repeats(&self, quantity: Quantity) -> u32 {
+        self.state.sensors.newest(quantity).map_or(0, |held| held.run)
     }
 
     fn position_m(&self, reported_m: f64, mount: &Mount) -> f64 {

@@ -22,6 +22,8 @@ const GATE_FLOOR_M: f64 = 0.012;
 const GATE_SD: f64 = 4.0;
 /// and beyond this in any case, m: a hand or a neighbour's echo is nearer than that to no plant.
 const GATE_CEILING_M: f64 = 0.03;
+/// While strange samples come between, the gate is this many standard deviations of the noise alone.
+const DOUBTFUL_SD: f64 = 3.0;
 /// Without a trusted sample for this long the track is blind, h.
 const BLIND_AFTER_H: f64 = 10.0 / 60.0;
 /// Spread within which waiting samples count as one level, m.
@@ -50,6 +52,10 @@ const WENT_BACK_H: f64 = 5.0 / 60.0;
 const CANDIDATE_SAMPLES: usize = 64;
 /// A rate that a level after a blind span must show to count as going on, m/h.
 const GOES_ON_M_H: f64 = 0.008;
+/// A figure repeated this often is stale,
+const STALE_REPEATS: u32 = 6;
+/// if the ranger's own noise is more than this, m: a quiet ranger of coarse resolution repeats itself in good health.
+const STALE_NOISE_M: f64 = 0.0009;
 /// Bounds of the noise that is learnt, m.
 const NOISE_M: std::ops::RangeInclusive<f64> = 0.0007..=0.02;
 
@@ -66,6 +72,20 @@ pub struct Motion {
     pub found_moved_m: f64,
     /// Positions outside this span are no target of this ranger, m.
     pub plausible_m: (f64, f64),
+}
+
+impl Motion {
+    /// Whether the target can have moved so far in so many hours.
+    fn allows(&self, moved_m: f64, hours: f64) -> bool {
+        moved_m <= self.towards_m_h * hours + GATE_FLOOR_M && moved_m >= -self.away_m_h * hours - GATE_FLOOR_M
+    }
+}
+
+/// Whether waiting samples move on the way they have moved, at a rate that the target can make.
+fn goes_on(line: &line::Line, moved_m: f64, motion: &Motion) -> bool {
+    line.rate_m_h.abs() > GOES_ON_M_H.max(3.0 * line.rate_sd_m_h)
+        && line.rate_m_h.abs() <= motion.towards_m_h
+        && line.rate_m_h.signum() == moved_m.signum()
 }
 
 /// What a sample meant.
@@ -141,6 +161,11 @@ impl Track {
         self.judge(sample, motion)
     }
 
+    /// Whether a ranger that repeats one figure this often has stopped timing echoes: a target's own noise changes the figure.
+    pub fn is_stale(&self, repeats: u32) -> bool {
+        repeats >= STALE_REPEATS && self.noise_variance_m2 > STALE_NOISE_M * STALE_NOISE_M
+    }
+
     /// The ranger was hung anew by a person: positions go on from where they were.
     pub fn hang_anew(&mut self) {
         // the next sample starts the track again with the offset that joins it to the old level
@@ -178,6 +203,9 @@ impl Track {
             .min(GATE_CEILING_M + motion.towards_m_h * step_h);
         let continues = if blind {
             (sample.position_m - last.position_m).abs() <= GATE_FLOOR_M
+        } else if self.candidate.is_some() {
+            // something else is about: only what comes back to just where the target must be is the target
+            difference.abs() <= GATE_FLOOR_M + DOUBTFUL_SD * self.noise_variance_m2.sqrt()
         } else {
             difference.abs() <= gate
         };
@@ -253,15 +281,14 @@ impl Track {
             // what stood in the beam has gone: the old frame holds again, with the movement made meanwhile
             let moved = line.level_m + parked.offset_m - last.position_m;
             let away_h = newest.time.hours_since(parked.since);
-            let possible = moved <= motion.towards_m_h * away_h + GATE_FLOOR_M
-                && moved >= -(motion.away_m_h * away_h) - GATE_FLOOR_M;
             let differs = (parked.offset_m - self.offset_m).abs() > 2.0 * GATE_FLOOR_M;
+            let unmoved = moved.abs() <= 2.0 * GATE_FLOOR_M;
+            let moved_on = waited_h >= HIDDEN_GOES_ON_H
+                && motion.allows(moved, away_h)
+                && goes_on(&line, moved, motion);
             if away_h > PARKED_FOR_H {
                 self.parked = None;
-            } else if differs
-                && possible
-                && (moved.abs() <= 2.0 * GATE_FLOOR_M || waited_h >= RETURN_CONFIRMED_H)
-            {
+            } else if differs && (unmoved || moved_on) {
                 self.offset_m = parked.offset_m;
                 self.parked = None;
                 self.accept(&line);
@@ -281,8 +308,7 @@ impl Track {
         let blind_h = first.time.hours_since(last.time);
         let level_m = line.level_m + self.offset_m;
         let moved = level_m - last.position_m;
-        let possible = moved <= motion.towards_m_h * (blind_h + waited_h) + GATE_FLOOR_M
-            && moved >= -motion.away_m_h * (blind_h + waited_h) - GATE_FLOOR_M;
+        let possible = motion.allows(moved, blind_h + waited_h);
         let plausible = level_m >= motion.plausible_m.0 && level_m <= motion.plausible_m.1;
         let was_blind = blind_h > BLIND_AFTER_H.max(4.0 * self.bin.interval_s() / 3600.0);
         if was_blind && possible && plausible {
@@ -297,9 +323,7 @@ impl Track {
             if waited_h < confirmed_h {
                 return None;
             }
-            let goes_on = line.rate_m_h.abs() > GOES_ON_M_H.max(3.0 * line.rate_sd_m_h)
-                && line.rate_m_h.abs() <= motion.towards_m_h
-                && line.rate_m_h.signum() == moved.signum();
+            let goes_on = goes_on(&line, moved, motion);
             let far = moved.abs() >= motion.found_moved_m && (unread || waited_h >= undecided_h);
             if far || goes_on || moved.abs() <= 1.5 * GATE_FLOOR_M {
                 self.accept(&line);
