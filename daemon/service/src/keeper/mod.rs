@@ -93,7 +93,7 @@ impl Keeper {
         voice: Voice,
         links: Vec<LinkWatch>,
     ) -> Result<Self, KeeperError> {
-        let standing = Standing::restore(store.standing()?.into_iter().map(outgoing::row_of));
+        let standing = Standing::restore(store.standing()?);
         let now = Instant::now();
         let mut keeper = Self {
             fed: store.newest_fed()?,
@@ -114,8 +114,6 @@ impl Keeper {
             failing_since: None,
         };
         keeper.restore()?;
-        keeper.tell_lists();
-        keeper.urgent = true;
         Ok(keeper)
     }
 
@@ -150,20 +148,27 @@ impl Keeper {
         while let Ok(news) = links.try_recv() {
             self.hear_link(news);
         }
+        self.pass_time();
         self.checkpoint()?;
         self.commit()?;
         info!(readings = self.fed, "the record is written to its last reading");
         Ok(())
     }
 
-    /// Everything that is due by the clock.
-    fn tend(&mut self) -> Result<(), KeeperError> {
+    /// All that the plants, the links and the standing alarms are due by now.
+    fn pass_time(&mut self) -> Time {
         let now = self.now();
         let mut events = Vec::new();
         self.site.pass_time(now, &mut events);
         self.raise_all(events);
         self.look_at_links(now);
         self.repeat_alarms(now);
+        now
+    }
+
+    /// Everything that is due by the clock.
+    fn tend(&mut self) -> Result<(), KeeperError> {
+        let now = self.pass_time();
         if self.last_entries.elapsed() >= ENTRIES_EVERY {
             self.last_entries = Instant::now();
             self.take_entries();
@@ -174,7 +179,7 @@ impl Keeper {
         let retry = self.failing_since.is_none() || self.last_commit.elapsed() >= RETRY_AFTER;
         let due = self.urgent
             || self.batch.readings.len() >= COMMIT_AT
-            || (self.last_commit.elapsed() >= COMMIT_EVERY && !self.batch.readings.is_empty());
+            || (self.last_commit.elapsed() >= COMMIT_EVERY && self.something_waits());
         if due && retry {
             self.try_commit();
         }
@@ -183,6 +188,12 @@ impl Keeper {
             self.tell_states(now);
         }
         Ok(())
+    }
+
+    /// Whether the batch holds anything beside what is urgent.
+    fn something_waits(&self) -> bool {
+        let Batch { readings, sent, alarms, .. } = &self.batch;
+        !(readings.is_empty() && sent.is_empty() && alarms.is_empty())
     }
 
     fn next_wake(&self) -> Instant {
@@ -233,8 +244,10 @@ impl Keeper {
                     Err(why) => warn!(topic, "a message was not understood: {why}"),
                 }
             }
-            // the publisher logs both
-            BrokerNews::Connected | BrokerNews::Disconnected { .. } => {}
+            // a broker that was set up anew has lost what it kept, and an alarm must be found there by whoever comes later
+            BrokerNews::Connected => self.tell_lists(),
+            // the publisher logs it
+            BrokerNews::Disconnected { .. } => {}
         }
     }
 

@@ -10,7 +10,6 @@ use tracing::{error, info, warn};
 
 use super::{Keeper, TOLD_WITHIN};
 use crate::notify::StateMessage;
-use crate::notify::standing::AlarmRow;
 use crate::notify::topics::Topics;
 use crate::store::{Alarm, Importance, Message, StoredEvent};
 
@@ -115,7 +114,7 @@ impl Keeper {
             return;
         }
         let alarm = event.severity == Severity::Alarm;
-        self.batch.messages.push(Message {
+        self.send(Message {
             topic: self.voice.topics.event(event.bench.as_deref()),
             payload: text,
             retain: false,
@@ -133,7 +132,7 @@ impl Keeper {
         let due = self.standing.due(now);
         for repeat in due.repeats {
             let id = repeat.payload.get("id").and_then(Value::as_str).map(str::to_owned);
-            self.batch.messages.push(Message {
+            self.send(Message {
                 topic: self.voice.topics.event(repeat.bench.as_deref()),
                 payload: self.voice.payload(repeat.payload),
                 retain: false,
@@ -144,21 +143,29 @@ impl Keeper {
         self.tell_changed(due.changed);
     }
 
+    /// Puts a message to the outbox, if there is anybody to send it to: it would wait there for ever.
+    fn send(&mut self, message: Message) {
+        if self.voice.outgoing.is_some() {
+            self.batch.messages.push(message);
+        }
+    }
+
     /// Writes changed alarms down and tells the lists that they are on.
-    pub(super) fn tell_changed(&mut self, rows: Vec<AlarmRow>) {
-        let mut benches: Vec<Option<String>> = rows.iter().map(|row| row.bench.clone()).collect();
+    pub(super) fn tell_changed(&mut self, rows: Vec<Alarm>) {
+        let mut benches: Vec<Option<Arc<str>>> = rows.iter().map(|row| row.bench.clone()).collect();
         benches.sort();
         benches.dedup();
         for row in rows {
             self.batch.alarms.retain(|alarm| alarm.event_id != row.event_id);
-            self.batch.alarms.push(alarm_of(row));
+            self.batch.alarms.push(row);
         }
         for bench in benches {
             self.tell_list(bench.as_deref());
         }
     }
 
-    /// Tells every list anew, as after a start.
+    /// Tells every list anew, as at every connection: the broker may have been set up anew, or hold what was true in a life
+    /// before.
     pub(super) fn tell_lists(&mut self) {
         let benches: Vec<_> = self.site.benches().map(|bench| Arc::clone(&bench.spec().id)).collect();
         for bench in benches {
@@ -168,12 +175,9 @@ impl Keeper {
     }
 
     fn tell_list(&mut self, bench: Option<&str>) {
-        if self.voice.outgoing.is_none() {
-            return;
-        }
         let topic = self.voice.topics.alarm(bench);
         self.batch.messages.retain(|message| message.topic != topic);
-        self.batch.messages.push(Message {
+        self.send(Message {
             payload: self.voice.payload(self.standing.list(bench)),
             retain: true,
             importance: Importance::State,
@@ -215,41 +219,5 @@ impl Keeper {
             qos1: true,
         });
         outgoing.states.send_replace(Arc::new(states));
-    }
-}
-
-/// An alarm as the store keeps it.
-fn alarm_of(row: AlarmRow) -> Alarm {
-    Alarm {
-        event_id: row.event_id,
-        bench: row.bench.map(Into::into),
-        severity: Severity::Alarm,
-        kind: row.kind,
-        raised: row.raised,
-        stands_until: row.stands_until,
-        acknowledged: row.acknowledged_at,
-        acknowledged_by: row.acknowledged_by,
-        ended: row.ended_at,
-        repeats: row.repeats,
-        next_repeat: row.next_repeat_at,
-        payload: row.payload.to_string(),
-    }
-}
-
-/// An alarm as it stands.
-pub(super) fn row_of(alarm: Alarm) -> AlarmRow {
-    AlarmRow {
-        event_id: alarm.event_id,
-        bench: alarm.bench.as_deref().map(str::to_owned),
-        severity: alarm.severity.name().to_owned(),
-        kind: alarm.kind,
-        raised: alarm.raised,
-        stands_until: alarm.stands_until,
-        acknowledged_at: alarm.acknowledged,
-        acknowledged_by: alarm.acknowledged_by,
-        ended_at: alarm.ended,
-        repeats: alarm.repeats,
-        next_repeat_at: alarm.next_repeat,
-        payload: serde_json::from_str(&alarm.payload).unwrap_or(Value::String(alarm.payload)),
     }
 }

@@ -1,9 +1,13 @@
 //! The alarms that stand: repeated until a person takes note of them or they end.
 
+use std::sync::Arc;
+
 use bloom_model::event::{Event, Severity};
 use bloom_model::time::Time;
 use chrono::TimeDelta;
 use serde_json::{Value, json};
+
+use crate::store::Alarm;
 
 /// Minutes from the raising to the first repeat, from there to the second, and so on. Growing, for a person who does not
 /// answer in half an hour will not answer sooner for being asked more often; quick at first, for an opening is over in a
@@ -20,40 +24,11 @@ pub const MAX_STANDING: usize = 500;
 const GRAVEST_FIRST: [&str; 6] =
     ["opening-tonight", "receptive-ending", "climate", "pollen-shed", "sensor-silent", "sensor-stuck"];
 
-/// One alarm as it is kept in the store.
-#[derive(Debug, Clone, PartialEq)]
-pub struct AlarmRow {
-    /// The event's id.
-    pub event_id: String,
-    /// The bench; `None` for an alarm of the site itself.
-    pub bench: Option<String>,
-    /// The event's severity, by name.
-    pub severity: String,
-    /// The kind of event, by name.
-    pub kind: String,
-    /// The instant that the event speaks of.
-    pub raised: Time,
-    /// When it ends by itself.
-    pub stands_until: Option<Time>,
-    /// When a person took note of it.
-    pub acknowledged_at: Option<Time>,
-    /// Who, as they gave it.
-    pub acknowledged_by: Option<String>,
-    /// When it ended; such a row is of the past and stands no more.
-    pub ended_at: Option<Time>,
-    /// How often it was repeated.
-    pub repeats: u32,
-    /// When it is repeated next; `None` once acknowledged, or after [`MAX_REPEATS`].
-    pub next_repeat_at: Option<Time>,
-    /// The event as it was published.
-    pub payload: Value,
-}
-
 /// A repeat to publish as an event.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Repeat {
     /// The bench; `None` for the site itself.
-    pub bench: Option<String>,
+    pub bench: Option<Arc<str>>,
     /// The event's JSON with `repeat` counted up.
     pub payload: Value,
 }
@@ -64,7 +39,7 @@ pub struct Due {
     /// To be published.
     pub repeats: Vec<Repeat>,
     /// Rows to be written: those repeated, and those that ended.
-    pub changed: Vec<AlarmRow>,
+    pub changed: Vec<Alarm>,
 }
 
 /// Which alarms a person took note of.
@@ -89,13 +64,13 @@ pub enum Which<'a> {
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Standing {
     /// In the order in which they were raised.
-    alarms: Vec<AlarmRow>,
+    alarms: Vec<Alarm>,
 }
 
 impl Standing {
     /// Puts back what was kept; rows that have ended are passed over.
-    pub fn restore(rows: impl IntoIterator<Item = AlarmRow>) -> Self {
-        let mut alarms: Vec<_> = rows.into_iter().filter(|row| row.ended_at.is_none()).collect();
+    pub fn restore(rows: impl IntoIterator<Item = Alarm>) -> Self {
+        let mut alarms: Vec<_> = rows.into_iter().filter(|row| row.ended.is_none()).collect();
         alarms.sort_by_key(|row| row.raised);
         Self { alarms }
     }
@@ -106,24 +81,24 @@ impl Standing {
     ///
     /// # Errors
     /// When the event cannot be written as JSON, which would be a fault of its own making.
-    pub fn raise(&mut self, event: &Event, now: Time) -> Result<Vec<AlarmRow>, serde_json::Error> {
+    pub fn raise(&mut self, event: &Event, now: Time) -> Result<Vec<Alarm>, serde_json::Error> {
         let mut changed: Vec<_> = event.ends.iter().filter_map(|id| self.end(id, now)).collect();
         let over = event.stands_until.is_some_and(|until| until <= now);
         if event.severity != Severity::Alarm || over || self.stands(&event.id) {
             return Ok(changed);
         }
-        let row = AlarmRow {
+        let row = Alarm {
             event_id: event.id.clone(),
-            bench: event.bench.as_deref().map(str::to_owned),
-            severity: event.severity.name().to_owned(),
+            bench: event.bench.clone(),
+            severity: event.severity,
             kind: event.kind.name().to_owned(),
             raised: event.time,
             stands_until: event.stands_until,
-            acknowledged_at: None,
+            acknowledged: None,
             acknowledged_by: None,
-            ended_at: None,
+            ended: None,
             repeats: 0,
-            next_repeat_at: Some(now + pause_after(0)),
+            next_repeat: Some(now + pause_after(0)),
             payload: serde_json::to_value(event)?,
         };
         if self.alarms.len() >= MAX_STANDING {
@@ -135,7 +110,7 @@ impl Standing {
     }
 
     /// Ends an alarm; `None` if it does not stand.
-    pub fn end(&mut self, id: &str, now: Time) -> Option<AlarmRow> {
+    pub fn end(&mut self, id: &str, now: Time) -> Option<Alarm> {
         let place = self.alarms.iter().position(|row| row.event_id == id)?;
         Some(ended(self.alarms.remove(place), now))
     }
@@ -151,9 +126,9 @@ impl Standing {
         which: Which<'_>,
         by: Option<&str>,
         now: Time,
-    ) -> Result<Vec<AlarmRow>, String> {
+    ) -> Result<Vec<Alarm>, String> {
         let newest = self.alarms.last().map(|row| row.event_id.clone());
-        let meant = |row: &AlarmRow| match which {
+        let meant = |row: &Alarm| match which {
             Which::Id { id, bench } => {
                 row.event_id == id && bench.is_none_or(|bench| row.bench.as_deref() == Some(bench))
             }
@@ -164,12 +139,12 @@ impl Standing {
         if !self.alarms.iter().any(meant) {
             return Err(self.none_such(which));
         }
-        let waiting = self.alarms.iter_mut().filter(|row| row.acknowledged_at.is_none() && meant(row));
+        let waiting = self.alarms.iter_mut().filter(|row| row.acknowledged.is_none() && meant(row));
         Ok(waiting
             .map(|row| {
-                row.acknowledged_at = Some(now);
+                row.acknowledged = Some(now);
                 row.acknowledged_by = by.map(str::to_owned);
-                row.next_repeat_at = None;
+                row.next_repeat = None;
                 row.clone()
             })
             .collect())
@@ -184,9 +159,9 @@ impl Standing {
                 due.changed.push(ended(self.alarms.remove(place), until));
                 continue;
             }
-            if row.next_repeat_at.is_some_and(|at| is_due(at, now)) {
+            if row.next_repeat.is_some_and(|at| is_due(at, now)) {
                 row.repeats += 1;
-                row.next_repeat_at = (row.repeats < MAX_REPEATS).then(|| now + pause_after(row.repeats));
+                row.next_repeat = (row.repeats < MAX_REPEATS).then(|| now + pause_after(row.repeats));
                 due.repeats.push(Repeat { bench: row.bench.clone(), payload: counted(row) });
                 due.changed.push(row.clone());
             }
@@ -197,7 +172,7 @@ impl Standing {
 
     /// The next instant at which something is due.
     pub fn next_due(&self) -> Option<Time> {
-        self.alarms.iter().flat_map(|row| [row.next_repeat_at, row.stands_until]).flatten().min()
+        self.alarms.iter().flat_map(|row| [row.next_repeat, row.stands_until]).flatten().min()
     }
 
     /// Whether the alarm of that id stands.
@@ -238,9 +213,9 @@ fn pause_after(repeats: u32) -> TimeDelta {
     TimeDelta::minutes(pause)
 }
 
-fn ended(mut row: AlarmRow, at: Time) -> AlarmRow {
-    row.ended_at = Some(at);
-    row.next_repeat_at = None;
+fn ended(mut row: Alarm, at: Time) -> Alarm {
+    row.ended = Some(at);
+    row.next_repeat = None;
     row
 }
 
@@ -253,7 +228,7 @@ fn rank(kind: &str) -> usize {
 }
 
 /// The event with its repeats counted; untouched before the first.
-fn counted(row: &AlarmRow) -> Value {
+fn counted(row: &Alarm) -> Value {
     let mut payload = row.payload.clone();
     if row.repeats > 0
         && let Some(fields) = payload.as_object_mut()
@@ -263,9 +238,9 @@ fn counted(row: &AlarmRow) -> Value {
     payload
 }
 
-fn listed(row: &AlarmRow) -> Value {
+fn listed(row: &Alarm) -> Value {
     let mut payload = counted(row);
-    if let (Some(at), Some(fields)) = (row.acknowledged_at, payload.as_object_mut()) {
+    if let (Some(at), Some(fields)) = (row.acknowledged, payload.as_object_mut()) {
         fields.insert("acknowledged".to_owned(), json!({ "at": at, "by": row.acknowledged_by }));
     }
     payload

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use bloom_model::event::Severity;
 use bloom_model::time::Time;
 use rusqlite::{Connection, Row, params};
+use serde_json::Value;
 
 use super::error::StoreError;
 use super::events::severity_from_name;
@@ -21,22 +22,22 @@ pub struct Alarm {
     pub severity: Severity,
     /// The event's name, such as `opening-tonight`.
     pub kind: String,
-    /// When it was raised.
+    /// The instant that the event speaks of.
     pub raised: Time,
     /// When it ends by itself.
     pub stands_until: Option<Time>,
     /// When a person took note of it.
     pub acknowledged: Option<Time>,
-    /// Who did.
+    /// Who did, as they gave it.
     pub acknowledged_by: Option<String>,
-    /// When it ended.
+    /// When it ended; such an alarm is of the past and stands no more.
     pub ended: Option<Time>,
     /// How often it has been repeated.
     pub repeats: u32,
-    /// When it is to be repeated next.
+    /// When it is to be repeated next; `None` once acknowledged, ended, or repeated to the bound.
     pub next_repeat: Option<Time>,
-    /// The event as JSON.
-    pub payload: String,
+    /// The event as JSON, without a count of repeats.
+    pub payload: Value,
 }
 
 impl Store {
@@ -73,6 +74,7 @@ fn read_row(row: &Row<'_>) -> rusqlite::Result<Alarm> {
     let time = |column| -> rusqlite::Result<Option<Time>> {
         Ok(row.get::<_, Option<i64>>(column)?.map(Time::from_unix_ms))
     };
+    let payload: String = row.get(11)?;
     Ok(Alarm {
         event_id: row.get(0)?,
         bench: row.get(1)?,
@@ -85,7 +87,8 @@ fn read_row(row: &Row<'_>) -> rusqlite::Result<Alarm> {
         ended: time(8)?,
         repeats: row.get(9)?,
         next_repeat: time(10)?,
-        payload: row.get(11)?,
+        // an alarm whose payload cannot be read still stands, and can be acknowledged
+        payload: serde_json::from_str(&payload).unwrap_or(Value::String(payload)),
     })
 }
 
@@ -108,7 +111,7 @@ pub(super) fn write(conn: &Connection, alarms: &[Alarm]) -> rusqlite::Result<()>
             alarm.ended.map(Time::unix_ms),
             alarm.repeats,
             alarm.next_repeat.map(Time::unix_ms),
-            alarm.payload,
+            alarm.payload.to_string(),
         ])?;
     }
     Ok(())

@@ -74,7 +74,7 @@ fn acknowledging_one_never_silences_a_later_one() {
     }
     let changed = standing.acknowledge(Which::All, Some("Robin"), minute(1)).unwrap();
     assert_eq!(changed[0].acknowledged_by.as_deref(), Some("Robin"));
-    assert_eq!(changed[0].next_repeat_at, None);
+    assert_eq!(changed[0].next_repeat, None);
     assert_eq!(standing.next_due(), None);
     let later = event("east-3-2027a/opening-tonight/2", Some("east-3"), EventKind::OpeningTonight, minute(2));
     standing.raise(&later, minute(2)).unwrap();
@@ -114,14 +114,14 @@ fn an_alarm_ends_with_its_window_or_by_the_event_that_ends_it() {
     standing.raise(&window, START).unwrap();
     let due = standing.due(minute(600));
     assert_eq!(due.repeats.len(), 1, "one repeat however long nobody looked, none for what is over");
-    assert_eq!(due.changed[1].ended_at, Some(minute(12)));
+    assert_eq!(due.changed[1].ended, Some(minute(12)));
     let closed = Event {
         severity: Severity::Notice,
         ends: vec![opening().id, "of another day".to_owned()],
         ..event("east-3-2027a/closed/1", Some("east-3"), EventKind::Closed, minute(700))
     };
     let changed = standing.raise(&closed, minute(700)).unwrap();
-    assert_eq!(changed.iter().map(|row| row.ended_at).collect::<Vec<_>>(), [Some(minute(700))]);
+    assert_eq!(changed.iter().map(|row| row.ended).collect::<Vec<_>>(), [Some(minute(700))]);
     assert_eq!((standing.list(Some("east-3")).to_string().as_str(), standing.next_due()), ("[]", None));
     assert_eq!(standing.raise(&window, minute(12)).unwrap(), vec![], "over before it was raised");
 }
@@ -184,7 +184,7 @@ fn too_many_displace_the_oldest() {
     for number in 0..=MAX_STANDING as i64 {
         let raised = event(&number.to_string(), None, EventKind::Climate, minute(number));
         let changed = standing.raise(&raised, minute(number)).unwrap();
-        let displaced = changed.iter().find(|row| row.ended_at.is_some()).map(|row| row.event_id.as_str());
+        let displaced = changed.iter().find(|row| row.ended.is_some()).map(|row| row.event_id.as_str());
         assert_eq!(displaced, (number == MAX_STANDING as i64).then_some("0"));
     }
     assert_eq!(standing.list(None).as_array().unwrap().len(), MAX_STANDING);

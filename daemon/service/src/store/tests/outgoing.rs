@@ -1,5 +1,7 @@
 //! The outbox and the standing alarms.
 
+use serde_json::json;
+
 use super::*;
 use crate::store::{Alarm, MAX_OUTBOX_BYTES, MAX_OUTBOX_ROWS, outbox};
 
@@ -158,7 +160,7 @@ fn alarms_stand_until_they_end() {
         ended: None,
         repeats: 0,
         next_repeat: Some(at(300)),
-        payload: "{}".to_owned(),
+        payload: json!({ "id": "east-3-2027a/opening-tonight/1", "rate_cm_hour": 3.1 }),
     };
     let of_site = Alarm {
         event_id: "saltmarsh/test/1".to_owned(),
