@@ -24,6 +24,8 @@ const GATE_SD: f64 = 4.0;
 const GATE_CEILING_M: f64 = 0.03;
 /// While strange samples come between, the gate is this many standard deviations of the noise alone.
 const DOUBTFUL_SD: f64 = 3.0;
+/// So many trusted samples at most, more than strange ones, until nothing strange is about any more.
+const STRANGE_AT_MOST: u8 = 6;
 /// Without a trusted sample for this long the track is blind, h.
 const BLIND_AFTER_H: f64 = 10.0 / 60.0;
 /// Spread within which waiting samples count as one level, m.
@@ -46,7 +48,9 @@ const STEP_CONFIRMED_H: f64 = 25.0 / 60.0;
 const STRANGE_CONFIRMED_H: f64 = 3.0;
 /// A level before a step is remembered this long, h, in case what stood in the beam goes away.
 const PARKED_FOR_H: f64 = 24.0;
-/// A jump back to the level before a blind span is believed after this long, h.
+/// A jump back to a level that the target held within this many hours,
+const HELD_WITHIN_H: f64 = 12.0;
+/// is believed after this long, h.
 const WENT_BACK_H: f64 = 5.0 / 60.0;
 /// Waiting samples kept.
 const CANDIDATE_SAMPLES: usize = 64;
@@ -75,6 +79,10 @@ pub struct Motion {
 }
 
 impl Motion {
+    fn is_plausible(&self, position_m: f64) -> bool {
+        position_m >= self.plausible_m.0 && position_m <= self.plausible_m.1
+    }
+
     /// Whether the target can have moved so far in so many hours.
     fn allows(&self, moved_m: f64, hours: f64) -> bool {
         moved_m <= self.towards_m_h * hours + GATE_FLOOR_M && moved_m >= -self.away_m_h * hours - GATE_FLOOR_M
@@ -102,7 +110,7 @@ pub enum Finding {
     },
     /// The mount was moved, or something took its place in the beam: positions go on as if nothing had happened.
     Stepped,
-    /// From where it was after a blind span the target jumped back to where it had been before: something else stood there.
+    /// The target jumped back to where it had been some hours before: something else had been followed meanwhile.
     WentBack,
 }
 
@@ -120,6 +128,33 @@ struct Parked {
     since: Time,
 }
 
+/// Where the target was when strange samples began to come between.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+struct Doubt {
+    since: Time,
+    level_m: f64,
+    rate_m_h: f64,
+    /// Strange samples less trusted ones: at nothing the doubt is over.
+    strange: u8,
+}
+
+impl Doubt {
+    /// The first strange sample after a trusted one. A rate that may be noise is no rate.
+    fn begin(since: Time, filter: &LevelRateFilter) -> Self {
+        let sure = filter.rate().abs() > 2.0 * filter.rate_sd();
+        Self { since, level_m: filter.level(), rate_m_h: if sure { filter.rate() } else { 0.0 }, strange: 2 }
+    }
+
+    fn more(self) -> Self {
+        Self { strange: (self.strange + 1).min(STRANGE_AT_MOST), ..self }
+    }
+
+    fn less(self) -> Option<Self> {
+        let strange = self.strange.saturating_sub(1);
+        (strange > 0).then_some(Self { strange, ..self })
+    }
+}
+
 /// The state of one ranger's track.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Track {
@@ -129,13 +164,12 @@ pub struct Track {
     /// Added to a position as the mount stands, so that steps of the mount are no movement.
     offset_m: f64,
     candidate: Option<Candidate>,
+    doubt: Option<Doubt>,
     parked: Option<Parked>,
     /// The newest sample that a target can have, trusted or not.
     newest_plausible: Option<Time>,
     /// When samples came again after the last span without any.
     resumed: Option<Time>,
-    /// The last trusted sample before the last blind span over which the target moved.
-    origin: Option<Sample>,
     rings: Rings,
 }
 
@@ -171,17 +205,13 @@ impl Track {
         // the next sample starts the track again with the offset that joins it to the old level
         self.filter = None;
         self.candidate = None;
+        self.doubt = None;
         self.parked = None;
         self.bin = MinuteBin::default();
     }
 
     fn judge(&mut self, raw: Sample, motion: &Motion) -> Option<Finding> {
-        let Some(filter) = self.filter else {
-            // first contact, or a mount hung anew: join the old level if there is one
-            self.offset_m = self.newest().map_or(0.0, |last| last.position_m - raw.position_m);
-            self.start(raw, None);
-            return Some(Finding::Moved);
-        };
+        let Some(filter) = self.filter else { return self.first_contact(raw, motion) };
         let last = self.newest()?;
         let sample = Sample { position_m: raw.position_m + self.offset_m, ..raw };
         let step_h = sample.time.hours_since(last.time);
@@ -189,7 +219,7 @@ impl Track {
             return None;
         }
         let blind_after_h = BLIND_AFTER_H.max(4.0 * self.bin.interval_s() / 3600.0);
-        if (motion.plausible_m.0..=motion.plausible_m.1).contains(&sample.position_m) {
+        if motion.is_plausible(sample.position_m) {
             if self.newest_plausible.is_some_and(|newest| sample.time.hours_since(newest) > blind_after_h) {
                 self.resumed = Some(sample.time);
             }
@@ -203,19 +233,47 @@ impl Track {
             .min(GATE_CEILING_M + motion.towards_m_h * step_h);
         let continues = if blind {
             (sample.position_m - last.position_m).abs() <= GATE_FLOOR_M
-        } else if self.candidate.is_some() {
+        } else if let Some(doubt) = &self.doubt {
             // something else is about: only what comes back to just where the target must be is the target
-            difference.abs() <= GATE_FLOOR_M + DOUBTFUL_SD * self.noise_variance_m2.sqrt()
+            let expected = doubt.level_m + doubt.rate_m_h * sample.time.hours_since(doubt.since);
+            (sample.position_m - expected).abs() <= GATE_FLOOR_M + DOUBTFUL_SD * self.noise_variance_m2.sqrt()
         } else {
             difference.abs() <= gate
         };
         if continues {
             self.candidate = None;
+            self.doubt = self.doubt.take().and_then(Doubt::less);
             self.trust(ahead, sample);
             return Some(Finding::Moved);
         }
+        if motion.is_plausible(sample.position_m) {
+            self.doubt = Some(match self.doubt {
+                Some(doubt) => doubt.more(),
+                None => Doubt::begin(last.time, &filter),
+            });
+        }
         self.wait(raw);
         self.decide(last, motion)
+    }
+
+    /// The first sample ever, or since a mount was hung anew: it joins the old level if there is one.
+    ///
+    /// One that no target can have is waited out; if nothing else comes, the mount distance cannot be right, and positions
+    /// count from here.
+    fn first_contact(&mut self, raw: Sample, motion: &Motion) -> Option<Finding> {
+        let joined = self.newest().map(|last| last.position_m - raw.position_m);
+        let plausible = motion.is_plausible(raw.position_m);
+        if joined.is_none() && !plausible {
+            self.wait(raw);
+            let first = self.candidate.as_ref()?.samples.first()?;
+            if raw.time.hours_since(first.time) < STRANGE_CONFIRMED_H {
+                return None;
+            }
+        }
+        self.candidate = None;
+        self.offset_m = joined.unwrap_or(if plausible { 0.0 } else { -raw.position_m });
+        self.start(raw, None);
+        Some(Finding::Moved)
     }
 
     fn start(&mut self, raw: Sample, line: Option<&line::Line>) {
@@ -296,11 +354,7 @@ impl Track {
             }
         }
 
-        if let Some(origin) = self.origin
-            && waited_h >= WENT_BACK_H
-            && (line.level_m + self.offset_m - origin.position_m).abs() <= 2.0 * GATE_FLOOR_M
-        {
-            self.origin = None;
+        if waited_h >= WENT_BACK_H && self.held_before(line.level_m + self.offset_m, last) {
             self.accept(&line);
             return Some(Finding::WentBack);
         }
@@ -309,7 +363,7 @@ impl Track {
         let level_m = line.level_m + self.offset_m;
         let moved = level_m - last.position_m;
         let possible = motion.allows(moved, blind_h + waited_h);
-        let plausible = level_m >= motion.plausible_m.0 && level_m <= motion.plausible_m.1;
+        let plausible = motion.is_plausible(level_m);
         let was_blind = blind_h > BLIND_AFTER_H.max(4.0 * self.bin.interval_s() / 3600.0);
         if was_blind && possible && plausible {
             let unread = self.resumed.is_some_and(|resumed| {
@@ -343,6 +397,7 @@ impl Track {
 
     /// Takes the waiting samples into the track.
     fn accept(&mut self, line: &line::Line) {
+        self.doubt = None;
         let Some(candidate) = self.candidate.take() else { return };
         for (index, raw) in candidate.samples.iter().enumerate() {
             if index + 1 == candidate.samples.len() {
@@ -353,14 +408,26 @@ impl Track {
         }
     }
 
-    fn moved_over(&mut self, before: Sample, moved_m: f64) -> Finding {
+    fn moved_over(&self, before: Sample, moved_m: f64) -> Finding {
         match self.newest() {
             Some(after) if moved_m.abs() > 1.5 * GATE_FLOOR_M => {
-                self.origin = Some(before);
                 Finding::Returned { before, after }
             }
             _ => Finding::Moved,
         }
+    }
+
+    /// Whether a level is not where the target was last, but where it was within the last half day. A mount that is knocked
+    /// comes to rest anywhere; what had stood in the beam and left gives back just the old level.
+    fn held_before(&self, level_m: f64, last: Sample) -> bool {
+        let near = 2.0 * GATE_FLOOR_M;
+        level_m < last.position_m - 2.0 * near
+            && self
+                .rings
+                .quarters_between(last.time.plus_hours(-HELD_WITHIN_H), last.time)
+                .filter(|quarter| (quarter.position_m - level_m).abs() <= near)
+                .count()
+                >= 2
     }
 
     fn line_through(&self, samples: &[Sample], at: Time) -> Option<line::Line> {
