@@ -5,8 +5,11 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
+use rusqlite::{Connection, OpenFlags, OptionalExtension};
 use serde_json::Value;
 use tempfile::TempDir;
+
+use crate::mosquitto::PATIENCE;
 
 /// The `anthesisd` that was built beside the tests.
 ///
@@ -80,6 +83,29 @@ impl House {
         self
     }
 
+    /// Adds an input that reads that file or pipe of the house as if live.
+    #[must_use]
+    pub fn with_recording(self, name: &str) -> Self {
+        let section = format!("[[input]]\nkind = \"recording\"\npath = \"{}\"\n", self.path(name).display());
+        self.with(&section)
+    }
+
+    /// Adds a serial line under that name in the house's folder.
+    #[must_use]
+    pub fn with_serial(self, name: &str) -> Self {
+        let section = format!(
+            "[[input]]\nkind = \"serial\"\nport = \"{}\"\nbaud = 115200\n",
+            self.path(name).display()
+        );
+        self.with(&section)
+    }
+
+    /// Adds a broker on this machine that lets everybody in.
+    #[must_use]
+    pub fn with_broker(self, port: u16) -> Self {
+        self.with(&format!("[mqtt]\nbroker = \"mqtt://127.0.0.1:{port}\"\n"))
+    }
+
     /// The path of a file in the house.
     pub fn path(&self, name: &str) -> PathBuf {
         self.folder.path().join(name)
@@ -97,7 +123,10 @@ impl House {
             self.sections,
             self.benches
         );
-        fs::write(&path, text).expect("the configuration can be written");
+        // a service that is just starting may be reading it
+        if fs::read_to_string(&path).ok().as_ref() != Some(&text) {
+            fs::write(&path, text).expect("the configuration can be written");
+        }
         path
     }
 
@@ -116,16 +145,64 @@ impl House {
         self.command(arguments).output().expect("the binary starts")
     }
 
+    /// The same house, folder, store and benches, with these sections in place of those it had.
+    #[must_use]
+    pub fn with_instead(mut self, sections: &str) -> Self {
+        self.sections.clear();
+        self.with(sections)
+    }
+
+    /// The store, opened to be read, whoever keeps it.
+    ///
+    /// # Panics
+    /// When there is none.
+    pub fn store(&self) -> Connection {
+        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let store =
+            Connection::open_with_flags(self.path("anthesisd.db"), flags).expect("the store can be opened");
+        store.busy_timeout(PATIENCE).expect("a timeout can be set");
+        store
+    }
+
+    /// A figure that the store answers with; 0 where it answers nothing.
+    ///
+    /// # Panics
+    /// When the question is wrong.
+    pub fn figure(&self, sql: &str) -> i64 {
+        let answer = self.store().query_row(sql, [], |row| row.get::<_, Option<i64>>(0)).optional();
+        answer.expect("a right question").flatten().unwrap_or(0)
+    }
+
+    /// The events in the store, byte for byte, in the order in which they were raised.
+    ///
+    /// # Panics
+    /// When they cannot be read.
+    pub fn stored_events(&self) -> Vec<String> {
+        let store = self.store();
+        let mut statement =
+            store.prepare("SELECT payload FROM event ORDER BY number").expect("a right question");
+        let rows = statement.query_map([], |row| row.get(0)).expect("rows");
+        rows.collect::<Result<_, _>>().expect("texts")
+    }
+
     /// The events that `replay` writes for a recording.
     ///
     /// # Panics
     /// When it fails, with all it said.
     pub fn replay(&self, recording: &str) -> Vec<Value> {
+        events_of(&self.replay_lines(recording).join("\n"))
+    }
+
+    /// The same as lines, byte for byte.
+    ///
+    /// # Panics
+    /// When it fails, with all it said.
+    pub fn replay_lines(&self, recording: &str) -> Vec<String> {
         let path = self.path("recording.jsonl");
         fs::write(&path, recording).expect("the recording can be written");
         let output = self.run(&["replay", &path.display().to_string()]);
         assert!(output.status.success(), "{}", said(&output));
-        events_of(&String::from_utf8_lossy(&output.stdout))
+        String::from_utf8_lossy(&output.stdout).lines().map(str::to_owned).collect()
     }
 }
 

@@ -4,5 +4,7 @@
 
 pub mod bud;
 pub mod house;
+pub mod line;
 pub mod mosquitto;
+pub mod service;
 pub mod tables;

@@ -123,6 +123,18 @@ impl Mosquitto {
         self.end(Signal::KILL);
     }
 
+    /// Kills it and takes away all that it ever kept, as when its disk is replaced.
+    ///
+    /// # Panics
+    /// When its file cannot be removed.
+    pub fn kill_and_forget(&mut self) {
+        self.kill();
+        let kept = self.folder.path().join("mosquitto.db");
+        if kept.exists() {
+            fs::remove_file(kept).expect("the broker's file can be removed");
+        }
+    }
+
     /// Stops it in order: it keeps sessions, queues and retained messages.
     pub fn stop(&mut self) {
         self.end(Signal::TERM);

@@ -2,4 +2,6 @@
 
 mod broker;
 mod configuration;
+mod restart;
+mod service;
 mod trade;

@@ -148,6 +148,9 @@ impl Keeper {
         while let Ok(news) = links.try_recv() {
             self.hear_link(news);
         }
+        while let Ok(news) = broker.try_recv() {
+            self.hear_broker(news);
+        }
         self.pass_time();
         self.checkpoint()?;
         self.commit()?;

@@ -1,0 +1,146 @@
+//! `anthesisd run` on a house: started, killed, stopped, listened to and measured.
+
+use std::fs::{self, File};
+use std::path::PathBuf;
+use std::process::{Child, ExitStatus, Stdio};
+use std::thread;
+use std::time::{Duration, Instant};
+
+use rustix::process::{Pid, Signal, kill_process};
+
+use crate::house::House;
+use crate::mosquitto::PATIENCE;
+
+/// The kernel's unit for times in proc(5), USER_HZ: 100 on all that Debian runs on but Alpha.
+const TICKS_A_SECOND: f64 = 100.0;
+
+/// A running service. It is killed when the value goes.
+#[derive(Debug)]
+pub struct Service {
+    process: Child,
+    log: PathBuf,
+}
+
+impl Service {
+    /// Starts the service, and returns when it has read its configuration and opened its store.
+    ///
+    /// # Panics
+    /// When it does not start.
+    pub fn start(house: &House) -> Self {
+        let mut service = Self::spawn(house);
+        eventually("the service has started", || {
+            assert!(service.is_alive(), "the service has ended:\n{}", service.log());
+            service.log().contains("starting")
+        });
+        service
+    }
+
+    /// Starts the service and waits for nothing.
+    ///
+    /// # Panics
+    /// When the binary does not start.
+    pub fn spawn(house: &House) -> Self {
+        let log = (0_u32..)
+            .map(|number| house.path(&format!("log-{number}")))
+            .find(|path| !path.exists())
+            .expect("numbers do not run out");
+        let to = File::create(&log).expect("the log can be written");
+        let process = house
+            .command(&["run"])
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(to)
+            .spawn()
+            .expect("the binary starts");
+        Self { process, log }
+    }
+
+    /// What it has said so far.
+    pub fn log(&self) -> String {
+        fs::read_to_string(&self.log).unwrap_or_default()
+    }
+
+    /// Waits until it has said that.
+    ///
+    /// # Panics
+    /// When it has not for long.
+    pub fn wait_for_log(&self, text: &str) {
+        let deadline = Instant::now() + PATIENCE;
+        while !self.log().contains(text) {
+            assert!(Instant::now() < deadline, "the service never said {text:?}; it said:\n{}", self.log());
+            thread::sleep(Duration::from_millis(5));
+        }
+    }
+
+    /// Whether it still runs.
+    pub fn is_alive(&mut self) -> bool {
+        matches!(self.process.try_wait(), Ok(None))
+    }
+
+    /// Ends it without warning.
+    pub fn kill(self) {
+        drop(self);
+    }
+
+    /// Asks it to stop, as a service manager does, and waits until it has.
+    ///
+    /// # Panics
+    /// When it does not stop for long.
+    pub fn terminate(mut self) -> (ExitStatus, String) {
+        let _ = kill_process(Pid::from_child(&self.process), Signal::TERM);
+        eventually("the service has stopped", || !self.is_alive());
+        let status = self.process.wait().expect("it has ended");
+        (status, self.log())
+    }
+
+    /// Memory that it holds, KiB, and the most that it ever held.
+    ///
+    /// # Panics
+    /// When it has ended.
+    pub fn resident_kib(&self) -> (u64, u64) {
+        let status = fs::read_to_string(format!("/proc/{}/status", self.process.id()))
+            .expect("a running process has a status");
+        let field = |name: &str| {
+            status
+                .lines()
+                .find_map(|line| line.strip_prefix(name))
+                .and_then(|rest| rest.split_whitespace().next())
+                .and_then(|number| number.parse().ok())
+                .expect("proc(5) names it")
+        };
+        (field("VmRSS:"), field("VmHWM:"))
+    }
+
+    /// Time on a processor so far, seconds.
+    ///
+    /// # Panics
+    /// When it has ended.
+    pub fn processor_s(&self) -> f64 {
+        let stat = fs::read_to_string(format!("/proc/{}/stat", self.process.id()))
+            .expect("a running process has a stat");
+        // proc(5): the name in brackets may hold anything; utime and stime are the 12th and 13th field after it
+        let fields: Vec<&str> =
+            stat.rsplit_once(')').map(|(_, rest)| rest.split_whitespace().collect()).unwrap_or_default();
+        let ticks = |place: usize| fields[place].parse::<f64>().expect("a number of ticks");
+        (ticks(11) + ticks(12)) / TICKS_A_SECOND
+    }
+}
+
+impl Drop for Service {
+    fn drop(&mut self) {
+        let _ = self.process.kill();
+        let _ = self.process.wait();
+    }
+}
+
+/// Waits until something holds.
+///
+/// # Panics
+/// When it does not for long.
+pub fn eventually(what: &str, mut holds: impl FnMut() -> bool) {
+    let deadline = Instant::now() + PATIENCE;
+    while !holds() {
+        assert!(Instant::now() < deadline, "waited {} s in vain: {what}", PATIENCE.as_secs());
+        thread::sleep(Duration::from_millis(5));
+    }
+}

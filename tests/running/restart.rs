@@ -1,0 +1,205 @@
+//! A daemon that is killed anywhere and started again tells the same as one that never died: nothing twice, nothing missing.
+#![expect(
+    clippy::expect_used,
+    clippy::panic,
+    reason = "what the helpers of a check cannot do fails the check"
+)]
+
+use std::fs::{self, File, OpenOptions};
+use std::io::Write;
+use std::ops::Range;
+use std::path::Path;
+use std::thread;
+use std::time::Duration;
+
+use bench_sim::options::{PlantWishes, SeasonOptions};
+use bench_sim::recording::write_recording;
+use bench_sim::season::Season;
+use bench_sim::trouble::Troubles;
+use bench_sim::truth::Outcome;
+use chrono::NaiveDate;
+use end_to_end::house::House;
+use end_to_end::service::{Service, eventually};
+use rand::rngs::SmallRng;
+use rand::{RngExt, SeedableRng};
+use rustix::fs::{CWD, FileType, Mode, mknodat};
+use rustix::io::ioctl_fionread;
+
+/// Two benches that open, with tape and signs, read every ten minutes; the first with every trouble of a house, which brings
+/// events by the hundred.
+fn recording() -> String {
+    let benches = [("east-3", 3, Troubles::all()), ("east-4", 4, Troubles::NONE)];
+    let seasons = benches.map(|(bench, seed, troubles)| {
+        let plant = PlantWishes {
+            outcome: Some(Outcome::Opens),
+            emerges_on: NaiveDate::from_ymd_opt(2027, 4, 25),
+            days_to_opening: Some(36),
+            ..PlantWishes::default()
+        };
+        let options = SeasonOptions {
+            bench: bench.to_owned(),
+            interval_s: 600,
+            tape: true,
+            signs: true,
+            troubles,
+            plant,
+            ..SeasonOptions::default()
+        };
+        Season::draw(seed, &options)
+    });
+    let mut text = Vec::new();
+    write_recording(&seasons, &mut text).expect("memory can be written to");
+    String::from_utf8(text).expect("a recording is text")
+}
+
+/// The house, and what `replay` makes of the recording, which lies in it.
+fn house(text: &str) -> (House, Vec<String>) {
+    let house = House::new().with_bench("east-3").with_bench("east-4");
+    let told = house.replay_lines(text);
+    for kind in ["bud-seen", "morning", "sign-booked", "opening-tonight", "full-open", "closed"] {
+        assert!(told.iter().any(|line| line.contains(&format!("\"event\":\"{kind}\""))), "{kind} is told");
+    }
+    (house, told)
+}
+
+/// Stops the service in order and checks what the store holds.
+fn ends_like(service: Service, house: &House, told: &[String]) {
+    let (status, log) = service.terminate();
+    assert!(status.success(), "{status}\n{log}");
+    let stored = house.stored_events();
+    let first = stored.iter().zip(told).position(|(one, other)| one != other);
+    if let Some(place) = first {
+        panic!("event {place} differs:\n{}\nand replay says\n{}", stored[place], told[place]);
+    }
+    assert_eq!(stored.len(), told.len());
+    assert_eq!(house.figure("SELECT count(*) FROM entry"), 0);
+    let check = house.store().query_row("PRAGMA integrity_check", [], |row| row.get::<_, String>(0));
+    assert_eq!(check.as_deref(), Ok("ok"));
+}
+
+/// Every alarm that was ever raised, with whether it has ended.
+fn alarms(house: &House) -> Vec<(String, bool)> {
+    let store = house.store();
+    let mut rows =
+        store.prepare("SELECT event_id, ended_ms IS NOT NULL FROM alarm ORDER BY 1").expect("a question");
+    let rows = rows.query_map([], |row| Ok((row.get(0)?, row.get(1)?))).expect("rows");
+    rows.collect::<Result<_, _>>().expect("alarms")
+}
+
+fn run_undisturbed(house: &House, told: &[String]) -> Vec<(String, bool)> {
+    let service = Service::start(house);
+    service.wait_for_log("the recording has been read to its end");
+    ends_like(service, house, told);
+    alarms(house)
+}
+
+#[test]
+fn a_service_that_never_dies_tells_what_replay_tells() {
+    let (house, told) = house(&recording());
+    let house = house.with_recording("recording.jsonl");
+    let raised = run_undisturbed(&house, &told);
+    assert!(raised.iter().any(|(id, _)| id.contains("/opening-tonight/")), "{raised:?}");
+    // read again from its beginning by the next life: everything is known
+    assert_eq!(run_undisturbed(&house, &told), raised);
+}
+
+#[test]
+fn killed_again_and_again_it_tells_the_same() {
+    let (house, told) = house(&recording());
+    let house = house.with_recording("recording.jsonl");
+    let raised = run_undisturbed(&house, &told);
+    let rounds = if std::env::var_os("ANTHESISD_LONG").is_some() { 8 } else { 1 };
+    for seed in 0..rounds {
+        for file in ["anthesisd.db", "anthesisd.db-wal", "anthesisd.db-shm"] {
+            let _ = fs::remove_file(house.path(file));
+        }
+        kill_again_and_again(&house, told.len(), seed);
+        let service = Service::start(&house);
+        service.wait_for_log("the recording has been read to its end");
+        ends_like(service, &house, &told);
+        assert_eq!(alarms(&house), raised);
+    }
+}
+
+/// Kills at moments spread over all that there is to tell, some of them while the next life is just beginning.
+fn kill_again_and_again(house: &House, events: usize, seed: u64) {
+    const KILLS: usize = 40;
+    let mut random = SmallRng::seed_from_u64(seed);
+    let mut reached = Vec::new();
+    for kill in 1..=KILLS {
+        let service = Service::start(house);
+        let target = i64::try_from(events * kill / (KILLS + 1)).expect("a small number");
+        eventually("the service tells on", || {
+            count(house) >= target || service.log().contains("the recording has been read to its end")
+        });
+        thread::sleep(Duration::from_micros(random.random_range(0..5_000)));
+        if random.random_bool(0.2) {
+            // a stop in order, so that the next life begins with the benches' states and not with the first reading
+            assert!(service.terminate().0.success());
+        } else {
+            service.kill();
+        }
+        reached.push(count(house));
+        if random.random_bool(0.4) {
+            let service = Service::spawn(house);
+            thread::sleep(Duration::from_micros(random.random_range(0..60_000)));
+            service.kill();
+        }
+    }
+    println!("seed {seed}: of {events} events told at each kill: {reached:?}");
+}
+
+fn count(house: &House) -> i64 {
+    house.figure("SELECT max(number) FROM event")
+}
+
+#[test]
+fn a_pipe_that_is_cut_in_the_middle_of_lines_tells_the_same() {
+    let text = recording();
+    let (house, told) = house(&text);
+    let house = house.with_recording("pipe");
+    let pipe = house.path("pipe");
+    mknodat(CWD, &pipe, FileType::Fifo, Mode::RUSR | Mode::WUSR, 0).expect("a pipe can be made");
+    let cuts = if std::env::var_os("ANTHESISD_LONG").is_some() { 200 } else { 16 };
+    let mut random = SmallRng::seed_from_u64(1);
+    let mut service = Service::start(&house);
+    let mut from = 0;
+    for cut in 1..=cuts {
+        let until = (text.len() * cut / (cuts + 1)).max(from) + random.random_range(0..300);
+        let mut writer = write_to(&pipe, &text, from..until.min(text.len()));
+        if cut % 2 == 0 {
+            // whoever writes breaks off, and begins anew with the line that was cut
+            drop(writer);
+            from = text[..until].rfind('\n').map_or(0, |end| end + 1);
+        } else {
+            service.kill();
+            assert!(writer.write_all(b"\n").is_err(), "nobody reads the pipe any more");
+            // with it goes what the pipe still holds
+            drop(writer);
+            from = first_not_committed(&house, &text);
+            service = Service::start(&house);
+        }
+    }
+    let writer = write_to(&pipe, &text, from..text.len());
+    eventually("the pipe is read to its end", || ioctl_fionread(&writer).is_ok_and(|bytes| bytes == 0));
+    ends_like(service, &house, &told);
+}
+
+fn write_to(pipe: &Path, text: &str, what: Range<usize>) -> File {
+    // opening waits for the reader
+    let mut writer = OpenOptions::new().write(true).open(pipe).expect("the pipe can be opened");
+    writer.write_all(&text.as_bytes()[what]).expect("the service reads the pipe");
+    writer
+}
+
+/// Where the first line begins that is later than anything committed; both benches speak in turn, in the order of time.
+fn first_not_committed(house: &House, text: &str) -> usize {
+    let newest_s = house.figure("SELECT max(time_ms) FROM reading") / 1000;
+    let later = |line: &&str| {
+        let (_, rest) = line.split_once("\"bt\":").expect("a base time");
+        let digits: String = rest.chars().take_while(char::is_ascii_digit).collect();
+        digits.parse::<i64>().expect("whole seconds") >= newest_s
+    };
+    let place = |line: &str| line.as_ptr() as usize - text.as_ptr() as usize;
+    text.lines().find(later).map_or(text.len(), place)
+}
