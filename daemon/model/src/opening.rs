@@ -19,6 +19,10 @@ const BASELINE_H: f64 = 12.0;
 const RATE_OVER_H: f64 = 0.5;
 /// The decision must hold this long, h.
 const SUSTAINED_H: f64 = 10.0 / 60.0;
+/// Growth over the last day above this share of its peak is full growth: in eight published series the last day's was 0 to 0.5.
+const GROWING_SHARE: f64 = 0.8;
+/// A plant that cannot well be ripe is found open only after it has stayed so for this long, h.
+const UNRIPE_FOUND_H: f64 = 1.0;
 /// An opening that has not yet come this far is no opening, m: below it the air and the noise have the say.
 const LEAST_ADVANCE_M: f64 = 0.012;
 /// Blocks over which a rise must be spread, and their length, h.
@@ -38,6 +42,8 @@ pub struct Circumstances {
     pub local_hour: f64,
     /// Growth over the last day as a share of its peak, where known.
     pub growth_share: Option<f64>,
+    /// Days since the bud was seen, where it was.
+    pub bud_age_d: Option<f64>,
     /// A sign of ripeness was booked in the last days: last bract fallen, edge loose, scent.
     pub ripe_by_sign: bool,
     /// The air between ranger and rim is known.
@@ -58,8 +64,8 @@ impl Circumstances {
         } else {
             1.1
         };
-        if self.growth_share.is_some_and(|share| share > 0.8) {
-            bar *= 1.25;
+        if !self.may_be_ripe(profile) {
+            bar *= 1.35;
         }
         if self.ripe_by_sign {
             bar *= 0.9;
@@ -74,6 +80,14 @@ impl Circumstances {
             bar *= 0.8;
         }
         bar
+    }
+}
+
+impl Circumstances {
+    /// Whether growth and age allow an opening: buds have opened neither at full growth nor in their first half.
+    fn may_be_ripe(&self, profile: &Profile) -> bool {
+        self.growth_share.is_none_or(|share| share <= GROWING_SHARE)
+            && self.bud_age_d.is_none_or(|days| days >= 0.5 * profile.emergence_to_opening_earliest_d)
     }
 }
 
@@ -170,7 +184,10 @@ impl OpeningWatch {
         let score = advance_m * 100.0 / profile.opening_advance_cm
             + moving_m_h * 100.0 / profile.opening_rate_cm_hour;
         let hidden = self.hidden.filter(|(_, until)| now.hours_since(*until) <= 2.0);
-        let found = hidden.is_some() && advance_m * 100.0 >= profile.found_open_advance_cm;
+        let far_out = advance_m * 100.0 >= profile.found_open_advance_cm;
+        let found = hidden.is_some_and(|(_, until)| {
+            far_out && (around.may_be_ripe(profile) || now.hours_since(until) >= UNRIPE_FOUND_H)
+        });
         let over = advance_m >= LEAST_ADVANCE_M
             && score >= around.bar(profile)
             && (found || (moving_m_h > 0.0 && rises_throughout(rings, now)));
@@ -236,7 +253,7 @@ impl OpeningWatch {
 
 /// Whether the rise of the last three quarters of an hour is spread over them. A hand, a knock or a neighbour's echo does in a
 /// minute what an opening takes the whole time for.
-fn rises_throughout(rings: &Rings, now: Time) -> bool {
+pub fn rises_throughout(rings: &Rings, now: Time) -> bool {
     let mut medians = [0.0; BLOCKS];
     let mut positions: Vec<f64> = Vec::with_capacity(32);
     for (place, median) in medians.iter_mut().enumerate() {

@@ -5,7 +5,7 @@ use super::say::rounded;
 use crate::bloom::{Bloom, Opening, Stage, receptive};
 use crate::event::{Details, Event, EventKind, OpeningDetails, Severity};
 use crate::growth::line;
-use crate::opening::{Circumstances, Evidence, full_open_times, levelled_off, rim_line};
+use crate::opening::{Circumstances, Evidence, full_open_times, levelled_off, rim_line, rises_throughout};
 use crate::sign::PlainSign;
 use crate::time::Time;
 use crate::track::Finding;
@@ -57,7 +57,9 @@ impl Bench {
         let rate = self.state.tip.rate_m_h().unwrap_or_default();
         let spike_m_h = self.spec.profile.tip_spike_cm_hour / 100.0;
         let resting = self.state.bloom.is_none() && self.state.resting_until.is_some_and(|until| until > now);
-        if rate < 0.7 * spike_m_h || resting || !self.stage().is_none_or(Stage::in_bud) {
+        // a side ranger that sees the rim knows better: what looks like a spike from above is then a person under the roof
+        let rim_seen = self.state.rim.newest().is_some_and(|newest| now.hours_since(newest.time) <= 1.0);
+        if rate < 0.7 * spike_m_h || resting || rim_seen || !self.stage().is_none_or(Stage::in_bud) {
             self.state.tip_spike_since = None;
             return;
         }
@@ -67,7 +69,7 @@ impl Bench {
             .map(|sample| (sample.time.hours_since(now), sample.position_m))
             .collect();
         let Some(line) = line::fit(&points, 0.001) else { return };
-        if line.rate_m_h - 2.0 * line.rate_sd_m_h < spike_m_h {
+        if line.rate_m_h - 2.0 * line.rate_sd_m_h < spike_m_h || !rises_throughout(rings, now) {
             self.state.tip_spike_since = None;
             return;
         }
@@ -93,6 +95,7 @@ impl Bench {
         Circumstances {
             local_hour: now.local_hour(self.site.timezone),
             growth_share: self.growth_share(now),
+            bud_age_d: self.state.bloom.as_ref().map(|bloom| now.days_since(bloom.seen)),
             ripe_by_sign: self.state.signs.iter().any(|(time, sign)| {
                 matches!(sign, PlainSign::LastBractDropped | PlainSign::EdgeLoose | PlainSign::Scent)
                     && now.days_since(*time) <= RIPE_FOR_D

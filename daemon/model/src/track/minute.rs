@@ -14,7 +14,7 @@ const STRAY_FLOOR_M: f64 = 0.006;
 
 /// Gathers readings into samples.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
-pub struct MinuteBin {
+pub(super) struct MinuteBin {
     positions_m: Vec<f64>,
     minute: i64,
     sum_ms: i64,
@@ -25,12 +25,12 @@ pub struct MinuteBin {
 
 impl MinuteBin {
     /// Smoothed time between readings, s; zero before the second.
-    pub fn interval_s(&self) -> f64 {
+    pub(super) fn interval_s(&self) -> f64 {
         self.interval_s
     }
 
     /// Takes a reading; gives the sample that it completed, if any.
-    pub fn push(&mut self, time: Time, position_m: f64) -> Option<Sample> {
+    pub(super) fn push(&mut self, time: Time, position_m: f64) -> Option<Sample> {
         if let Some(newest) = self.newest {
             let step_s = ((time.unix_ms() - newest.unix_ms()) as f64 / 1e3).min(1800.0);
             self.interval_s = if self.interval_s > 0.0 {

@@ -5,33 +5,36 @@
 //! and the offset takes it up. A level that changed over a blind span (no readings, fog, people in the beam) within what the
 //! plant can do is movement if it is large, or if it goes on.
 
-pub mod minute;
+mod doubt;
+mod minute;
+mod motion;
 pub mod ring;
+mod waiting;
 
 use serde::{Deserialize, Serialize};
 
 use crate::growth::filter::LevelRateFilter;
-use crate::growth::line;
+use crate::growth::line::{self, Line};
 use crate::time::Time;
+use doubt::Doubt;
 use minute::MinuteBin;
+use motion::GATE_FLOOR_M;
+pub use motion::Motion;
 use ring::{Rings, Sample};
+use waiting::Waiting;
 
-/// Differences below this are never a jump, m.
-const GATE_FLOOR_M: f64 = 0.012;
 /// A sample is out of the gate beyond this many standard deviations,
 const GATE_SD: f64 = 4.0;
 /// and beyond this in any case, m: a hand or a neighbour's echo is nearer than that to no plant.
 const GATE_CEILING_M: f64 = 0.03;
 /// While strange samples come between, the gate is this many standard deviations of the noise alone.
 const DOUBTFUL_SD: f64 = 3.0;
-/// So many trusted samples at most, more than strange ones, until nothing strange is about any more.
-const STRANGE_AT_MOST: u8 = 6;
 /// Without a trusted sample for this long the track is blind, h.
 const BLIND_AFTER_H: f64 = 10.0 / 60.0;
 /// Spread within which waiting samples count as one level, m.
 const CANDIDATE_SPREAD_M: f64 = 0.015;
 /// And as a multiple of the target's own noise: a person is more restless than a spathe.
-const CANDIDATE_NOISE: f64 = 2.5;
+const CANDIDATE_NOISE: f64 = 1.8;
 /// A level that came after a span without readings is judged after this long, h: well inside the first quarter of an hour.
 const RETURN_CONFIRMED_H: f64 = 11.0 / 60.0;
 /// A small change over a span without readings is given this long to show that it goes on, h.
@@ -44,57 +47,23 @@ const HIDDEN_GOES_ON_H: f64 = 30.0 / 60.0;
 const RESUMED_FOR_H: f64 = 20.0 / 60.0;
 /// A level that jumped is taken for a moved mount after this long, h; people seldom stand still longer.
 const STEP_CONFIRMED_H: f64 = 25.0 / 60.0;
-/// A level that no target of this ranger can have is believed only after this long, h: a double echo or an empty beam in fog.
-const STRANGE_CONFIRMED_H: f64 = 3.0;
+/// A level that no target of this ranger can have is believed only after this long, h: rangers without an echo report their
+/// furthest, for as long as the fog lasts; a mount hung elsewhere and not booked stays.
+const STRANGE_CONFIRMED_H: f64 = 24.0;
 /// A level before a step is remembered this long, h, in case what stood in the beam goes away.
 const PARKED_FOR_H: f64 = 24.0;
 /// A jump back to a level that the target held within this many hours,
 const HELD_WITHIN_H: f64 = 12.0;
 /// is believed after this long, h.
 const WENT_BACK_H: f64 = 5.0 / 60.0;
-/// Waiting samples kept.
-const CANDIDATE_SAMPLES: usize = 64;
-/// A rate that a level after a blind span must show to count as going on, m/h.
-const GOES_ON_M_H: f64 = 0.008;
 /// A figure repeated this often is stale,
 const STALE_REPEATS: u32 = 6;
 /// if the ranger's own noise is more than this, m: a quiet ranger of coarse resolution repeats itself in good health.
 const STALE_NOISE_M: f64 = 0.0009;
+/// The least share of the samples since its first that a level must have to be the target's.
+const SHARE: f64 = 0.4;
 /// Bounds of the noise that is learnt, m.
 const NOISE_M: std::ops::RangeInclusive<f64> = 0.0007..=0.02;
-
-/// What a target of this ranger can do.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Motion {
-    /// Fastest movement towards the ranger, m/h.
-    pub towards_m_h: f64,
-    /// Fastest movement away from it, m/h.
-    pub away_m_h: f64,
-    /// Standard deviation by which the rate may change within an hour, m/h: the filter's process noise.
-    pub rate_change_m_h: f64,
-    /// A change over a blind span of at least this is movement even if it does not go on, m.
-    pub found_moved_m: f64,
-    /// Positions outside this span are no target of this ranger, m.
-    pub plausible_m: (f64, f64),
-}
-
-impl Motion {
-    fn is_plausible(&self, position_m: f64) -> bool {
-        position_m >= self.plausible_m.0 && position_m <= self.plausible_m.1
-    }
-
-    /// Whether the target can have moved so far in so many hours.
-    fn allows(&self, moved_m: f64, hours: f64) -> bool {
-        moved_m <= self.towards_m_h * hours + GATE_FLOOR_M && moved_m >= -self.away_m_h * hours - GATE_FLOOR_M
-    }
-}
-
-/// Whether waiting samples move on the way they have moved, at a rate that the target can make.
-fn goes_on(line: &line::Line, moved_m: f64, motion: &Motion) -> bool {
-    line.rate_m_h.abs() > GOES_ON_M_H.max(3.0 * line.rate_sd_m_h)
-        && line.rate_m_h.abs() <= motion.towards_m_h
-        && line.rate_m_h.signum() == moved_m.signum()
-}
 
 /// What a sample meant.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -114,45 +83,11 @@ pub enum Finding {
     WentBack,
 }
 
-/// Samples that do not continue the track.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-struct Candidate {
-    /// Positions as the mount stands, without the offset.
-    samples: Vec<Sample>,
-}
-
 /// The offset before a step.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 struct Parked {
     offset_m: f64,
     since: Time,
-}
-
-/// Where the target was when strange samples began to come between.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-struct Doubt {
-    since: Time,
-    level_m: f64,
-    rate_m_h: f64,
-    /// Strange samples less trusted ones: at nothing the doubt is over.
-    strange: u8,
-}
-
-impl Doubt {
-    /// The first strange sample after a trusted one. A rate that may be noise is no rate.
-    fn begin(since: Time, filter: &LevelRateFilter) -> Self {
-        let sure = filter.rate().abs() > 2.0 * filter.rate_sd();
-        Self { since, level_m: filter.level(), rate_m_h: if sure { filter.rate() } else { 0.0 }, strange: 2 }
-    }
-
-    fn more(self) -> Self {
-        Self { strange: (self.strange + 1).min(STRANGE_AT_MOST), ..self }
-    }
-
-    fn less(self) -> Option<Self> {
-        let strange = self.strange.saturating_sub(1);
-        (strange > 0).then_some(Self { strange, ..self })
-    }
 }
 
 /// The state of one ranger's track.
@@ -163,7 +98,7 @@ pub struct Track {
     noise_variance_m2: f64,
     /// Added to a position as the mount stands, so that steps of the mount are no movement.
     offset_m: f64,
-    candidate: Option<Candidate>,
+    waiting: Waiting,
     doubt: Option<Doubt>,
     parked: Option<Parked>,
     /// The newest sample that a target can have, trusted or not.
@@ -204,7 +139,7 @@ impl Track {
     pub fn hang_anew(&mut self) {
         // the next sample starts the track again with the offset that joins it to the old level
         self.filter = None;
-        self.candidate = None;
+        self.waiting.clear();
         self.doubt = None;
         self.parked = None;
         self.bin = MinuteBin::default();
@@ -219,7 +154,8 @@ impl Track {
             return None;
         }
         let blind_after_h = BLIND_AFTER_H.max(4.0 * self.bin.interval_s() / 3600.0);
-        if motion.is_plausible(sample.position_m) {
+        let plausible = motion.is_plausible(sample.position_m) || motion.is_plausible(raw.position_m);
+        if plausible {
             if self.newest_plausible.is_some_and(|newest| sample.time.hours_since(newest) > blind_after_h) {
                 self.resumed = Some(sample.time);
             }
@@ -235,25 +171,25 @@ impl Track {
             (sample.position_m - last.position_m).abs() <= GATE_FLOOR_M
         } else if let Some(doubt) = &self.doubt {
             // something else is about: only what comes back to just where the target must be is the target
-            let expected = doubt.level_m + doubt.rate_m_h * sample.time.hours_since(doubt.since);
-            (sample.position_m - expected).abs() <= GATE_FLOOR_M + DOUBTFUL_SD * self.noise_variance_m2.sqrt()
+            (sample.position_m - doubt.expected_m(sample.time)).abs()
+                <= GATE_FLOOR_M + DOUBTFUL_SD * self.noise_variance_m2.sqrt()
         } else {
             difference.abs() <= gate
         };
         if continues {
-            self.candidate = None;
-            self.doubt = self.doubt.take().and_then(Doubt::less);
-            self.trust(ahead, sample);
+            self.waiting.clear();
+            let filter = self.trust(ahead, sample);
+            self.doubt = self.doubt.take().and_then(|doubt| doubt.less(sample.time, &filter));
             return Some(Finding::Moved);
         }
-        if motion.is_plausible(sample.position_m) {
+        if plausible {
             self.doubt = Some(match self.doubt {
                 Some(doubt) => doubt.more(),
                 None => Doubt::begin(last.time, &filter),
             });
         }
-        self.wait(raw);
-        self.decide(last, motion)
+        let place = self.waiting.put(raw, motion.towards_m_h, 4.0 * self.bin.interval_s() / 3600.0);
+        self.decide(place, last, motion)
     }
 
     /// The first sample ever, or since a mount was hung anew: it joins the old level if there is one.
@@ -264,19 +200,19 @@ impl Track {
         let joined = self.newest().map(|last| last.position_m - raw.position_m);
         let plausible = motion.is_plausible(raw.position_m);
         if joined.is_none() && !plausible {
-            self.wait(raw);
-            let first = self.candidate.as_ref()?.samples.first()?;
+            let place = self.waiting.put(raw, motion.towards_m_h, STRANGE_CONFIRMED_H);
+            let (first, _) = self.waiting.level(place)?.ends()?;
             if raw.time.hours_since(first.time) < STRANGE_CONFIRMED_H {
                 return None;
             }
         }
-        self.candidate = None;
+        self.waiting.clear();
         self.offset_m = joined.unwrap_or(if plausible { 0.0 } else { -raw.position_m });
         self.start(raw, None);
         Some(Finding::Moved)
     }
 
-    fn start(&mut self, raw: Sample, line: Option<&line::Line>) {
+    fn start(&mut self, raw: Sample, line: Option<&Line>) {
         if self.noise_variance_m2 <= 0.0 {
             self.noise_variance_m2 = 0.003 * 0.003;
         }
@@ -286,7 +222,7 @@ impl Track {
         self.rings.push(Sample { position_m, ..raw });
     }
 
-    fn trust(&mut self, mut ahead: LevelRateFilter, sample: Sample) {
+    fn trust(&mut self, mut ahead: LevelRateFilter, sample: Sample) -> LevelRateFilter {
         let innovation = sample.position_m - ahead.level();
         ahead.update(sample.position_m, self.noise_variance_m2);
         // the product of what the sample surprised by before and after it was taken in has the noise variance as its mean
@@ -296,39 +232,20 @@ impl Track {
             .clamp(NOISE_M.start() * NOISE_M.start(), NOISE_M.end() * NOISE_M.end());
         self.filter = Some(ahead);
         self.rings.push(sample);
+        ahead
     }
 
-    /// Puts a sample to the waiting ones, or starts a new candidate if it does not belong to them.
-    fn wait(&mut self, raw: Sample) {
-        if let Some(candidate) = &mut self.candidate
-            && let Some(newest) = candidate.samples.last()
-            && (raw.position_m - newest.position_m).abs() <= 2.0 * CANDIDATE_SPREAD_M
-            && raw.time.hours_since(newest.time) <= STRANGE_CONFIRMED_H
-        {
-            if candidate.samples.len() == CANDIDATE_SAMPLES {
-                // thin out the older half: the span counts, not every sample
-                let mut index = 0;
-                candidate.samples.retain(|_| {
-                    index += 1;
-                    index > CANDIDATE_SAMPLES / 2 || index % 2 == 1
-                });
-            }
-            candidate.samples.push(raw);
-        } else {
-            self.candidate = Some(Candidate { samples: vec![raw] });
-        }
-    }
-
-    fn decide(&mut self, last: Sample, motion: &Motion) -> Option<Finding> {
-        let candidate = self.candidate.as_ref()?;
-        let (first, newest) = (*candidate.samples.first()?, *candidate.samples.last()?);
+    /// Whether the level that a waiting sample was put to is the target.
+    fn decide(&mut self, place: usize, last: Sample, motion: &Motion) -> Option<Finding> {
+        let level = self.waiting.level(place)?;
+        let (first, newest) = level.ends()?;
         let waited_h = newest.time.hours_since(first.time);
-        if candidate.samples.len() < 3 {
+        if level.samples.len() < 3 || self.waiting.share(level) < SHARE {
             return None;
         }
-        let line = self.line_through(&candidate.samples, newest.time)?;
+        let line = line_through(&level.samples, newest.time)?;
         if line.residual_sd_m
-            > CANDIDATE_SPREAD_M.min(CANDIDATE_NOISE * self.noise_variance_m2.sqrt() + 0.002)
+            > CANDIDATE_SPREAD_M.min(CANDIDATE_NOISE * self.noise_variance_m2.sqrt() + 0.0015)
         {
             return None;
         }
@@ -341,21 +258,20 @@ impl Track {
             let away_h = newest.time.hours_since(parked.since);
             let differs = (parked.offset_m - self.offset_m).abs() > 2.0 * GATE_FLOOR_M;
             let unmoved = moved.abs() <= 2.0 * GATE_FLOOR_M;
-            let moved_on = waited_h >= HIDDEN_GOES_ON_H
-                && motion.allows(moved, away_h)
-                && goes_on(&line, moved, motion);
+            let moved_on =
+                waited_h >= HIDDEN_GOES_ON_H && motion.allows(moved, away_h) && motion.goes_on(&line, moved);
             if away_h > PARKED_FOR_H {
                 self.parked = None;
             } else if differs && (unmoved || moved_on) {
                 self.offset_m = parked.offset_m;
                 self.parked = None;
-                self.accept(&line);
+                self.accept(place, &line);
                 return Some(self.moved_over(last, moved));
             }
         }
 
         if waited_h >= WENT_BACK_H && self.held_before(line.level_m + self.offset_m, last) {
-            self.accept(&line);
+            self.accept(place, &line);
             return Some(Finding::WentBack);
         }
 
@@ -363,7 +279,7 @@ impl Track {
         let level_m = line.level_m + self.offset_m;
         let moved = level_m - last.position_m;
         let possible = motion.allows(moved, blind_h + waited_h);
-        let plausible = motion.is_plausible(level_m);
+        let plausible = motion.is_plausible(level_m) || motion.is_plausible(line.level_m);
         let was_blind = blind_h > BLIND_AFTER_H.max(4.0 * self.bin.interval_s() / 3600.0);
         if was_blind && possible && plausible {
             let unread = self.resumed.is_some_and(|resumed| {
@@ -377,10 +293,10 @@ impl Track {
             if waited_h < confirmed_h {
                 return None;
             }
-            let goes_on = goes_on(&line, moved, motion);
+            let goes_on = motion.goes_on(&line, moved);
             let far = moved.abs() >= motion.found_moved_m && (unread || waited_h >= undecided_h);
             if far || goes_on || moved.abs() <= 1.5 * GATE_FLOOR_M {
-                self.accept(&line);
+                self.accept(place, &line);
                 return Some(self.moved_over(last, moved));
             }
             if waited_h < undecided_h {
@@ -391,16 +307,16 @@ impl Track {
         }
         self.parked = Some(Parked { offset_m: self.offset_m, since: last.time });
         self.offset_m = last.position_m - (line.level_m - line.rate_m_h * waited_h);
-        self.accept(&line);
+        self.accept(place, &line);
         Some(Finding::Stepped)
     }
 
     /// Takes the waiting samples into the track.
-    fn accept(&mut self, line: &line::Line) {
+    fn accept(&mut self, place: usize, line: &Line) {
         self.doubt = None;
-        let Some(candidate) = self.candidate.take() else { return };
-        for (index, raw) in candidate.samples.iter().enumerate() {
-            if index + 1 == candidate.samples.len() {
+        let Some(level) = self.waiting.take(place) else { return };
+        for (index, raw) in level.samples.iter().enumerate() {
+            if index + 1 == level.samples.len() {
                 self.start(*raw, Some(line));
             } else {
                 self.rings.push(Sample { position_m: raw.position_m + self.offset_m, ..*raw });
@@ -410,9 +326,7 @@ impl Track {
 
     fn moved_over(&self, before: Sample, moved_m: f64) -> Finding {
         match self.newest() {
-            Some(after) if moved_m.abs() > 1.5 * GATE_FLOOR_M => {
-                Finding::Returned { before, after }
-            }
+            Some(after) if moved_m.abs() > 1.5 * GATE_FLOOR_M => Finding::Returned { before, after },
             _ => Finding::Moved,
         }
     }
@@ -429,10 +343,10 @@ impl Track {
                 .count()
                 >= 2
     }
+}
 
-    fn line_through(&self, samples: &[Sample], at: Time) -> Option<line::Line> {
-        let points: Vec<(f64, f64)> =
-            samples.iter().map(|sample| (sample.time.hours_since(at), sample.position_m)).collect();
-        line::fit(&points, *NOISE_M.start())
-    }
+fn line_through(samples: &[Sample], at: Time) -> Option<Line> {
+    let points: Vec<(f64, f64)> =
+        samples.iter().map(|sample| (sample.time.hours_since(at), sample.position_m)).collect();
+    line::fit(&points, *NOISE_M.start())
 }
