@@ -4,7 +4,7 @@ use std::path::Path;
 use std::time::Duration;
 
 use super::{Failure, failed, load};
-use crate::config::{Config, InputConfig};
+use crate::config::{AlarmCommand, AlarmConfig, Config, InputConfig};
 use crate::link;
 use crate::notify::topics::Topics;
 use crate::notify::{PublisherSpec, try_broker};
@@ -53,21 +53,58 @@ pub(super) fn check(path: &Path) -> Result<(), Failure> {
             let outcome = runtime.block_on(try_broker(&spec, BROKER_PATIENCE));
             say(format!("broker {}:{}", mqtt.host, mqtt.port), outcome.map(|()| "lets us in".to_owned()));
         }
-        None => println!("broker: none configured; alarms go to the log and the store only"),
+        None => println!("broker: none configured; alarms go to {} only", ways_out(&config)),
     }
-    if config.page.is_some() {
-        println!("page: this version serves none yet");
+    if let Some(AlarmCommand { program, .. }) = &config.alarm.command {
+        say(format!("alarm command {program}"), alarm_command(program, config.mqtt.is_some()));
     }
-    if config.influx.is_some() {
-        println!("forwarding: this version does not forward yet");
+    for what in not_acted_on(&config) {
+        println!("{what}");
     }
-    if config.alarm.command.is_some() {
-        println!("alarm command: this version does not run it yet");
+    if config.alarm.test_every_days == AlarmConfig::USUAL_TEST_EVERY_DAYS {
+        println!("{NO_TEST_ALARM}");
     }
     match faults {
         0 => Ok(()),
         1 => Err(Failure::Failed("one thing does not serve: see the line above".to_owned())),
         many => Err(Failure::Failed(format!("{many} things do not serve: see the lines above"))),
+    }
+}
+
+/// That the program is there and executable was seen to when the configuration was loaded; whether by us is left. A name
+/// without a folder is looked for when it is run.
+fn alarm_command(program: &str, broker: bool) -> Result<String, String> {
+    if program.contains('/') && rustix::fs::access(program, rustix::fs::Access::EXEC_OK).is_err() {
+        return Err(
+            "this user may not run it: chmod +x it, and run this check as the service's user".to_owned()
+        );
+    }
+    let when = if broker { " that the broker has not taken" } else { "" };
+    Ok(format!("is there, and is run for each alarm{when}; try it by hand"))
+}
+
+const NO_TEST_ALARM: &str = "[alarm] test_every_days: this version raises no test alarm; try by hand, and often, whether \
+                             alarms still reach a person";
+
+/// What the configuration asks for beyond its defaults and this version does not do, a line each.
+pub(super) fn not_acted_on(config: &Config) -> Vec<&'static str> {
+    let test = config.alarm.test_every_days;
+    let asked = [
+        (config.page.is_some(), "[page]: this version serves no page; take the section out until one does"),
+        (
+            config.influx.is_some(),
+            "[influx]: this version forwards nothing; take the section out until one does",
+        ),
+        (test.is_some() && test != AlarmConfig::USUAL_TEST_EVERY_DAYS, NO_TEST_ALARM),
+    ];
+    asked.into_iter().filter_map(|(asked, what)| asked.then_some(what)).collect()
+}
+
+/// Where alarms go without a broker.
+pub(super) const fn ways_out(config: &Config) -> &'static str {
+    match config.alarm.command {
+        Some(_) => "the log, the store and the alarm command",
+        None => "the log and the store",
     }
 }
 

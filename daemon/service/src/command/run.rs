@@ -8,14 +8,16 @@ use serde_json::json;
 use tokio::runtime::Runtime;
 use tokio::signal::unix::{SignalKind, signal};
 use tokio::sync::{mpsc, watch};
-use tokio::task::{JoinHandle, JoinSet};
+use tokio::task::JoinSet;
 use tracing::{info, warn};
 
+use super::check::{not_acted_on, ways_out};
 use super::{Failure, failed, load, site_of};
 use crate::clock::Clock;
 use crate::config::{Config, InputConfig};
 use crate::keeper::{Keeper, KeeperError, LinkWatch, Outgoing, Voice};
 use crate::link::{self, LinkNews, NEWS_WAITING};
+use crate::notify::command::{self, Caller, CommandSpec};
 use crate::notify::topics::Topics;
 use crate::notify::{BrokerNews, Channels, Pace, Publisher, PublisherSpec};
 use crate::store::{Reader, Store};
@@ -46,11 +48,12 @@ impl RunOptions {
 pub struct Running {
     stop_links: watch::Sender<bool>,
     stop_keeper: watch::Sender<bool>,
-    stop_publisher: watch::Sender<bool>,
+    stop_telling: watch::Sender<bool>,
     links: JoinSet<()>,
     keeper: thread::JoinHandle<Result<(), KeeperError>>,
     keeper_ended: watch::Receiver<bool>,
-    publisher: Option<JoinHandle<()>>,
+    /// Those who tell people: the publisher and the alarm command's task, where they are configured.
+    telling: JoinSet<()>,
 }
 
 /// Starts the service on the current runtime.
@@ -69,15 +72,18 @@ fn try_start(config: &Config, options: RunOptions) -> Result<Running, Failure> {
     let since = Clock::Wall.now();
     let run = store.begin_run(since)?;
     info!(run, store = %config.store_path.display(), site = &*config.site.name, "starting");
+    for what in not_acted_on(config) {
+        warn!("{what}");
+    }
 
     let (stop_links, links_stop) = watch::channel(false);
     let (stop_keeper, keeper_stop) = watch::channel(false);
-    let (stop_publisher, publisher_stop) = watch::channel(false);
+    let (stop_telling, telling_stop) = watch::channel(false);
     let (broker_in, broker_news) = mpsc::channel::<BrokerNews>(WAITING_BROKER_NEWS);
 
     let prefix = config.mqtt.as_ref().map_or("anthesis", |mqtt| &mqtt.prefix);
     let topics = Topics::new(prefix, &config.site.name);
-    let mut publisher = None;
+    let mut telling = JoinSet::new();
     let mut outgoing = None;
     if let Some(mqtt) = &config.mqtt {
         let (wake, wakened) = watch::channel(0);
@@ -85,15 +91,21 @@ fn try_start(config: &Config, options: RunOptions) -> Result<Running, Failure> {
         let down = json!({ "service": "down", "since": since, "run": run });
         let spec = PublisherSpec::new(mqtt, &topics, down.to_string());
         let outbox = Reader::open(&config.store_path)?;
-        let channels =
-            Channels { rows: wakened, states: state_changes, news: broker_in, stop: publisher_stop };
-        publisher = Some(tokio::spawn(Publisher::new(spec, Pace::default(), outbox, channels).run()));
+        let stop = telling_stop.clone();
+        let channels = Channels { rows: wakened, states: state_changes, news: broker_in, stop };
+        telling.spawn(Publisher::new(spec, Pace::default(), outbox, channels).run());
         outgoing = Some(Outgoing { wake, states });
     } else {
-        warn!("no [mqtt] in the configuration: alarms go to the log and the store only");
+        warn!("no [mqtt] in the configuration: alarms go to {} only", ways_out(config));
+    }
+    let mut caller = None;
+    if let Some(command) = &config.alarm.command {
+        let spec = CommandSpec::new(command.clone(), config.mqtt.is_some());
+        let new = caller.insert(Caller::new(&spec));
+        telling.spawn(command::run(spec, new.clone(), telling_stop));
     }
 
-    let voice = Voice::new(topics, outgoing, run, since, rehearsal);
+    let voice = Voice::new(topics, outgoing, caller, run, since, rehearsal);
     let watches = config.inputs.iter().map(|input| LinkWatch::new(link_name(input))).collect();
     let keeper =
         Keeper::take_up(store, site_of(config), Arc::clone(&clock), voice, watches).map_err(failed)?;
@@ -112,7 +124,7 @@ fn try_start(config: &Config, options: RunOptions) -> Result<Running, Failure> {
             runtime.block_on(keeper.work(link_news, broker_news, keeper_stop))
         })
         .map_err(failed)?;
-    Ok(Running { stop_links, stop_keeper, stop_publisher, links, keeper, keeper_ended, publisher })
+    Ok(Running { stop_links, stop_keeper, stop_telling, links, keeper, keeper_ended, telling })
 }
 
 impl Running {
@@ -122,7 +134,7 @@ impl Running {
     }
 
     /// Stops in the order in which data flows: links, then the keeper when it has written what they brought, then the
-    /// publisher, which says farewell.
+    /// publisher, which says farewell, and the alarm command.
     ///
     /// # Errors
     /// If the last of the readings could not be written.
@@ -135,10 +147,8 @@ impl Running {
             Ok(Ok(outcome)) => outcome.map_err(|error| error.to_string()),
             Ok(Err(_)) | Err(_) => Err("the keeper broke off: see the log above".to_owned()),
         };
-        self.stop_publisher.send_replace(true);
-        if let Some(publisher) = self.publisher.take() {
-            let _ = publisher.await;
-        }
+        self.stop_telling.send_replace(true);
+        while self.telling.join_next().await.is_some() {}
         outcome
     }
 }

@@ -18,8 +18,13 @@ use super::value::{Read, between, command, one_of, text, whole};
 pub struct AlarmConfig {
     /// A program that is run for each alarm, without a shell, with the event on standard input.
     pub command: Option<AlarmCommand>,
-    /// Days between test alarms, 30 unless set; `None` is never.
+    /// Days between test alarms, [`Self::USUAL_TEST_EVERY_DAYS`] unless set; `None` is never.
     pub test_every_days: Option<NonZeroU32>,
+}
+
+impl AlarmConfig {
+    /// Days between test alarms unless set.
+    pub const USUAL_TEST_EVERY_DAYS: Option<NonZeroU32> = NonZeroU32::new(30);
 }
 
 /// A program and what it is given.
@@ -48,7 +53,7 @@ impl Default for Alarm {
         Self {
             morning_hour: 7,
             silent_after: TimeDelta::minutes(15),
-            config: AlarmConfig { command: None, test_every_days: NonZeroU32::new(30) },
+            config: AlarmConfig { command: None, test_every_days: AlarmConfig::USUAL_TEST_EVERY_DAYS },
         }
     }
 }

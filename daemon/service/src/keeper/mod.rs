@@ -235,6 +235,7 @@ impl Keeper {
     }
 
     fn hear_broker(&mut self, news: BrokerNews) {
+        self.voice.pass_on(&news);
         match news {
             BrokerNews::Delivered(id) => {
                 // written down with the next commit: until then the row is only sent again after a restart
@@ -419,6 +420,7 @@ impl Keeper {
                 "the outbox is full: the oldest messages that are no alarms gave way; the broker has been away for long"
             );
         }
+        self.voice.hand_over(&self.batch, &committed.message_ids);
         let told = !self.batch.messages.is_empty() || !self.batch.sent.is_empty();
         self.batch = Batch::default();
         self.urgent = false;

@@ -9,14 +9,18 @@ use tokio::sync::watch;
 use tracing::{error, info, warn};
 
 use super::{Keeper, TOLD_WITHIN};
-use crate::notify::StateMessage;
+use crate::notify::command::{Call, Caller};
 use crate::notify::topics::Topics;
-use crate::store::{Alarm, Importance, Message, StoredEvent};
+use crate::notify::{BrokerNews, StateMessage};
+use crate::store::{Alarm, Batch, Importance, Message, StoredEvent};
 
-/// How the keeper speaks to the publisher.
+/// How the keeper speaks to the publisher and to the alarm command.
 pub struct Voice {
     topics: Topics,
     outgoing: Option<Outgoing>,
+    caller: Option<Caller>,
+    /// Alarms for the alarm command that are in the batch, and not yet committed: one entry an alarm.
+    calls: Vec<Call>,
     run: u64,
     since: Time,
     rehearsal: bool,
@@ -31,19 +35,47 @@ pub struct Outgoing {
 }
 
 impl Voice {
-    /// A voice under these topics; without `outgoing` there is no broker, and events go to the log and the store only.
+    /// A voice under these topics; without `outgoing` there is no broker, without `caller` no alarm command, and without both
+    /// events go to the log and the store only.
     pub const fn new(
         topics: Topics,
         outgoing: Option<Outgoing>,
+        caller: Option<Caller>,
         run: u64,
         since: Time,
         rehearsal: bool,
     ) -> Self {
-        Self { topics, outgoing, run, since, rehearsal }
+        Self { topics, outgoing, caller, calls: Vec::new(), run, since, rehearsal }
     }
 
     pub(super) const fn topics(&self) -> &Topics {
         &self.topics
+    }
+
+    /// Tells the alarm command's task what bears on it.
+    pub(super) fn pass_on(&self, news: &BrokerNews) {
+        let Some(caller) = &self.caller else { return };
+        match news {
+            BrokerNews::Connected => caller.broker_is_away(false),
+            BrokerNews::Disconnected { .. } => caller.broker_is_away(true),
+            BrokerNews::Delivered(row) => caller.delivered(*row),
+            BrokerNews::Message { .. } => {}
+        }
+    }
+
+    /// Hands over the alarms of a batch that is committed; `message_ids` are the rows of its messages.
+    pub(super) fn hand_over(&mut self, committed: &Batch, message_ids: &[i64]) {
+        let Some(caller) = &self.caller else { return };
+        for mut call in self.calls.drain(..) {
+            let told_by = |message: &Message| message.displaces.as_ref() == Some(&call.event_id);
+            let place = committed.messages.iter().rposition(told_by);
+            call.row = place.and_then(|place| message_ids.get(place)).copied();
+            caller.call(call);
+        }
+        let over = |alarm: &&Alarm| alarm.acknowledged.is_some() || alarm.ended.is_some();
+        for alarm in committed.alarms.iter().filter(over) {
+            caller.withdraw(&alarm.event_id);
+        }
     }
 
     pub(super) fn wake(&self) {
@@ -114,13 +146,7 @@ impl Keeper {
             return;
         }
         let alarm = event.severity == Severity::Alarm;
-        self.send(Message {
-            topic: self.voice.topics.event(event.bench.as_deref()),
-            payload: text,
-            retain: false,
-            importance: if alarm { Importance::Alarm } else { Importance::Event },
-            displaces: alarm.then(|| event.id.clone()),
-        });
+        self.tell(event.bench.as_deref(), text, alarm.then(|| event.id.clone()));
         match self.standing.raise(event, now) {
             Ok(rows) => self.tell_changed(rows),
             Err(error) => error!(id = event.id, "an alarm cannot be written as JSON: {error}"),
@@ -130,15 +156,11 @@ impl Keeper {
     /// Repeats what stands unacknowledged, and ends what is over.
     pub(super) fn repeat_alarms(&mut self, now: Time) {
         let due = self.standing.due(now);
+        // not only where a list is told: the alarm command waits for the commit, too
+        self.urgent |= !due.repeats.is_empty();
         for repeat in due.repeats {
-            let id = repeat.payload.get("id").and_then(Value::as_str).map(str::to_owned);
-            self.send(Message {
-                topic: self.voice.topics.event(repeat.bench.as_deref()),
-                payload: self.voice.payload(repeat.payload),
-                retain: false,
-                importance: Importance::Alarm,
-                displaces: id,
-            });
+            let payload = self.voice.payload(repeat.payload);
+            self.tell(repeat.bench.as_deref(), payload, Some(repeat.event_id));
         }
         self.tell_changed(due.changed);
     }
@@ -148,6 +170,21 @@ impl Keeper {
         if self.voice.outgoing.is_some() {
             self.batch.messages.push(message);
         }
+    }
+
+    /// Puts an event's payload to the ways out: the outbox, and for an alarm, which is given by its id, the alarm command.
+    fn tell(&mut self, bench: Option<&str>, payload: String, alarm: Option<String>) {
+        if let (Some(event_id), Some(_)) = (&alarm, &self.voice.caller) {
+            self.voice.calls.retain(|call| call.event_id != *event_id);
+            self.voice.calls.push(Call { event_id: event_id.clone(), payload: payload.clone(), row: None });
+        }
+        self.send(Message {
+            topic: self.voice.topics.event(bench),
+            payload,
+            retain: false,
+            importance: if alarm.is_some() { Importance::Alarm } else { Importance::Event },
+            displaces: alarm,
+        });
     }
 
     /// Writes changed alarms down and tells the lists that they are on.
@@ -221,3 +258,6 @@ impl Keeper {
         outgoing.states.send_replace(Arc::new(states));
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -27,6 +27,8 @@ const GRAVEST_FIRST: [&str; 6] =
 /// A repeat to publish as an event.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Repeat {
+    /// The event's id.
+    pub event_id: String,
     /// The bench; `None` for the site itself.
     pub bench: Option<Arc<str>>,
     /// The event's JSON with `repeat` counted up.
@@ -162,7 +164,8 @@ impl Standing {
             if row.next_repeat.is_some_and(|at| is_due(at, now)) {
                 row.repeats += 1;
                 row.next_repeat = (row.repeats < MAX_REPEATS).then(|| now + pause_after(row.repeats));
-                due.repeats.push(Repeat { bench: row.bench.clone(), payload: counted(row) });
+                let (event_id, bench) = (row.event_id.clone(), row.bench.clone());
+                due.repeats.push(Repeat { event_id, bench, payload: counted(row) });
                 due.changed.push(row.clone());
             }
             place += 1;

@@ -37,6 +37,8 @@ pub struct Committed {
     pub known_readings: Vec<usize>,
     /// Places in [`Batch::events`] of those that the record had already.
     pub known_events: Vec<usize>,
+    /// The number of each message of [`Batch::messages`] in the outbox, in their order.
+    pub message_ids: Vec<i64>,
     /// Messages that gave way because the outbox was full.
     pub dropped_messages: u64,
 }
@@ -67,12 +69,16 @@ impl Store {
         }
         let known_events = events::write(&tx, &batch.events).map_err(at)?;
         outbox::remove(&tx, &batch.sent).map_err(at)?;
-        let dropped_messages =
-            outbox::write(&tx, &batch.messages, MAX_OUTBOX_ROWS, MAX_OUTBOX_BYTES).map_err(at)?;
+        let outgoing = outbox::write(&tx, &batch.messages, MAX_OUTBOX_ROWS, MAX_OUTBOX_BYTES).map_err(at)?;
         alarms::write(&tx, &batch.alarms).map_err(at)?;
         entries::consume(&tx, &batch.consumed).map_err(at)?;
         checkpoint::write(&tx, &batch.checkpoints).map_err(at)?;
         tx.commit().map_err(at)?;
-        Ok(Committed { known_readings: written.known, known_events, dropped_messages })
+        Ok(Committed {
+            known_readings: written.known,
+            known_events,
+            message_ids: outgoing.ids,
+            dropped_messages: outgoing.dropped,
+        })
     }
 }

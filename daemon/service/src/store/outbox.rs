@@ -129,16 +129,26 @@ pub(super) fn remove(conn: &Connection, sent: &[i64]) -> rusqlite::Result<()> {
     Ok(())
 }
 
-/// Puts messages in, then makes room; gives the number of messages that had to give way to the bound.
+/// What became of messages.
+#[derive(Debug, Default, PartialEq, Eq)]
+pub(super) struct Written {
+    /// The number of each, in their order.
+    pub(super) ids: Vec<i64>,
+    /// How many had to give way to the bound.
+    pub(super) dropped: u64,
+}
+
+/// Puts messages in, then makes room.
 pub(super) fn write(
     conn: &Connection,
     messages: &[Message],
     max_rows: u64,
     max_bytes: u64,
-) -> rusqlite::Result<u64> {
+) -> rusqlite::Result<Written> {
     if messages.is_empty() {
-        return Ok(0);
+        return Ok(Written::default());
     }
+    let mut ids = Vec::with_capacity(messages.len());
     let mut displace = conn.prepare_cached("DELETE FROM outgoing WHERE displaces = ?1")?;
     let mut put = conn.prepare_cached(
         "INSERT INTO outgoing (importance, size, displaces, retain, topic, payload) VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
@@ -155,10 +165,12 @@ pub(super) fn write(
             message.topic,
             message.payload
         ])?;
+        ids.push(conn.last_insert_rowid());
     }
-    make_room(conn, max_rows, max_bytes)
+    Ok(Written { ids, dropped: make_room(conn, max_rows, max_bytes)? })
 }
 
+/// Gives the number of messages that had to give way.
 fn make_room(conn: &Connection, max_rows: u64, max_bytes: u64) -> rusqlite::Result<u64> {
     let (mut rows, mut bytes) = fill(conn, Importance::Event)?;
     let mut victims = Vec::new();

@@ -31,7 +31,7 @@ fn messages_leave_in_order_and_only_what_was_sent_is_taken_out() {
     let mut store = Store::open(&path).unwrap();
     let mut retained = message("b", Importance::Alarm, None);
     (retained.retain, retained.topic) = (true, "anthesis/saltmarsh/east-3/alarm".to_owned());
-    store
+    let committed = store
         .commit(&send(vec![
             message("a", Importance::Event, None),
             retained,
@@ -40,6 +40,7 @@ fn messages_leave_in_order_and_only_what_was_sent_is_taken_out() {
         .unwrap();
     let reader = Reader::open(&path).unwrap();
     let before = waiting(&reader);
+    assert_eq!(committed.message_ids, before.iter().map(|(id, _)| *id).collect::<Vec<_>>());
     assert_eq!(payloads(&reader), ["a", "b", "c"]);
     let second = reader.oldest_outgoing(before[0].0).unwrap().unwrap();
     assert_eq!((second.topic.as_str(), second.retain), ("anthesis/saltmarsh/east-3/alarm", true));
@@ -136,9 +137,9 @@ fn only_alarms_over_the_bound_stop_nothing() {
         message("event", Importance::Event, None),
         message("state", Importance::State, None),
     ];
-    let dropped = outbox::write(&store.conn, &messages, 1, 1 << 20).unwrap();
-    assert_eq!(dropped, 1);
-    assert_eq!(outbox::write(&store.conn, &messages[..1], 0, 0).unwrap(), 1);
+    let written = outbox::write(&store.conn, &messages, 1, 1 << 20).unwrap();
+    assert_eq!((written.ids.len(), written.dropped), (4, 1));
+    assert_eq!(outbox::write(&store.conn, &messages[..1], 0, 0).unwrap().dropped, 1);
     let reader = Reader::open(&path).unwrap();
     assert_eq!(payloads(&reader), ["alarm", "alarm", "alarm"]);
     store.commit(&send(vec![message("late", Importance::Event, None)])).unwrap();

@@ -1,0 +1,142 @@
+//! What reaches the alarm command, and when.
+
+use bloom_model::event::{Details, EventKind};
+use bloom_model::site::Site;
+use bloom_model::spec::{SiteSpec, Units};
+use tempfile::TempDir;
+
+use super::*;
+use crate::clock::Clock;
+use crate::config::AlarmCommand;
+use crate::notify::command::CommandSpec;
+use crate::store::{Reader, Store};
+
+struct House {
+    keeper: Keeper,
+    caller: Caller,
+    reader: Reader,
+    _folder: TempDir,
+}
+
+impl House {
+    fn new(broker: bool, rehearsal: bool) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("anthesisd.db");
+        let store = Store::open(&path).unwrap();
+        let command = AlarmCommand { program: "siren".to_owned(), arguments: vec![] };
+        let caller = Caller::new(&CommandSpec::new(command, broker));
+        let outgoing = broker
+            .then(|| Outgoing { wake: watch::channel(0).0, states: watch::channel(Arc::new(Vec::new())).0 });
+        let topics = Topics::new("anthesis", "saltmarsh");
+        let voice = Voice::new(topics, outgoing, Some(caller.clone()), 1, Clock::Wall.now(), rehearsal);
+        let site = Site::new(
+            SiteSpec {
+                name: "saltmarsh".into(),
+                timezone: chrono_tz::America::Halifax,
+                units: Units::Metric,
+                pressure_kpa: 101.325,
+                morning_hour: 7,
+                silent_after: chrono::TimeDelta::minutes(15),
+            },
+            vec![],
+        );
+        let reader = Reader::open(&path).unwrap();
+        let keeper = Keeper::take_up(store, site, Arc::new(Clock::Wall), voice, vec![]).unwrap();
+        Self { keeper, caller, reader, _folder: folder }
+    }
+
+    /// Raises an event now, and gives its id.
+    fn raise(&mut self, kind: EventKind, severity: Severity, ends: Vec<String>) -> String {
+        let time = self.keeper.now();
+        let id = format!("east-3-2027a/{}/1", kind.name());
+        self.keeper.raise(&Event {
+            id: id.clone(),
+            time,
+            site: "saltmarsh".into(),
+            bench: Some("east-3".into()),
+            plant: None,
+            bloom: None,
+            kind,
+            severity,
+            message: "Go and look.".to_owned(),
+            details: Details::None {},
+            ends,
+            stands_until: None,
+        });
+        id
+    }
+
+    fn row_of(&self, id: &str) -> Option<i64> {
+        let mut after = 0;
+        while let Some(row) = self.reader.oldest_outgoing(after).unwrap() {
+            if row.topic.ends_with("/event") && row.payload.contains(id) {
+                return Some(row.id);
+            }
+            after = row.id;
+        }
+        None
+    }
+}
+
+#[test]
+fn an_alarm_is_handed_over_when_it_is_committed_and_let_go_when_the_broker_has_it() {
+    let mut house = House::new(true, false);
+    let id = house.raise(EventKind::OpeningTonight, Severity::Alarm, vec![]);
+    house.raise(EventKind::Morning, Severity::Notice, vec![]);
+    assert_eq!(house.caller.waiting(), [], "only what is committed leaves the house");
+    house.keeper.commit().unwrap();
+    let row = house.row_of(&id);
+    let waiting = house.caller.waiting();
+    assert_eq!((waiting.len(), waiting[0].row), (1, row));
+    assert!(row.is_some());
+    assert_eq!(serde_json::from_str::<Value>(&waiting[0].payload).unwrap()["id"], id);
+
+    house.keeper.hear_broker(BrokerNews::Delivered(row.unwrap()));
+    assert_eq!(house.caller.waiting(), []);
+
+    // the repeat is another row of the same alarm
+    let later = house.keeper.standing.next_due().unwrap();
+    house.keeper.repeat_alarms(later);
+    house.keeper.commit().unwrap();
+    let waiting = house.caller.waiting();
+    assert_eq!(serde_json::from_str::<Value>(&waiting[0].payload).unwrap()["repeat"], 1);
+    assert!(waiting[0].row > row);
+    house.keeper.hear_broker(BrokerNews::Delivered(row.unwrap()));
+    assert_eq!(house.caller.waiting(), waiting, "the row before says nothing of this one");
+}
+
+#[test]
+fn what_a_person_noted_or_an_event_ended_is_let_go_when_that_is_committed() {
+    let mut house = House::new(true, false);
+    let opening = house.raise(EventKind::OpeningTonight, Severity::Alarm, vec![]);
+    let pollen = house.raise(EventKind::PollenShed, Severity::Alarm, vec![]);
+    house.keeper.commit().unwrap();
+    assert_eq!(house.caller.waiting().len(), 2);
+    house.keeper.acknowledge(Some(&pollen), None, Some("Robin"));
+    house.raise(EventKind::StoodDown, Severity::Notice, vec![opening]);
+    assert_eq!(house.caller.waiting().len(), 2);
+    house.keeper.commit().unwrap();
+    assert_eq!(house.caller.waiting(), []);
+}
+
+#[test]
+fn without_a_broker_the_outbox_stays_empty_and_a_repeat_is_committed_at_once() {
+    let mut house = House::new(false, true);
+    let id = house.raise(EventKind::OpeningTonight, Severity::Alarm, vec![]);
+    house.raise(EventKind::Morning, Severity::Notice, vec![]);
+    house.keeper.commit().unwrap();
+    assert_eq!(house.reader.outbox().unwrap().rows, 0, "what nobody fetches would wait for ever");
+    assert_eq!(house.row_of(&id), None);
+    let waiting = house.caller.waiting();
+    assert_eq!((waiting.len(), waiting[0].row), (1, None));
+    let payload: Value = serde_json::from_str(&waiting[0].payload).unwrap();
+    assert_eq!(
+        (&payload["rehearsal"], &payload["message"]),
+        (&json!(true), &json!("REHEARSAL: Go and look."))
+    );
+
+    assert!(!house.keeper.urgent);
+    let later = house.keeper.standing.next_due().unwrap();
+    house.keeper.repeat_alarms(later);
+    assert!(house.keeper.urgent);
+}

@@ -1,0 +1,155 @@
+//! The second way out: the operator's own program, run for alarms that the broker has not taken.
+//!
+//! The keeper hands an alarm over, raised or repeated, once it is committed. It is held for the [grace](CommandSpec::grace)
+//! and let go when the broker has acknowledged it, a person took note of it, or it ended. Without a broker, or while it is
+//! known to be away, the program is run at once. One run at a time, those handed over first before the others. A run that
+//! fails is not tried again by itself: the alarm's next repeat is the next try. What waits when the service stops is let go,
+//! for what still stands is repeated after the next start.
+
+mod program;
+mod waiting;
+
+use std::time::Duration;
+
+use tokio::sync::watch;
+use tokio::time::Instant;
+use tracing::{error, info, warn};
+
+use super::publisher::stopped;
+use crate::config::AlarmCommand;
+use program::GaveUp;
+use waiting::Waiting;
+pub use waiting::{Call, MAX_WAITING};
+
+/// The program, and how long it and the broker may take.
+#[derive(Debug, Clone)]
+pub struct CommandSpec {
+    /// What is run.
+    pub command: AlarmCommand,
+    /// Whether there is a broker that may take the alarm first.
+    pub broker: bool,
+    /// How long the broker may take.
+    pub grace: Duration,
+    /// How long a run may take; then the program and all that it started is killed.
+    pub time_limit: Duration,
+    /// On an orderly stop: how long what is under way may run on.
+    pub stop_patience: Duration,
+}
+
+impl CommandSpec {
+    /// With two minutes for the broker, in which a short loss of the network is over, and one for the program.
+    pub const fn new(command: AlarmCommand, broker: bool) -> Self {
+        let seconds = Duration::from_secs;
+        Self { command, broker, grace: seconds(120), time_limit: seconds(60), stop_patience: seconds(5) }
+    }
+}
+
+/// The keeper's end: what waits to be told by the program. It never blocks.
+#[derive(Debug, Clone)]
+pub struct Caller {
+    waiting: watch::Sender<Waiting>,
+}
+
+impl Caller {
+    /// Nothing waits.
+    pub fn new(spec: &CommandSpec) -> Self {
+        let (waiting, _) = watch::channel(Waiting::new(spec.grace, !spec.broker));
+        Self { waiting }
+    }
+
+    /// Hands an alarm over that is committed. It takes the place of an earlier repeat that still waits.
+    pub fn call(&self, call: Call) {
+        let mut displaced = None;
+        self.waiting.send_modify(|waiting| displaced = waiting.add(call, Instant::now()));
+        if let Some(id) = displaced {
+            error!(
+                id,
+                "the alarm command is not run for this alarm, for {MAX_WAITING} wait: the program is too slow for them; \
+                 make it end sooner"
+            );
+        }
+    }
+
+    /// The broker has acknowledged that row of the outbox.
+    pub fn delivered(&self, row: i64) {
+        self.waiting.send_if_modified(|waiting| waiting.remove(|call| call.row == Some(row)));
+    }
+
+    /// A person took note of that alarm, or it ended.
+    pub fn withdraw(&self, event_id: &str) {
+        self.waiting.send_if_modified(|waiting| waiting.remove(|call| call.event_id == event_id));
+    }
+
+    /// Whether the broker is known to be away.
+    pub fn broker_is_away(&self, away: bool) {
+        self.waiting.send_modify(|waiting| waiting.broker_is_away(away));
+    }
+
+    /// What waits, oldest first.
+    pub fn waiting(&self) -> Vec<Call> {
+        self.waiting.borrow().calls().cloned().collect()
+    }
+
+    fn take_due(&self) -> Option<Call> {
+        let mut due = None;
+        self.waiting.send_if_modified(|waiting| {
+            due = waiting.take_due(Instant::now());
+            false
+        });
+        due
+    }
+}
+
+/// Runs the program for what is due, until told to stop.
+pub async fn run(spec: CommandSpec, caller: Caller, mut stop: watch::Receiver<bool>) {
+    let mut changes = caller.waiting.subscribe();
+    loop {
+        let due = changes.borrow_and_update().next_due();
+        tokio::select! {
+            biased;
+            () = stopped(&mut stop) => break,
+            () = at(due) => {
+                if let Some(call) = caller.take_due() {
+                    run_once(&spec, call, &mut stop).await;
+                }
+            }
+            // the caller is here too, so there is always someone who could
+            _ = changes.changed() => {}
+        }
+    }
+    let left = caller.waiting.borrow().calls().count();
+    if left > 0 {
+        warn!(
+            left,
+            "stopping before the alarm command was run for all alarms; they are repeated after the next start"
+        );
+    }
+}
+
+/// Ends at that instant, or never.
+async fn at(instant: Option<Instant>) {
+    match instant {
+        Some(instant) => tokio::time::sleep_until(instant).await,
+        None => std::future::pending().await,
+    }
+}
+
+async fn run_once(spec: &CommandSpec, call: Call, stop: &mut watch::Receiver<bool>) {
+    let limit = spec.time_limit;
+    let give_up = async {
+        tokio::select! {
+            () = tokio::time::sleep(limit) => GaveUp::After(limit),
+            () = async { stopped(stop).await; tokio::time::sleep(spec.stop_patience).await } => GaveUp::ForStop,
+        }
+    };
+    let (said, outcome) = program::run(&spec.command, &call.payload, give_up).await;
+    let (id, program) = (call.event_id, &spec.command.program);
+    let (output, errors) = (said.output.text(), said.errors.text());
+    match outcome {
+        Ok(()) => info!(id, program, output, errors, "the alarm command was run"),
+        Err(why) => error!(id, output, errors, "the alarm command {program} {why}"),
+    }
+}
+
+#[cfg(test)]
+mod tests;
