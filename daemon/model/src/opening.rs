@@ -31,7 +31,11 @@ const BLOCK_H: f64 = 9.0 / 60.0;
 /// The greatest share of the rise that one step from block to block may have.
 const LARGEST_SHARE: f64 = 0.55;
 /// A retreat of the rim of this much after an alarm is a turn, m.
-const TURN_M: f64 = 0.008;
+const TURN_M: f64 = 0.01;
+/// And this share of its advance.
+const TURN_SHARE: f64 = 0.25;
+/// An advance of less than this many times the gap that has been seen to close may still close.
+const MAY_CLOSE: f64 = 2.4;
 /// Least residual standard deviation believed, m.
 const NOISE_FLOOR_M: f64 = 0.0005;
 
@@ -245,10 +249,15 @@ impl OpeningWatch {
     ) -> bool {
         let Some(line) = rim_line(rings, now) else { return false };
         let retreat_m = highest_m - line.level_m;
-        advance_m * 100.0 <= 1.6 * profile.gap_that_closes_cm
+        may_close(advance_m, profile)
             && line.rate_m_h < -2.0 * line.rate_sd_m_h
-            && retreat_m >= TURN_M.max(0.2 * advance_m)
+            && retreat_m >= TURN_M.max(TURN_SHARE * advance_m)
     }
+}
+
+/// Whether a rim that has come so far may still go back: a gap, or the air, and not yet an opening beyond doubt.
+pub fn may_close(advance_m: f64, profile: &Profile) -> bool {
+    advance_m * 100.0 < MAY_CLOSE * profile.gap_that_closes_cm
 }
 
 /// Whether the rise of the last three quarters of an hour is spread over them. A hand, a knock or a neighbour's echo does in a

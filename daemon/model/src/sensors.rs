@@ -110,12 +110,20 @@ impl SensorWatch {
 
     /// Looks for a quantity that has newly frozen.
     pub fn look_for_stuck(&self, watched: impl Fn(Quantity) -> bool) -> Option<SensorFault> {
-        let (quantity, held) =
-            Quantity::ALL.into_iter().filter(|q| watched(*q) && !self.is_out(*q)).find_map(|q| {
-                let held = self.newest(q)?;
-                (held.run >= STUCK_READINGS && held.time.hours_since(held.since) >= STUCK_AFTER_H)
-                    .then_some((q, *held))
-            })?;
+        let frozen = |quantity: &Quantity| {
+            self.newest(*quantity).is_some_and(|held| {
+                held.run >= STUCK_READINGS && held.time.hours_since(held.since) >= STUCK_AFTER_H
+            })
+        };
+        Quantity::ALL
+            .into_iter()
+            .filter(|quantity| watched(*quantity) && frozen(quantity))
+            .find_map(|quantity| self.frozen(quantity))
+    }
+
+    /// The fault of a quantity that repeats its newest value; `None` if a fault of it stands already.
+    pub fn frozen(&self, quantity: Quantity) -> Option<SensorFault> {
+        let held = self.newest(quantity).filter(|_| !self.is_out(quantity))?;
         Some(SensorFault {
             quantities: vec![quantity],
             stuck: true,
@@ -135,9 +143,8 @@ impl SensorWatch {
         let newest = &self.newest;
         let recovered = |group: &SensorFault| {
             group.quantities.iter().all(|quantity| {
-                newest[*quantity as usize].is_some_and(|held| {
-                    now - held.time < after && (!group.stuck || held.run < STUCK_READINGS)
-                })
+                newest[*quantity as usize]
+                    .is_some_and(|held| now - held.time < after && (!group.stuck || held.since > group.since))
             })
         };
         let (over, standing): (Vec<_>, Vec<_>) = self.groups.drain(..).partition(recovered);

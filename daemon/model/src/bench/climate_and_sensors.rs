@@ -8,6 +8,9 @@ use crate::quantity::Quantity;
 use crate::sensors::SensorFault;
 use crate::time::Time;
 
+/// A side ranger that has repeated one figure for this long, h, against its own noise, is frozen.
+const RIM_FROZEN_H: f64 = 1.0;
+
 impl Bench {
     pub(super) fn look_at_climate(&mut self, now: Time, events: &mut Vec<Event>) {
         let Some(temperature) = self.state.air.temperature_c else { return };
@@ -103,13 +106,23 @@ impl Bench {
     }
 
     pub(super) fn look_for_stuck(&mut self, now: Time, events: &mut Vec<Event>) {
-        let in_bud = self.stage().is_some_and(|stage| stage.in_bud());
         let watched = |quantity| match quantity {
             Quantity::Temperature | Quantity::Humidity => true,
-            Quantity::TipRange => in_bud,
+            Quantity::TipRange => self.stage().is_some_and(|stage| stage.in_bud()),
             _ => false,
         };
-        let Some(mut fault) = self.state.sensors.look_for_stuck(watched) else { return };
+        // the side ranger carries the alarm: it is told within the hour, and a person must look meanwhile
+        let rim_frozen = self.stage().is_some_and(|stage| stage.in_bud())
+            && self.state.sensors.newest(Quantity::RimRange).is_some_and(|held| {
+                self.state.rim.is_stale(held.run) && held.time.hours_since(held.since) >= RIM_FROZEN_H
+            });
+        let fault = if rim_frozen {
+            self.state.sensors.frozen(Quantity::RimRange)
+        } else {
+            self.state.sensors.look_for_stuck(watched)
+        };
+        let Some(mut fault) = fault else { return };
+        let severity = if rim_frozen { Severity::Alarm } else { Severity::Warning };
         let words = self.words();
         let message = format!(
             "{}: {} has not changed since {}. The sensor may be frozen: check it, and switch it off and on.",
@@ -117,8 +130,7 @@ impl Bench {
             listed(&fault.quantities),
             words.day_clock(fault.since)
         );
-        let event =
-            self.event(now, EventKind::SensorStuck, Severity::Warning, message, sensor_details(&fault));
+        let event = self.event(now, EventKind::SensorStuck, severity, message, sensor_details(&fault));
         fault.told.clone_from(&event.id);
         self.state.sensors.told(fault);
         events.push(event);

@@ -5,7 +5,9 @@ use super::say::rounded;
 use crate::bloom::{Bloom, Opening, Stage, receptive};
 use crate::event::{Details, Event, EventKind, OpeningDetails, Severity};
 use crate::growth::line;
-use crate::opening::{Circumstances, Evidence, full_open_times, levelled_off, rim_line, rises_throughout};
+use crate::opening::{
+    Circumstances, Evidence, full_open_times, levelled_off, may_close, rim_line, rises_throughout,
+};
 use crate::sign::PlainSign;
 use crate::time::Time;
 use crate::track::Finding;
@@ -14,6 +16,8 @@ use crate::track::Finding;
 const TIP_SPIKE_H: f64 = 40.0 / 60.0;
 /// Signs of ripeness count for this many days.
 const RIPE_FOR_D: f64 = 5.0;
+/// Within this share of its advance the rim is back where it began.
+const BASE_SHARE: f64 = 0.3;
 /// The rim has closed when it is back to this share of its advance.
 const CLOSED_SHARE: f64 = 0.5;
 /// An opening that takes this many times what nine in ten take has come to its end, or was none.
@@ -25,7 +29,7 @@ impl Bench {
     pub(super) fn look_at_rim(&mut self, now: Time, finding: Finding, events: &mut Vec<Event>) {
         match finding {
             Finding::Returned { before, after } => self.state.opening_watch.returned(before, after),
-            Finding::WentBack if self.found_open() => {
+            Finding::WentBack if self.found_open() && self.back_at_base() => {
                 self.stand_down(now, "what stood before the ranger has gone", events);
                 return;
             }
@@ -50,6 +54,15 @@ impl Bench {
     fn found_open(&self) -> bool {
         let opening = self.state.bloom.as_ref().and_then(|bloom| bloom.opening.as_ref());
         self.stage().is_some_and(Stage::is_open) && opening.is_some_and(|opening| opening.evidence.found_open)
+    }
+
+    /// Whether the rim stands again where it stood before the opening that was found.
+    fn back_at_base(&self) -> bool {
+        let opening = self.state.bloom.as_ref().and_then(|bloom| bloom.opening.as_ref());
+        let newest = self.state.rim.newest();
+        opening.zip(newest).is_some_and(|(opening, newest)| {
+            newest.position_m < opening.base_m + BASE_SHARE * (opening.highest_m - opening.base_m)
+        })
     }
 
     /// Seen from above, an opening is a rate that neither a bud nor the air makes.
@@ -95,7 +108,11 @@ impl Bench {
         Circumstances {
             local_hour: now.local_hour(self.site.timezone),
             growth_share: self.growth_share(now),
-            bud_age_d: self.state.bloom.as_ref().map(|bloom| now.days_since(bloom.seen)),
+            // an overhead ranger would have seen a bud: where it has not, there is none old enough
+            bud_age_d: match &self.state.bloom {
+                Some(bloom) => Some(now.days_since(bloom.seen)),
+                None => self.state.tip.newest().map(|_| 0.0),
+            },
             ripe_by_sign: self.state.signs.iter().any(|(time, sign)| {
                 matches!(sign, PlainSign::LastBractDropped | PlainSign::EdgeLoose | PlainSign::Scent)
                     && now.days_since(*time) <= RIPE_FOR_D
@@ -193,8 +210,7 @@ impl Bench {
             self.stand_down(now, "the edge has turned back and the gap is closing", events);
             return;
         }
-        let far_out = advance_m * 100.0 >= 2.0 * self.spec.profile.gap_that_closes_cm;
-        if far_out && levelled_off(rings, now, opening.fastest_m_h) {
+        if !may_close(advance_m, &self.spec.profile) && levelled_off(rings, now, opening.fastest_m_h) {
             self.tell_full_open(now, "its edge has come to rest", events);
         }
     }
@@ -331,8 +347,7 @@ impl Bench {
 
     /// An alarm raised on the rim that went no further than a gap that closes: it must not put the watch to rest.
     fn came_to_nothing(&self, opening: &Opening) -> bool {
-        let advance_cm = (opening.highest_m - opening.base_m) * 100.0;
-        opening.evidence.advance_m > 0.0 && advance_cm < 1.6 * self.spec.profile.gap_that_closes_cm
+        opening.evidence.advance_m > 0.0 && may_close(opening.highest_m - opening.base_m, &self.spec.profile)
     }
 
     /// When the bloom is over and the bench waits for its next bud.
