@@ -11,6 +11,7 @@ pub mod observe;
 pub mod options;
 pub mod pty;
 pub mod recording;
+pub mod rehearsal;
 pub mod rim;
 pub mod season;
 pub mod trial;
@@ -18,6 +19,7 @@ pub mod trouble;
 pub mod truth;
 
 mod bookings;
+mod broker;
 mod calendar;
 mod dice;
 mod disturbance;

@@ -1,5 +1,7 @@
 //! One season run through the model and held against its truth.
 
+use std::fmt;
+
 use bloom_model::event::{Details, Event, EventKind};
 use bloom_model::profile::Profile;
 use bloom_model::reading::{BenchNumber, Reading};
@@ -7,6 +9,7 @@ use bloom_model::site::Site;
 use bloom_model::spec::{BenchSpec, Limits, Mount, SiteSpec, Units};
 use bloom_model::time::Time;
 use chrono::TimeDelta;
+use serde::Serialize;
 
 use crate::options::{RangerOptions, SeasonOptions};
 use crate::season::Season;
@@ -54,6 +57,121 @@ pub struct AlarmVerdict {
     pub began_error_h: f64,
     /// It was marked as found open.
     pub found_open: bool,
+}
+
+/// A row of the table.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Summary {
+    /// The troubles of these seasons.
+    pub troubles: String,
+    /// Years of benches watched.
+    pub bench_years: f64,
+    /// Plants that opened.
+    pub openings: usize,
+    /// Of them, those without an alarm before full opening.
+    pub missed: usize,
+    /// Opening alarms with no opening or gap behind them.
+    pub false_alarms: usize,
+    /// Upper bound of their rate, 95 %, per 50 bench-years (Poisson: 3.0 for none, and so on).
+    pub false_alarms_bound_50_years: f64,
+    /// Opening alarms on a gap that closed again.
+    pub gap_alarms: u32,
+    /// Of those, median hours from the edge turning to the stand-down.
+    pub gap_stood_down_h: Option<f64>,
+    /// Openings whose alarm was stood down while they went on.
+    pub wrongly_stood_down: u32,
+    /// Hours from alarm to full opening, median.
+    pub lead_median_h: Option<f64>,
+    /// Hours from alarm to full opening: one in twenty has less.
+    pub lead_5_percent_h: Option<f64>,
+    /// Hours from first crack to alarm, median.
+    pub after_crack_median_h: Option<f64>,
+    /// Absolute error of `full_open.likely`, median, hours.
+    pub likely_error_median_h: Option<f64>,
+    /// Share of openings whose full opening lay in the 80 % interval, percent.
+    pub interval_covers_pct: Option<f64>,
+}
+
+impl Summary {
+    /// The head of the table.
+    pub const HEAD: &'static str = "troubles            bench-years  openings  missed  false  (95 % bound / 50 y)  on gaps  down after h  wrongly down  lead h: median  5 %  after crack h  likely error h  covered %";
+
+    /// Counts a row.
+    pub fn of(troubles: &str, verdicts: &[Verdict]) -> Self {
+        let bench_years = verdicts.iter().map(|verdict| verdict.days).sum::<f64>() / 365.25;
+        let alarms: Vec<AlarmVerdict> = verdicts.iter().filter_map(|verdict| verdict.alarm).collect();
+        let figures = |figure: fn(&AlarmVerdict) -> f64| alarms.iter().map(figure).collect::<Vec<_>>();
+        let false_alarms = verdicts.iter().map(|verdict| verdict.false_alarms.len()).sum();
+        let covered = alarms.iter().filter(|alarm| alarm.covered).count();
+        Self {
+            troubles: troubles.to_owned(),
+            bench_years,
+            openings: verdicts.iter().filter(|verdict| verdict.opens).count(),
+            missed: verdicts.iter().filter(|verdict| verdict.opens && verdict.alarm.is_none()).count(),
+            false_alarms,
+            false_alarms_bound_50_years: poisson_bound(false_alarms) / bench_years * 50.0,
+            gap_alarms: verdicts.iter().map(|verdict| verdict.gap_alarms).sum(),
+            gap_stood_down_h: quantile(
+                verdicts.iter().flat_map(|verdict| verdict.gap_stood_down_h.iter().copied()).collect(),
+                0.5,
+            ),
+            wrongly_stood_down: verdicts.iter().map(|verdict| verdict.wrongly_stood_down).sum(),
+            lead_median_h: quantile(figures(|alarm| alarm.lead_h), 0.5),
+            lead_5_percent_h: quantile(figures(|alarm| alarm.lead_h), 0.05),
+            after_crack_median_h: quantile(figures(|alarm| alarm.after_crack_h), 0.5),
+            likely_error_median_h: quantile(figures(|alarm| alarm.likely_error_h.abs()), 0.5),
+            interval_covers_pct: (!alarms.is_empty()).then(|| 100.0 * covered as f64 / alarms.len() as f64),
+        }
+    }
+}
+
+impl fmt::Display for Summary {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let figure = |value: Option<f64>| value.map_or("-".to_owned(), |value| format!("{value:.2}"));
+        write!(
+            f,
+            "{:<20}{:>11.1}{:>10}{:>8}{:>7}{:>21.1}{:>9}{:>14}{:>14}{:>16}{:>5}{:>15}{:>16}{:>11}",
+            self.troubles,
+            self.bench_years,
+            self.openings,
+            self.missed,
+            self.false_alarms,
+            self.false_alarms_bound_50_years,
+            self.gap_alarms,
+            figure(self.gap_stood_down_h),
+            self.wrongly_stood_down,
+            figure(self.lead_median_h),
+            figure(self.lead_5_percent_h),
+            figure(self.after_crack_median_h),
+            figure(self.likely_error_median_h),
+            self.interval_covers_pct.map_or("-".to_owned(), |value| format!("{value:.0}")),
+        )
+    }
+}
+
+fn quantile(mut values: Vec<f64>, share: f64) -> Option<f64> {
+    values.sort_by(f64::total_cmp);
+    let last = values.len().checked_sub(1)?;
+    values.get((last as f64 * share).round() as usize).copied()
+}
+
+/// Upper 95 % bound of a Poisson mean of which `count` events were seen: the mean at which so few are seen once in twenty times.
+fn poisson_bound(count: usize) -> f64 {
+    let tail = |mean: f64| {
+        let mut term = (-mean).exp();
+        let mut sum = term;
+        for number in 1..=count {
+            term *= mean / number as f64;
+            sum += term;
+        }
+        sum
+    };
+    let (mut low, mut high) = (0.0, 10.0 + 3.0 * count as f64);
+    for _ in 0..60 {
+        let middle = (low + high) / 2.0;
+        if tail(middle) > 0.05 { low = middle } else { high = middle }
+    }
+    high
 }
 
 /// The model of a site with this one bench.
@@ -156,4 +274,24 @@ fn turn(season: &Season, gap: &Passing) -> Time {
     let advance = |minute: u32| season.rim_advance_m(gap.window.from.plus_hours(f64::from(minute) / 60.0));
     let furthest = (0..=minutes).max_by(|a, b| advance(*a).total_cmp(&advance(*b))).unwrap_or(0);
     gap.window.from.plus_hours(f64::from(furthest) / 60.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Upper bounds of a Poisson mean, one-sided 95 %: 3.00, 4.74, 6.30, 9.15 for 0, 1, 2 and 4 events (Garwood 1936, as in
+    /// every table of the chi-square distribution; from memory).
+    #[test]
+    fn bounds_are_those_of_the_tables() {
+        for (count, bound) in [(0, 2.996), (1, 4.744), (2, 6.296), (4, 9.154)] {
+            assert!((poisson_bound(count) - bound).abs() < 2e-3, "{count}");
+        }
+    }
+
+    #[test]
+    fn quantiles_of_nothing_are_nothing() {
+        assert_eq!(quantile(vec![], 0.5), None);
+        assert_eq!(quantile(vec![3.0, 1.0, 2.0], 0.5), Some(2.0));
+    }
 }

@@ -1,0 +1,186 @@
+//! Plays the benches over their pseudo-terminals, in step, no faster than the service takes it.
+
+use std::fs::File;
+use std::io::{BufWriter, Write};
+use std::path::Path;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::{Duration, Instant};
+
+use anthesisd::clock::Clock;
+use bloom_model::time::Time;
+use chrono::TimeDelta;
+
+use super::cast::Cast;
+use crate::pty::{Port, Sent};
+use crate::recording::{Packs, Stamp};
+
+/// The benches run ahead of what the service has taken by this much of the season at most.
+const AHEAD: TimeDelta = TimeDelta::minutes(15);
+/// A service that takes nothing for so long has failed.
+const PATIENCE: Duration = Duration::from_secs(30);
+/// How often the service's clock is looked at while it is waited for.
+const LOOK_EVERY: Duration = Duration::from_micros(300);
+/// How often the very first pack is sent until it is taken: what comes before the service has opened a port is lost.
+const KNOCK_EVERY: Duration = Duration::from_millis(100);
+
+/// How many seconds on the wall each stretch of the season takes.
+#[derive(Debug)]
+pub(super) struct Tempo {
+    begin: Time,
+    /// The end of each stretch and its seconds; after the last there is no waiting.
+    stretches: Vec<(Time, f64)>,
+}
+
+impl Tempo {
+    /// Quick through the weeks, slow enough on the day of the opening to be read.
+    pub(super) fn to_be_read(cast: &Cast) -> Self {
+        let opening = &cast.opening;
+        let stretches = vec![
+            (opening.crack.plus_hours(-72.0), 20.0),
+            (opening.crack.plus_hours(-2.0), 7.0),
+            (opening.full.plus_hours(1.0), 21.0),
+            (opening.full.plus_hours(16.0), 9.0),
+            (cast.end(), 4.0),
+        ];
+        Self { begin: cast.start(), stretches }
+    }
+
+    /// As fast as the service takes it.
+    pub(super) const fn without_pauses() -> Self {
+        Self { begin: Time::from_unix_ms(0), stretches: Vec::new() }
+    }
+
+    /// Seconds on the wall from the beginning to that instant.
+    fn seconds_until(&self, time: Time) -> f64 {
+        let (mut from, mut seconds) = (self.begin, 0.0);
+        for (until, takes) in &self.stretches {
+            let share = time.hours_since(from) / until.hours_since(from);
+            if share <= 1.0 {
+                return seconds + takes * share.max(0.0);
+            }
+            seconds += takes;
+            from = *until;
+        }
+        seconds
+    }
+}
+
+/// What was played.
+#[derive(Debug)]
+pub(super) struct Played {
+    /// So many packs.
+    pub(super) packs: u64,
+    /// Over these ports, which are still up.
+    pub(super) ports: Vec<Port>,
+}
+
+/// Plays to the end, or until `stop` turns true, writing a recording of it.
+///
+/// # Errors
+/// With a sentence: the service takes nothing, a terminal fails, the recording cannot be written.
+pub(super) fn play(
+    cast: &Cast,
+    mut ports: Vec<Port>,
+    clock: &Clock,
+    tempo: &Tempo,
+    recording: &Path,
+    stop: &AtomicBool,
+) -> Result<Played, String> {
+    let unwritten = |error| format!("{} cannot be written: {error}", recording.display());
+    let mut file = BufWriter::new(File::create(recording).map_err(unwritten)?);
+    let mut benches: Vec<Packs<'_>> =
+        cast.benches.iter().map(|bench| Packs::new(&bench.season, Stamp::Season)).collect();
+    let mut line = Vec::with_capacity(512);
+    let (mut packs, mut last) = (0, cast.start());
+    // the wall's time at which the season stands where it does; moves back when the service cannot follow
+    let mut begun = Instant::now();
+    while !stop.load(Ordering::Relaxed) {
+        let next = benches
+            .iter_mut()
+            .enumerate()
+            .filter_map(|(place, packs)| packs.peek_time().map(|time| (time, place)))
+            .min();
+        let Some((time, place)) = next.filter(|(time, _)| *time <= cast.end()) else { break };
+        line.clear();
+        let (Some(bench), Some(port)) = (benches.get_mut(place), ports.get_mut(place)) else { break };
+        if bench.next_line(&mut line).is_none() || !cast.is_played(time) {
+            continue;
+        }
+        file.write_all(&line).map_err(unwritten)?;
+        let due = begun + Duration::from_secs_f64(tempo.seconds_until(time));
+        match due.checked_duration_since(Instant::now()) {
+            Some(wait) => std::thread::sleep(wait),
+            None => begun += due.elapsed(),
+        }
+        send(port, &line)?;
+        if packs == 0 {
+            let again = || send(port, &line);
+            wait_for(clock, time, KNOCK_EVERY, stop, again)?;
+            begun = Instant::now();
+        }
+        (packs, last) = (packs + 1, time);
+        wait_for(clock, time - AHEAD, LOOK_EVERY, stop, || Ok(()))?;
+    }
+    wait_for(clock, last, LOOK_EVERY, stop, || Ok(()))?;
+    file.flush().map_err(unwritten)?;
+    Ok(Played { packs, ports })
+}
+
+fn send(port: &mut Port, line: &[u8]) -> Result<(), String> {
+    let path = port.path().display().to_string();
+    match port.send(line, PATIENCE) {
+        Ok(Sent::Whole) => Ok(()),
+        Ok(Sent::Dropped) => Err(format!("the service has not read {path} for {} s", PATIENCE.as_secs())),
+        Err(error) => Err(format!("{path}: {error}")),
+    }
+}
+
+/// Waits until the service has taken a reading of that instant, doing something between the looks.
+fn wait_for(
+    clock: &Clock,
+    time: Time,
+    look_every: Duration,
+    stop: &AtomicBool,
+    mut between: impl FnMut() -> Result<(), String>,
+) -> Result<(), String> {
+    let mut stood = (clock.now(), Instant::now());
+    while clock.now() < time && !stop.load(Ordering::Relaxed) {
+        if clock.now() > stood.0 {
+            stood = (clock.now(), Instant::now());
+        } else if stood.1.elapsed() > PATIENCE {
+            return Err(format!(
+                "the service has taken no reading for {} s since {}",
+                PATIENCE.as_secs(),
+                stood.0
+            ));
+        }
+        std::thread::sleep(look_every);
+        if clock.now() < time {
+            between()?;
+        }
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_opening_takes_most_of_a_minute_and_the_weeks_do_not() {
+        let cast = Cast::draw().unwrap();
+        let tempo = Tempo::to_be_read(&cast);
+        assert!(tempo.seconds_until(cast.start()) < 1e-9);
+        let whole = tempo.seconds_until(cast.end());
+        assert!((45.0..75.0).contains(&whole), "{whole}");
+        let opening = tempo.seconds_until(cast.opening.full) - tempo.seconds_until(cast.opening.crack);
+        assert!(opening > 10.0, "{opening}");
+        let mut last = 0.0;
+        for hour in 0..(cast.end().hours_since(cast.start()) as u32) {
+            let seconds = tempo.seconds_until(cast.start().plus_hours(f64::from(hour)));
+            assert!(seconds >= last, "hour {hour}");
+            last = seconds;
+        }
+        assert!(Tempo::without_pauses().seconds_until(cast.end()) < 1e-9);
+    }
+}

@@ -1,0 +1,259 @@
+//! What was heard, held against what really happened.
+
+use std::collections::BTreeSet;
+
+use bloom_model::time::Time;
+use chrono::{Datelike, Weekday};
+use serde_json::{Value, json};
+
+use super::cast::Opening;
+use super::phone::Heard;
+
+/// An alarm is taken note of at this repeat, as somebody would who was not at the phone at once.
+const NOTED_AT_REPEAT: u64 = 2;
+/// The zone of the rehearsal's house.
+const ZONE: chrono_tz::Tz = chrono_tz::America::Halifax;
+
+/// What the rehearsal has heard so far.
+#[derive(Debug)]
+pub(super) struct Verdict {
+    opening: Opening,
+    /// `PREFIX/SITE/`.
+    base: String,
+    messages: u64,
+    mornings: u64,
+    alarm: Option<Time>,
+    full_open: Option<Time>,
+    false_alarms: Vec<String>,
+    unmarked: Vec<String>,
+    slowing: bool,
+    closed: bool,
+    /// Ids of all events heard.
+    heard: BTreeSet<String>,
+    /// Ids of the alarms taken note of.
+    noted: BTreeSet<String>,
+}
+
+/// What to do about a message.
+#[derive(Debug, Default, PartialEq)]
+pub(super) struct Told {
+    /// For the screen.
+    pub(super) line: Option<String>,
+    /// A topic and a payload to publish: the alarm is taken note of.
+    pub(super) note: Option<(String, String)>,
+}
+
+impl Verdict {
+    /// Nothing heard yet, under topics that begin with `base`.
+    pub(super) const fn new(opening: Opening, base: String) -> Self {
+        Self {
+            opening,
+            base,
+            messages: 0,
+            mornings: 0,
+            alarm: None,
+            full_open: None,
+            false_alarms: Vec::new(),
+            unmarked: Vec::new(),
+            slowing: false,
+            closed: false,
+            heard: BTreeSet::new(),
+            noted: BTreeSet::new(),
+        }
+    }
+
+    /// Messages heard.
+    pub(super) const fn messages(&self) -> u64 {
+        self.messages
+    }
+
+    /// Whether the whole of the bloom was told.
+    pub(super) const fn is_complete(&self) -> bool {
+        self.alarm.is_some() && self.full_open.is_some() && self.closed
+    }
+
+    /// Takes a message.
+    pub(super) fn hear(&mut self, heard: &Heard) -> Told {
+        let Some(place) = heard.topic.strip_prefix(&self.base) else { return Told::default() };
+        if place.ends_with("acknowledge") || place.ends_with("sign") {
+            return Told::default();
+        }
+        self.messages += 1;
+        let payload: Value = serde_json::from_slice(&heard.payload).unwrap_or(Value::Null);
+        if !is_marked(&payload) && self.unmarked.len() < 5 {
+            self.unmarked.push(heard.topic.clone());
+        }
+        if place.ends_with("event") { self.hear_event(&payload) } else { Told::default() }
+    }
+
+    fn hear_event(&mut self, event: &Value) -> Told {
+        let text = |key: &str| event[key].as_str().unwrap_or_default();
+        let (kind, message) = (text("event"), text("message"));
+        let Ok(time) = serde_json::from_value::<Time>(event["time"].clone()) else { return Told::default() };
+        let ours = text("bench") == self.opening.bench;
+        let repeat = event["repeat"].as_u64().unwrap_or(0);
+        let stamp = local(time);
+        // while the broker is slower than the season, a repeat takes the place of the message that it repeats
+        if !self.heard.insert(text("id").to_owned()) {
+            let note = (repeat >= NOTED_AT_REPEAT && self.noted.insert(text("id").to_owned())).then(|| {
+                let topic = format!("{}{}/acknowledge", self.base, text("bench"));
+                (topic, json!({ "id": text("id"), "by": "the rehearsal" }).to_string())
+            });
+            return Told { line: Some(format!("{stamp}  ALARM    {kind}: repeat {repeat}")), note };
+        }
+        let mut is_shown = true;
+        match kind {
+            "morning" => {
+                self.mornings += 1;
+                is_shown = time.local_date(ZONE).weekday() == Weekday::Mon || (ours && self.slowing);
+            }
+            "slowing" if ours => self.slowing = true,
+            "opening-tonight" if ours && (self.opening.crack..=self.opening.full).contains(&time) => {
+                self.alarm.get_or_insert(time);
+            }
+            // late is a miss, not a false alarm
+            "opening-tonight" if ours && (self.opening.full..self.opening.closed).contains(&time) => {}
+            "opening-tonight" => self.false_alarms.push(text("id").to_owned()),
+            "full-open" if ours => {
+                self.full_open.get_or_insert(time);
+            }
+            "closed" if ours => self.closed = true,
+            _ => {}
+        }
+        let severity = text("severity");
+        let loud = if severity == "notice" { severity.to_owned() } else { severity.to_uppercase() };
+        Told { line: is_shown.then(|| format!("{stamp}  {loud:<8} {message}")), note: None }
+    }
+
+    /// How it went, in a sentence; an error if it did not go as it must.
+    ///
+    /// # Errors
+    /// With all that was wrong.
+    pub(super) fn close(&self) -> Result<String, String> {
+        let mut wrong = Vec::new();
+        if self.alarm.is_none() {
+            wrong.push("the opening alarm was not received before full opening".to_owned());
+        }
+        if self.full_open.is_none() {
+            wrong.push("full opening was not received".to_owned());
+        }
+        if !self.false_alarms.is_empty() {
+            wrong.push(format!("false opening alarms: {}", self.false_alarms.join(", ")));
+        }
+        if !self.unmarked.is_empty() {
+            wrong.push(format!("not marked as a rehearsal: {}", self.unmarked.join(", ")));
+        }
+        let (Some(alarm), true) = (self.alarm, wrong.is_empty()) else { return Err(wrong.join("; ")) };
+        let opening = &self.opening;
+        Ok(format!(
+            "The opening alarm came {:.1} h after the first crack and {:.1} h before full opening; full opening was \
+             told; no false opening alarm; {} messages, {} of them morning bulletins.",
+            alarm.hours_since(opening.crack),
+            opening.full.hours_since(alarm),
+            self.messages,
+            self.mornings
+        ))
+    }
+}
+
+/// An instant by the clock of the rehearsal's house.
+pub(super) fn local(time: Time) -> String {
+    time.utc().with_timezone(&ZONE).format("%a %e %b %H:%M").to_string()
+}
+
+/// Whether each object says that it is a rehearsal; a list of none has nothing to say.
+fn is_marked(payload: &Value) -> bool {
+    match payload {
+        Value::Array(items) => items.iter().all(is_marked),
+        other => other["rehearsal"] == true,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rehearsal::cast::Cast;
+
+    fn event(verdict: &mut Verdict, kind: &str, bench: &str, time: Time, more: Value) -> Told {
+        let mut payload = json!({
+            "id": format!("{bench}/{kind}/{time}"), "time": time, "bench": bench, "event": kind, "severity": "alarm",
+            "message": "REHEARSAL: come", "rehearsal": true,
+        });
+        payload.as_object_mut().unwrap().extend(more.as_object().unwrap().clone());
+        let topic = format!("anthesis/saltmarsh/{bench}/event");
+        verdict.hear(&Heard { topic, payload: payload.to_string().into_bytes() })
+    }
+
+    fn nothing_heard() -> (Opening, Verdict) {
+        let opening = Cast::draw().unwrap().opening;
+        (opening.clone(), Verdict::new(opening, "anthesis/saltmarsh/".to_owned()))
+    }
+
+    #[test]
+    fn it_goes_well_only_with_alarm_and_full_opening() {
+        let (opening, mut verdict) = nothing_heard();
+        let wrong = verdict.close().unwrap_err();
+        assert!(
+            wrong.contains("alarm was not received") && wrong.contains("full opening was not"),
+            "{wrong}"
+        );
+        let told = event(&mut verdict, "opening-tonight", "east-3", opening.crack.plus_hours(1.5), json!({}));
+        assert!(told.line.unwrap().ends_with("ALARM    REHEARSAL: come"));
+        assert_eq!(verdict.close().unwrap_err(), "full opening was not received");
+        event(&mut verdict, "full-open", "east-3", opening.full, json!({}));
+        assert!(verdict.close().unwrap().contains("1.5 h after the first crack and 6.0 h before"));
+    }
+
+    #[test]
+    fn a_late_alarm_is_a_miss_and_another_bench_s_a_false_one() {
+        let (opening, mut verdict) = nothing_heard();
+        event(&mut verdict, "full-open", "east-3", opening.full, json!({}));
+        event(&mut verdict, "opening-tonight", "east-3", opening.full.plus_hours(0.1), json!({}));
+        assert!(verdict.close().unwrap_err().contains("alarm was not received before full opening"));
+        event(&mut verdict, "opening-tonight", "west-2", opening.crack.plus_hours(2.0), json!({}));
+        event(&mut verdict, "opening-tonight", "east-3", opening.crack.plus_hours(-30.0), json!({}));
+        let wrong = verdict.close().unwrap_err();
+        assert!(
+            wrong.contains("false opening alarms: west-2/opening-tonight/2027-05-30T19:00:00Z"),
+            "{wrong}"
+        );
+        assert!(wrong.contains("east-3/opening-tonight/2027-05-29T11:00:00Z"), "{wrong}");
+    }
+
+    #[test]
+    fn an_alarm_is_taken_note_of_once_it_was_repeated() {
+        let (opening, mut verdict) = nothing_heard();
+        let at = opening.crack.plus_hours(2.0);
+        let mut repeat =
+            |count: u64| event(&mut verdict, "opening-tonight", "east-3", at, json!({ "repeat": count }));
+        let first = repeat(1);
+        assert!(first.line.unwrap().ends_with("REHEARSAL: come"), "one that overtook the alarm is the alarm");
+        assert_eq!(first.note, None);
+        let (topic, payload) = repeat(3).note.unwrap();
+        assert_eq!(topic, "anthesis/saltmarsh/east-3/acknowledge");
+        let payload: Value = serde_json::from_str(&payload).unwrap();
+        assert_eq!(payload["id"], format!("east-3/opening-tonight/{at}"));
+        let after = repeat(4);
+        assert!(after.line.unwrap().ends_with("opening-tonight: repeat 4"));
+        assert_eq!(after.note, None);
+        assert_eq!(verdict.alarm, Some(at));
+    }
+
+    #[test]
+    fn a_message_without_its_mark_is_a_fault() {
+        let (opening, mut verdict) = nothing_heard();
+        event(&mut verdict, "opening-tonight", "east-3", opening.crack.plus_hours(1.0), json!({}));
+        event(&mut verdict, "full-open", "east-3", opening.full, json!({}));
+        let mut say = |topic: &str, payload: &str| {
+            verdict.hear(&Heard { topic: format!("anthesis/saltmarsh/{topic}"), payload: payload.into() });
+            verdict.close().is_ok()
+        };
+        assert!(say("east-3/alarm", "[]"));
+        assert!(say("east-3/alarm", r#"[{"event":"opening-tonight","rehearsal":true}]"#));
+        assert!(
+            say("east-3/acknowledge", r#"{"id":"x","by":"ann"}"#),
+            "what people publish is not the service's"
+        );
+        assert!(!say("daemon", r#"{"service":"up"}"#));
+    }
+}
