@@ -1,6 +1,6 @@
 //! A glass-house in a temporary folder, and the real binary run on it.
 
-use std::fmt::Write as _;
+use std::fmt::{Debug, Write as _};
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -214,6 +214,17 @@ pub fn said(output: &Output) -> String {
         String::from_utf8_lossy(&output.stdout),
         String::from_utf8_lossy(&output.stderr)
     )
+}
+
+/// Two long rows are the same; where they are not, the first difference is shown instead of both.
+///
+/// # Panics
+/// When they differ.
+pub fn assert_alike<T: PartialEq + Debug>(found: &[T], wanted: &[T]) {
+    if let Some(place) = found.iter().zip(wanted).position(|(found, wanted)| found != wanted) {
+        assert_eq!(found[place], wanted[place], "number {place}");
+    }
+    assert_eq!(found.len(), wanted.len(), "as many");
 }
 
 /// Events from lines of JSON.

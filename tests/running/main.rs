@@ -1,7 +1,10 @@
 //! The real binary against real ports and a real broker.
 
 mod broker;
+mod commands;
 mod configuration;
+mod figures;
+mod refusals;
 mod restart;
 mod service;
 mod trade;

@@ -11,7 +11,7 @@ use clap::Args;
 use super::{Failure, known_bench, read, when};
 use crate::clock::Clock;
 use crate::config::Config;
-use crate::store::Entry;
+use crate::store::{Entry, Reader};
 
 /// When, by whom, with what note.
 #[derive(Debug, Args)]
@@ -84,8 +84,22 @@ pub(super) fn sign(path: &Path, arguments: &SignArguments) -> Result<(), Failure
 
 pub(super) fn acknowledge(path: &Path, arguments: AcknowledgeArguments) -> Result<(), Failure> {
     let config = read(path)?;
-    let entry = Entry::Acknowledge { id: arguments.id, by: arguments.by };
-    entry.put(&config.store_path)?;
+    let standing = Reader::open(&config.store_path)?.standing()?;
+    let mut ids = standing.iter().map(|alarm| alarm.event_id.as_str());
+    match &arguments.id {
+        _ if standing.is_empty() => {
+            return Err(Failure::Failed("no alarm stands: there is nothing to acknowledge".to_owned()));
+        }
+        Some(id) if !ids.any(|standing| standing == id) => {
+            let standing: Vec<_> = standing.iter().map(|alarm| alarm.event_id.as_str()).collect();
+            return Err(Failure::Failed(format!(
+                "no alarm {id:?} stands; there are: {}",
+                standing.join(", ")
+            )));
+        }
+        _ => {}
+    }
+    Entry::Acknowledge { id: arguments.id, by: arguments.by }.put(&config.store_path)?;
     Ok(())
 }
 

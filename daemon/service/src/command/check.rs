@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::time::Duration;
 
-use super::{Failure, failed, load};
+use super::{Failure, failed, load, print};
 use crate::config::{AlarmCommand, AlarmConfig, Config, InputConfig};
 use crate::link;
 use crate::notify::topics::Topics;
@@ -15,13 +15,13 @@ const BROKER_PATIENCE: Duration = Duration::from_secs(10);
 
 pub(super) fn check(path: &Path) -> Result<(), Failure> {
     let config = load(path)?;
-    println!("configuration {}: right; {} benches", path.display(), config.benches.len());
+    tell(format_args!("configuration {}: right; {} benches", path.display(), config.benches.len()));
     let mut faults = 0_u32;
     let mut say = |what: String, outcome: Result<String, String>| match outcome {
-        Ok(well) => println!("{what}: {well}"),
+        Ok(well) => tell(format_args!("{what}: {well}")),
         Err(why) => {
             faults += 1;
-            println!("{what}: FAILS: {why}");
+            tell(format_args!("{what}: FAILS: {why}"));
         }
     };
     if config.inputs.is_empty() {
@@ -53,16 +53,16 @@ pub(super) fn check(path: &Path) -> Result<(), Failure> {
             let outcome = runtime.block_on(try_broker(&spec, BROKER_PATIENCE));
             say(format!("broker {}:{}", mqtt.host, mqtt.port), outcome.map(|()| "lets us in".to_owned()));
         }
-        None => println!("broker: none configured; alarms go to {} only", ways_out(&config)),
+        None => tell(format_args!("broker: none configured; alarms go to {} only", ways_out(&config))),
     }
     if let Some(AlarmCommand { program, .. }) = &config.alarm.command {
         say(format!("alarm command {program}"), alarm_command(program, config.mqtt.is_some()));
     }
     for what in not_acted_on(&config) {
-        println!("{what}");
+        tell(what);
     }
     if config.alarm.test_every_days == AlarmConfig::USUAL_TEST_EVERY_DAYS {
-        println!("{NO_TEST_ALARM}");
+        tell(NO_TEST_ALARM);
     }
     match faults {
         0 => Ok(()),
@@ -106,6 +106,11 @@ pub(super) const fn ways_out(config: &Config) -> &'static str {
         Some(_) => "the log, the store and the alarm command",
         None => "the log and the store",
     }
+}
+
+/// The exit status says it too, so that a line that nobody reads is no trouble.
+fn tell(line: impl std::fmt::Display) {
+    let _ = print(line);
 }
 
 /// A store that is there must be sound; one that is not yet there needs a folder that it can be made in.

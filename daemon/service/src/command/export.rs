@@ -68,12 +68,12 @@ pub(super) fn export(path: &Path, arguments: &ExportArguments) -> Result<(), Fai
             return;
         }
         if pack.first().is_some_and(|first| first.time != recorded.time) {
-            outcome = write_pack(&mut out, &pack);
+            outcome = write_pack(&mut out, &mut pack);
             pack.clear();
         }
         pack.push(recorded);
     })?;
-    let outcome = outcome.and_then(|()| write_pack(&mut out, &pack)).and_then(|()| out.flush());
+    let outcome = outcome.and_then(|()| write_pack(&mut out, &mut pack)).and_then(|()| out.flush());
     match outcome {
         // whoever reads has had enough
         Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
@@ -81,11 +81,17 @@ pub(super) fn export(path: &Path, arguments: &ExportArguments) -> Result<(), Fai
     }
 }
 
-/// Readings of one bench and one instant as one line.
-fn write_pack(out: &mut impl Write, pack: &[Recorded]) -> io::Result<()> {
+/// Readings of one bench and one instant as one line: what people booked, then the sensors, the air before the ranges that
+/// it corrects. The record keeps no order within an instant, and the model hears a recording in the order of its lines.
+fn write_pack(out: &mut impl Write, pack: &mut [Recorded]) -> io::Result<()> {
     if pack.is_empty() {
         return Ok(());
     }
+    pack.sort_by_key(|recorded| match recorded.observed {
+        Observed::Sign(_) => (0, None),
+        Observed::Value(quantity, _) if quantity.by_hand() => (0, Some(quantity)),
+        Observed::Value(quantity, _) => (1, Some(quantity)),
+    });
     let records: Vec<Record<'_>> = pack
         .iter()
         .enumerate()

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use tracing::warn;
 
 use super::replay::NAMED_REFUSALS;
-use super::{Failure, failed, read};
+use super::{Failure, failed, print, read};
 use crate::link::intake::Intake;
 use crate::link::recording::{open_recording, read_recording};
 use crate::store::{Imported, Importer, Recorded, StoreError};
@@ -64,6 +64,5 @@ pub(super) fn import(path: &Path, recordings: &[PathBuf]) -> Result<(), Failure>
     }
     importer.checkpoint_wal()?;
     let refused = intake.counts().refused;
-    println!("{} readings new, {} known before, {refused} refused", total.new, total.known);
-    Ok(())
+    print(format_args!("{} readings new, {} known before, {refused} refused", total.new, total.known))
 }

@@ -10,7 +10,7 @@ mod replay;
 mod run;
 mod when;
 
-use std::io::IsTerminal;
+use std::io::{self, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -110,7 +110,8 @@ pub fn main() -> ExitCode {
                 Failure::Failed(said) => (1, said),
             };
             for line in said.lines() {
-                eprintln!("anthesisd: {line}");
+                // nobody may be left to read it; the status says it too
+                let _ = writeln!(io::stderr(), "anthesisd: {line}");
             }
             ExitCode::from(status)
         }
@@ -121,10 +122,12 @@ pub fn main() -> ExitCode {
 fn log_to_standard_error() {
     let filter = EnvFilter::try_from_env("ANTHESISD_LOG")
         .unwrap_or_else(|_| EnvFilter::new("info,rumqttc=error,rustls=error"));
-    let terminal = std::io::stderr().is_terminal();
+    let terminal = io::stderr().is_terminal();
     let builder = tracing_subscriber::fmt()
         .with_env_filter(filter)
-        .with_writer(std::io::stderr)
+        .with_writer(io::stderr)
+        // it would be told on standard error, and panic where that is what fails: a log that nobody reads ends no service
+        .log_internal_errors(false)
         .with_target(false)
         .with_ansi(terminal);
     if terminal { builder.init() } else { builder.without_time().init() }
@@ -162,6 +165,14 @@ fn known_bench(config: &Config, id: &str) -> Result<(), Failure> {
         }
         _ => format!("no bench {id:?} in the configuration; there are: {known}"),
     }))
+}
+
+/// A line of results on standard output; whoever reads may have had enough.
+fn print(line: impl std::fmt::Display) -> Result<(), Failure> {
+    match writeln!(io::stdout(), "{line}") {
+        Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
+        other => other.map_err(failed),
+    }
 }
 
 fn failed(error: impl std::fmt::Display) -> Failure {

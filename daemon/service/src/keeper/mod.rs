@@ -263,7 +263,7 @@ impl Keeper {
             Observed::Sign(_) => true,
         };
         // a recording that is sent again brings old signs and tape measurements; the model must not hear them twice
-        if by_hand && self.store.has_reading(&bench, reading.time, reading.observed).unwrap_or(false) {
+        if by_hand && self.store.was_fed(&bench, reading.time, reading.observed).unwrap_or(false) {
             return;
         }
         self.clock.hear(reading.time);

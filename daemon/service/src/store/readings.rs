@@ -192,23 +192,29 @@ pub(super) fn series_names(conn: &Connection) -> rusqlite::Result<SeriesNames> {
 }
 
 impl Store {
-    /// Whether the record holds an observation of that bench, quantity (or sign) and time, whatever its value.
+    /// Whether the model took an observation of that bench, quantity (or sign) and time, whatever its value. One that an
+    /// import put there it has not heard of.
     ///
     /// # Errors
     /// The disk's troubles.
-    pub fn has_reading(&self, bench: &str, time: Time, observed: Observed) -> Result<bool, StoreError> {
-        let find = || match key(observed) {
+    pub fn was_fed(&self, bench: &str, time: Time, observed: Observed) -> Result<bool, StoreError> {
+        let find = || {
+            match key(observed) {
             Key::Series(quantity, _) => self
                 .conn
                 .prepare_cached(
                     "SELECT 1 FROM series JOIN reading ON reading.series = series.id
-                     WHERE series.bench = ?1 AND series.quantity = ?2 AND reading.time_ms = ?3",
+                     WHERE series.bench = ?1 AND series.quantity = ?2 AND reading.time_ms = ?3
+                       AND reading.fed IS NOT NULL",
                 )?
                 .exists(params![bench, quantity.name(), time.unix_ms()]),
             Key::Booked(what, _) => self
                 .conn
-                .prepare_cached("SELECT 1 FROM booked WHERE bench = ?1 AND what = ?2 AND time_ms = ?3")?
+                .prepare_cached(
+                    "SELECT 1 FROM booked WHERE bench = ?1 AND what = ?2 AND time_ms = ?3 AND fed IS NOT NULL",
+                )?
                 .exists(params![bench, what, time.unix_ms()]),
+        }
         };
         find().map_err(|error| self.error(error))
     }

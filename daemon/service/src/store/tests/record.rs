@@ -30,11 +30,13 @@ fn the_first_reading_of_a_bench_quantity_and_time_wins() {
     assert_eq!(recorded(&reader, "east-3", Which::Signs).len(), 2);
     assert_eq!(recorded(&reader, "east-3", Which::Everything).len(), 4);
     let tip = |value| Observed::Value(Quantity::TipRange, value);
-    assert!(store.has_reading("east-3", at(0), tip(9.9)).unwrap());
-    assert!(!store.has_reading("east-3", at(1), tip(0.914)).unwrap());
-    assert!(!store.has_reading("west-1", at(0), tip(0.914)).unwrap());
-    assert!(store.has_reading("east-3", at(0), Observed::Sign("scent".parse().unwrap())).unwrap());
-    assert!(!store.has_reading("east-3", at(0), Observed::Sign("flies".parse().unwrap())).unwrap());
+    assert!(store.was_fed("east-3", at(0), tip(9.9)).unwrap());
+    assert!(!store.was_fed("east-3", at(1), tip(0.914)).unwrap());
+    assert!(!store.was_fed("west-1", at(0), tip(0.914)).unwrap());
+    assert!(store.was_fed("east-3", at(0), Observed::Sign("scent".parse().unwrap())).unwrap());
+    assert!(!store.was_fed("east-3", at(0), Observed::Sign("flies".parse().unwrap())).unwrap());
+    store.commit(&of_readings(vec![signed("east-3", 0, "flies", None)])).unwrap();
+    assert!(!store.was_fed("east-3", at(0), Observed::Sign("flies".parse().unwrap())).unwrap());
 }
 
 #[test]
