@@ -47,6 +47,8 @@ const HIDDEN_GOES_ON_H: f64 = 30.0 / 60.0;
 const RESUMED_FOR_H: f64 = 20.0 / 60.0;
 /// A level that jumped is taken for a moved mount after this long, h; people seldom stand still longer.
 const STEP_CONFIRMED_H: f64 = 25.0 / 60.0;
+/// And one that does not stand still after this long, h.
+const UNSTEADY_CONFIRMED_H: f64 = 2.0;
 /// A level that no target of this ranger can have is believed only after this long, h: rangers without an echo report their
 /// furthest, for as long as the fog lasts; a mount hung elsewhere and not booked stays.
 const STRANGE_CONFIRMED_H: f64 = 24.0;
@@ -87,6 +89,8 @@ pub enum Finding {
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 struct Parked {
     offset_m: f64,
+    /// Where the target was then.
+    level_m: f64,
     since: Time,
 }
 
@@ -254,7 +258,7 @@ impl Track {
             && waited_h >= 2.0 / 60.0
         {
             // what stood in the beam has gone: the old frame holds again, with the movement made meanwhile
-            let moved = line.level_m + parked.offset_m - last.position_m;
+            let moved = line.level_m + parked.offset_m - parked.level_m;
             let away_h = newest.time.hours_since(parked.since);
             let differs = (parked.offset_m - self.offset_m).abs() > 2.0 * GATE_FLOOR_M;
             let unmoved = moved.abs() <= 2.0 * GATE_FLOOR_M;
@@ -266,7 +270,8 @@ impl Track {
                 self.offset_m = parked.offset_m;
                 self.parked = None;
                 self.accept(place, &line);
-                return Some(self.moved_over(last, moved));
+                let before = Sample { time: parked.since, position_m: parked.level_m };
+                return Some(if unmoved { Finding::WentBack } else { self.moved_over(before, moved) });
             }
         }
 
@@ -305,7 +310,12 @@ impl Track {
         } else if waited_h < if plausible { STEP_CONFIRMED_H } else { STRANGE_CONFIRMED_H } {
             return None;
         }
-        self.parked = Some(Parked { offset_m: self.offset_m, since: last.time });
+        // a mount that was knocked stands still again; what goes on moving is no mount
+        let steady = (line.rate_m_h * waited_h).abs() <= GATE_FLOOR_M;
+        if !steady && waited_h < UNSTEADY_CONFIRMED_H {
+            return None;
+        }
+        self.parked = Some(Parked { offset_m: self.offset_m, level_m: last.position_m, since: last.time });
         self.offset_m = last.position_m - (line.level_m - line.rate_m_h * waited_h);
         self.accept(place, &line);
         Some(Finding::Stepped)
