@@ -28,6 +28,8 @@ const LEAST_ADVANCE_M: f64 = 0.012;
 /// Blocks over which a rise must be spread, and their length, h.
 const BLOCKS: usize = 5;
 const BLOCK_H: f64 = 9.0 / 60.0;
+/// Blocks that must hold a sample.
+const LEAST_BLOCKS: usize = 3;
 /// The greatest share of the rise that one step from block to block may have.
 const LARGEST_SHARE: f64 = 0.55;
 /// A retreat of the rim of this much after an alarm is a turn, m.
@@ -263,10 +265,10 @@ pub fn may_close(advance_m: f64, profile: &Profile) -> bool {
 /// Whether the rise of the last three quarters of an hour is spread over them. A hand, a knock or a neighbour's echo does in a
 /// minute what an opening takes the whole time for.
 pub fn rises_throughout(rings: &Rings, now: Time) -> bool {
-    let mut medians = [0.0; BLOCKS];
+    let mut medians = Vec::with_capacity(BLOCKS);
     let mut positions: Vec<f64> = Vec::with_capacity(32);
-    for (place, median) in medians.iter_mut().enumerate() {
-        let from = now.plus_hours(-BLOCK_H * (BLOCKS - place) as f64);
+    for place in (1..=BLOCKS).rev() {
+        let from = now.plus_hours(-BLOCK_H * place as f64);
         let until = from.plus_hours(BLOCK_H);
         positions.clear();
         positions.extend(
@@ -275,15 +277,19 @@ pub fn rises_throughout(rings: &Rings, now: Time) -> bool {
                 .take_while(|sample| sample.time <= until)
                 .map(|sample| sample.position_m),
         );
-        if positions.is_empty() {
-            return false;
+        if !positions.is_empty() {
+            let middle = positions.len() / 2;
+            medians.push(*positions.select_nth_unstable_by(middle, f64::total_cmp).1);
         }
-        let middle = positions.len() / 2;
-        *median = *positions.select_nth_unstable_by(middle, f64::total_cmp).1;
     }
-    let rise = medians[BLOCKS - 1] - medians[0];
+    // a bench that reports every ten minutes leaves blocks empty
+    let (Some(first), Some(last)) = (medians.first(), medians.last()) else { return false };
+    if medians.len() < LEAST_BLOCKS {
+        return false;
+    }
     let largest = medians.windows(2).map(|pair| pair[1] - pair[0]).fold(0.0, f64::max);
-    rise > 0.0 && largest <= LARGEST_SHARE * rise
+    let share = LARGEST_SHARE.max(1.3 / (medians.len() as f64 - 1.0));
+    last > first && largest <= share * (last - first)
 }
 
 /// The crack of an opening that a blind span hid: no later than the advance could be made, else half way.
