@@ -5,6 +5,7 @@ mod commands;
 mod configuration;
 mod figures;
 mod refusals;
+mod rehearsal;
 mod restart;
 mod service;
 mod trade;
