@@ -192,9 +192,10 @@ fn a_line_that_babbles_costs_nobody_else_anything() {
     let service = Service::start(&house);
     let (_, most_kib) = thread::scope(|scope| {
         let babble = scope.spawn(|| {
-            // no end of line in sight, then one too many of them, then a megabyte that looks like a pack
-            for _ in 0..64 {
-                say(&mut babbler, &"x".repeat(64 << 10));
+            // more than the bound without an end of line, then one too many of them, then a megabyte that looks like a pack
+            let piece = "x".repeat(64 << 10);
+            for _ in 0..(MEMORY_MIB + 4) * 16 {
+                say(&mut babbler, &piece);
             }
             say(&mut babbler, &"\u{0}[{\n".repeat(20_000));
             say(&mut babbler, &format!("{}\n", "[{\"bn\":\"east-4/\",\"v\":[".repeat(50_000)));

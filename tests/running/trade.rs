@@ -1,5 +1,7 @@
 //! Facts of the trade, checked through `replay`. Common practice, no source: growers say so, no publication was found.
 
+#![allow(clippy::expect_used)] // the figures read here are of our own making
+
 use chrono::{DateTime, Utc};
 use end_to_end::bud::Recorder;
 use end_to_end::house::{House, of_kind};
@@ -146,7 +148,9 @@ fn a_season_of_seventy_days_is_followed_from_the_first_day() {
         let mut recorder = Recorder::new("east-3");
         let start = MIDNIGHT - 70 * DAY;
         if booked {
-            recorder.text.push_str(&format!("[{{\"n\":\"east-3/sign\",\"t\":{start},\"vs\":\"emerged\"}}]\n"));
+            recorder
+                .text
+                .push_str(&format!("[{{\"n\":\"east-3/sign\",\"t\":{start},\"vs\":\"emerged\"}}]\n"));
         }
         let mut second = start;
         while second < MIDNIGHT + 18 * HOUR {

@@ -17,7 +17,7 @@ const SLOW_FOR_H: f64 = 12.0;
 /// Growth above this share of the peak takes a slowing back.
 const RECOVERED_SHARE: f64 = 0.8;
 /// Growth below this share of the peak is next to nothing.
-const STOPPED_SHARE: f64 = 0.03;
+const STOPPED_SHARE: f64 = 0.08;
 /// A track whose newest sample is older than this says nothing of growth now, h.
 const TRACK_STALE_H: f64 = 6.0;
 /// Days over which taped heights make a rate.
