@@ -88,7 +88,10 @@ fn try_start(config: &Config, options: RunOptions) -> Result<Running, Failure> {
     if let Some(mqtt) = &config.mqtt {
         let (wake, wakened) = watch::channel(0);
         let (states, state_changes) = watch::channel(Arc::new(Vec::new()));
-        let down = json!({ "service": "down", "since": since, "run": run });
+        let mut down = json!({ "service": "down", "since": since, "run": run });
+        if rehearsal {
+            down["rehearsal"] = json!(true);
+        }
         let spec = PublisherSpec::new(mqtt, &topics, down.to_string());
         let outbox = Reader::open(&config.store_path)?;
         let stop = telling_stop.clone();
