@@ -66,6 +66,14 @@ impl Site {
         }
     }
 
+    /// Benches are watched from this instant on: a ranger that is hung and never reports counts as silent from here.
+    pub fn watch_from(&mut self, time: Time) {
+        for bench in &mut self.benches {
+            bench.watch_from(time);
+        }
+        self.due = self.benches.iter().filter_map(Bench::next_due).min();
+    }
+
     /// Passes, in their order, all instants up to and including `now` at which something is due.
     ///
     /// Between them nothing changes: passing time twice, or in smaller steps, gives the same state and the same events.

@@ -152,11 +152,16 @@ impl Bench {
         if self.state.newest.is_none_or(|newest| newest < time) {
             self.state.newest = Some(time);
         }
+        self.watch_from(time);
+        taken
+    }
+
+    /// The bench is watched from this instant on, if it has not been before.
+    pub fn watch_from(&mut self, time: Time) {
         if self.state.next_hour.is_none() {
             self.state.sensors.begin(time, self.site.silent_after);
             self.state.next_hour = Some(next_hour(time));
         }
-        taken
     }
 
     fn take_taped(&mut self, time: Time, quantity: Quantity, value: f64) -> Taken {

@@ -45,6 +45,10 @@ pub(super) fn check(path: &Path) -> Result<(), Failure> {
             ),
         }
     }
+    // a store of a newer version is the installation's mistake, as a wrong configuration is
+    if let Err(error @ StoreError::Newer { .. }) = Reader::open(&config.store_path) {
+        return Err(error.into());
+    }
     say(format!("store {}", config.store_path.display()), store(&config));
     match &config.mqtt {
         Some(mqtt) => {

@@ -35,9 +35,10 @@ pub struct RunOptions {
 }
 
 impl RunOptions {
-    /// The service as installed: the machine's clock, or the readings' own where a recording is read.
+    /// The service as installed: the machine's clock, or the readings' own where nothing but recordings is read.
     pub fn of(config: &Config) -> Self {
-        let recorded = config.inputs.iter().any(|input| matches!(input, InputConfig::Recording { .. }));
+        let recording = |input: &InputConfig| matches!(input, InputConfig::Recording { .. });
+        let recorded = !config.inputs.is_empty() && config.inputs.iter().all(recording);
         let clock = if recorded { Clock::of_readings() } else { Clock::Wall };
         Self { clock: Arc::new(clock), rehearsal: false }
     }

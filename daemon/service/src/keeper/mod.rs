@@ -114,6 +114,9 @@ impl Keeper {
             failing_since: None,
         };
         keeper.restore()?;
+        if matches!(*keeper.clock, Clock::Wall) {
+            keeper.site.watch_from(keeper.clock.now());
+        }
         Ok(keeper)
     }
 
@@ -347,6 +350,8 @@ impl Keeper {
         let Some(number) = self.site.number_of(bench) else {
             return warn!(bench, "something was booked for a bench that is not configured; it is left out");
         };
+        // what a person books has happened: while a recording is played, it must not push the recording's time on
+        let time = time.min(self.now());
         if let Observed::Sign(Sign::Plain(sign)) = observed {
             info!(bench, sign = sign.name(), "booked");
         }
