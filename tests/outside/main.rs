@@ -5,4 +5,3 @@ mod level_and_rate;
 mod moisture;
 mod senml;
 mod sound;
-mod wild_readings;

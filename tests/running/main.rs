@@ -7,5 +7,6 @@ mod figures;
 mod refusals;
 mod rehearsal;
 mod restart;
+mod seasons;
 mod service;
 mod trade;

@@ -1,6 +1,5 @@
-//! Growth: single readings cleaned, then followed as a level with its rate.
+//! Growth: level and rate followed through readings, lines through hours and days, the figures that people read.
 
 pub mod figures;
 pub mod filter;
-pub mod hampel;
 pub mod line;
