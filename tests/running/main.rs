@@ -9,4 +9,5 @@ mod rehearsal;
 mod restart;
 mod seasons;
 mod service;
+mod tape;
 mod trade;
