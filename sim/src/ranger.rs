@@ -9,8 +9,6 @@ use crate::trouble::Trouble;
 
 /// One period of a 40 kHz carrier, s: half a wavelength of range, 4.34 mm at 25 °C.
 const CARRIER_PERIOD_S: f64 = 1.0 / 40_000.0;
-/// How often fans move the plant to and fro, Hz.
-const SWAY_HZ: f64 = 0.9;
 
 /// One ranger of one season.
 #[derive(Debug, Clone)]
@@ -49,6 +47,7 @@ pub(crate) struct RangerRun<'a> {
     slow: Dice,
     dropouts: Dice,
     strays: Dice,
+    sway: Dice,
     slow_m: f64,
     slow_hour: f64,
     said_m: Option<f64>,
@@ -68,6 +67,7 @@ impl<'a> RangerRun<'a> {
             slow: dice(Trouble::CorrelatedNoise),
             dropouts: dice(Trouble::Dropouts),
             strays: dice(Trouble::StrayEchoes),
+            sway: dice(Trouble::Sway),
             slow_m: 0.0,
             slow_hour: f64::NEG_INFINITY,
             said_m: None,
@@ -131,10 +131,10 @@ impl<'a> RangerRun<'a> {
         self.slow_m
     }
 
-    fn sway_m(&self, hour: f64) -> f64 {
-        self.ranger.disturbances.sway.at(hour).map_or(0.0, |span| {
-            span.what * (std::f64::consts::TAU * SWAY_HZ * 3600.0 * (hour - span.from_h)).sin()
-        })
+    /// A swing is over within seconds and keeps no time: a reading finds the plant anywhere in it.
+    fn sway_m(&mut self, hour: f64) -> f64 {
+        let Some(span) = self.ranger.disturbances.sway.at(hour) else { return 0.0 };
+        span.what * (std::f64::consts::TAU * self.sway.between(0.0, 1.0)).sin()
     }
 
     fn person_m(&mut self, hour: f64, plant_m: f64) -> Option<f64> {

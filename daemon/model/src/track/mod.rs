@@ -29,6 +29,8 @@ const GATE_SD: f64 = 4.0;
 const GATE_CEILING_M: f64 = 0.03;
 /// While strange samples come between, the gate is this many standard deviations of the noise alone.
 const DOUBTFUL_SD: f64 = 3.0;
+/// A level is judged by a straight line through its newest samples of this span, h.
+const STRAIGHT_H: f64 = 0.7;
 /// Without a trusted sample for this long the track is blind, h.
 const BLIND_AFTER_H: f64 = 10.0 / 60.0;
 /// Spread within which waiting samples count as one level, m.
@@ -247,7 +249,10 @@ impl Track {
         if level.samples.len() < 3 || self.waiting.share(level) < SHARE {
             return None;
         }
-        let line = line_through(&level.samples, newest.time)?;
+        // an opening that went on unseen has curved: the newest part of it is straight
+        let from = newest.time.plus_hours(-STRAIGHT_H);
+        let recent = &level.samples[level.samples.partition_point(|sample| sample.time < from)..];
+        let line = line_through(if recent.len() >= 3 { recent } else { &level.samples }, newest.time)?;
         if line.residual_sd_m
             > CANDIDATE_SPREAD_M.min(CANDIDATE_NOISE * self.noise_variance_m2.sqrt() + 0.0015)
         {
@@ -316,7 +321,7 @@ impl Track {
             return None;
         }
         self.parked = Some(Parked { offset_m: self.offset_m, level_m: last.position_m, since: last.time });
-        self.offset_m = last.position_m - (line.level_m - line.rate_m_h * waited_h);
+        self.offset_m = last.position_m - first.position_m;
         self.accept(place, &line);
         Some(Finding::Stepped)
     }
