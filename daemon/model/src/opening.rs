@@ -32,6 +32,8 @@ const BLOCK_H: f64 = 9.0 / 60.0;
 const LEAST_BLOCKS: usize = 3;
 /// The greatest share of the rise that one step from block to block may have.
 const LARGEST_SHARE: f64 = 0.55;
+/// A rim found open does not go back faster than this within minutes, m/h.
+const HOLDS_OUT_M_H: f64 = 0.02;
 /// A retreat of the rim of this much after an alarm is a turn, m.
 const TURN_M: f64 = 0.01;
 /// And this share of its advance.
@@ -192,7 +194,9 @@ impl OpeningWatch {
         let hidden = self.hidden.filter(|(_, until)| now.hours_since(*until) <= 2.0);
         let far_out = advance_m * 100.0 >= profile.found_open_advance_cm;
         let found = hidden.is_some_and(|(_, until)| {
-            far_out && (around.may_be_ripe(profile) || now.hours_since(until) >= UNRIPE_FOUND_H)
+            far_out
+                && holds_out(rings, until, now)
+                && (around.may_be_ripe(profile) || now.hours_since(until) >= UNRIPE_FOUND_H)
         });
         let over = advance_m >= LEAST_ADVANCE_M
             && score >= around.bar(profile)
@@ -255,6 +259,13 @@ impl OpeningWatch {
             && line.rate_m_h < -2.0 * line.rate_sd_m_h
             && retreat_m >= TURN_M.max(TURN_SHARE * advance_m)
     }
+}
+
+/// Whether the rim found far out stays there: a person who steps away does not.
+fn holds_out(rings: &Rings, since: Time, now: Time) -> bool {
+    let points: Vec<(f64, f64)> =
+        rings.minutes_from(since).map(|sample| (sample.time.hours_since(now), sample.position_m)).collect();
+    line::fit(&points, NOISE_FLOOR_M).is_some_and(|line| line.rate_m_h > -HOLDS_OUT_M_H)
 }
 
 /// Whether a rim that has come so far may still go back: a gap, or the air, and not yet an opening beyond doubt.

@@ -244,7 +244,7 @@ impl Bench {
             away_m_h: fastest_m_h,
             rate_change_m_h: 0.2 * fastest_m_h,
             found_moved_m: profile.found_open_advance_cm / 100.0,
-            plausible_m: (-0.2, mount.distance_m - 0.02),
+            plausible_m: (-0.3, mount.distance_m - 0.02),
         }
     }
 

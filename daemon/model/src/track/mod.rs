@@ -152,20 +152,24 @@ impl Track {
     }
 
     fn judge(&mut self, raw: Sample, motion: &Motion) -> Option<Finding> {
+        let blind_after_h = BLIND_AFTER_H.max(4.0 * self.bin.interval_s() / 3600.0);
+        let plausible = motion.is_plausible(raw.position_m);
+        let before = self.newest_plausible;
+        if plausible {
+            if before.is_some_and(|newest| raw.time.hours_since(newest) > blind_after_h) {
+                self.resumed = Some(raw.time);
+            }
+            self.newest_plausible = Some(raw.time);
+        } else if before.is_some_and(|newest| raw.time.hours_since(newest) < STRANGE_CONFIRMED_H) {
+            // what a ranger reports when it hears nothing is no reading
+            return None;
+        }
         let Some(filter) = self.filter else { return self.first_contact(raw, motion) };
         let last = self.newest()?;
         let sample = Sample { position_m: raw.position_m + self.offset_m, ..raw };
         let step_h = sample.time.hours_since(last.time);
         if step_h <= 0.0 {
             return None;
-        }
-        let blind_after_h = BLIND_AFTER_H.max(4.0 * self.bin.interval_s() / 3600.0);
-        let plausible = motion.is_plausible(sample.position_m) || motion.is_plausible(raw.position_m);
-        if plausible {
-            if self.newest_plausible.is_some_and(|newest| sample.time.hours_since(newest) > blind_after_h) {
-                self.resumed = Some(sample.time);
-            }
-            self.newest_plausible = Some(sample.time);
         }
         let blind = step_h > blind_after_h;
         let mut ahead = filter;
@@ -188,7 +192,7 @@ impl Track {
             self.doubt = self.doubt.take().and_then(|doubt| doubt.less(sample.time, &filter));
             return Some(Finding::Moved);
         }
-        if plausible {
+        if plausible || motion.is_plausible(sample.position_m) {
             self.doubt = Some(match self.doubt {
                 Some(doubt) => doubt.more(),
                 None => Doubt::begin(last.time, &filter),
