@@ -232,6 +232,7 @@ impl Bench {
             away_m_h: 0.5 * growth_m_h,
             rate_change_m_h: growth_m_h,
             found_moved_m: 0.0,
+            jumps_back_tell: false,
             plausible_m: (-0.3, mount.distance_m - 0.02),
         }
     }
@@ -244,6 +245,7 @@ impl Bench {
             away_m_h: fastest_m_h,
             rate_change_m_h: 0.2 * fastest_m_h,
             found_moved_m: profile.found_open_advance_cm / 100.0,
+            jumps_back_tell: true,
             plausible_m: (-0.3, mount.distance_m - 0.02),
         }
     }

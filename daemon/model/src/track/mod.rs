@@ -56,6 +56,8 @@ const UNSTEADY_CONFIRMED_H: f64 = 2.0;
 const STRANGE_CONFIRMED_H: f64 = 24.0;
 /// A level before a step is remembered this long, h, in case what stood in the beam goes away.
 const PARKED_FOR_H: f64 = 24.0;
+/// The hours over which a target's middle is taken.
+const MEAN_OVER_H: f64 = 2.0;
 /// A jump back to a level that the target held within this many hours,
 const HELD_WITHIN_H: f64 = 12.0;
 /// is believed after this long, h.
@@ -66,6 +68,8 @@ const STALE_REPEATS: u32 = 6;
 const STALE_NOISE_M: f64 = 0.0009;
 /// The least share of the samples since its first that a level must have to be the target's.
 const SHARE: f64 = 0.4;
+/// And the least to be a mount that was moved: a target that sways is at either end of its swing no more than half the time.
+const STEP_SHARE: f64 = 0.75;
 /// Bounds of the noise that is learnt, m.
 const NOISE_M: std::ops::RangeInclusive<f64> = 0.0007..=0.02;
 
@@ -284,7 +288,10 @@ impl Track {
             }
         }
 
-        if waited_h >= WENT_BACK_H && self.held_before(line.level_m + self.offset_m, last) {
+        if motion.jumps_back_tell
+            && waited_h >= WENT_BACK_H
+            && self.held_before(line.level_m + self.offset_m, last)
+        {
             self.accept(place, &line);
             return Some(Finding::WentBack);
         }
@@ -319,9 +326,15 @@ impl Track {
         } else if waited_h < if plausible { STEP_CONFIRMED_H } else { STRANGE_CONFIRMED_H } {
             return None;
         }
+        // a target that swayed is back in its middle, from whichever end of the swing was trusted last
+        if !motion.jumps_back_tell && self.near_its_mean(line.level_m + self.offset_m, last) {
+            self.accept(place, &line);
+            return Some(Finding::Moved);
+        }
         // a mount that was knocked stands still again; what goes on moving is no mount
         let steady = (line.rate_m_h * waited_h).abs() <= GATE_FLOOR_M;
-        if !steady && waited_h < UNSTEADY_CONFIRMED_H {
+        let alone = self.waiting.level(place).is_some_and(|level| self.waiting.share(level) >= STEP_SHARE);
+        if !(steady && alone) && waited_h < UNSTEADY_CONFIRMED_H {
             return None;
         }
         self.parked = Some(Parked { offset_m: self.offset_m, level_m: last.position_m, since: last.time });
@@ -348,6 +361,12 @@ impl Track {
             Some(after) if moved_m.abs() > 1.5 * GATE_FLOOR_M => Finding::Returned { before, after },
             _ => Finding::Moved,
         }
+    }
+
+    /// Whether a level is that of the last two hours.
+    fn near_its_mean(&self, level_m: f64, last: Sample) -> bool {
+        let mean = self.rings.mean_between(last.time.plus_hours(-MEAN_OVER_H), last.time);
+        mean.is_some_and(|(mean, quarters)| quarters >= 3 && (level_m - mean).abs() <= 1.5 * GATE_FLOOR_M)
     }
 
     /// Whether a level is not where the target was last, but where it was within the last half day. A mount that is knocked
