@@ -20,6 +20,7 @@ mod outbox;
 mod readings;
 mod replay;
 mod schema;
+mod series;
 #[cfg(test)]
 mod tests;
 

@@ -4,6 +4,7 @@ mod file;
 mod kill;
 mod outgoing;
 mod record;
+mod series;
 
 use std::path::PathBuf;
 
