@@ -10,4 +10,5 @@ mod restart;
 mod seasons;
 mod service;
 mod tape;
+mod test_alarm;
 mod trade;

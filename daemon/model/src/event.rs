@@ -68,6 +68,8 @@ pub enum EventKind {
     SensorStuck,
     /// It comes or changes again.
     SensorBack,
+    /// A test alarm, which a person must acknowledge.
+    Test,
     /// A link gave nothing for long (of the site).
     LinkDown,
     /// The link works again.
@@ -95,6 +97,7 @@ impl EventKind {
             Self::SensorSilent => "sensor-silent",
             Self::SensorStuck => "sensor-stuck",
             Self::SensorBack => "sensor-back",
+            Self::Test => "test",
             Self::LinkDown => "link-down",
             Self::LinkDownOver => "link-down-over",
         }

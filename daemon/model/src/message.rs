@@ -7,6 +7,10 @@ use crate::profile::Profile;
 use crate::spec::{SiteSpec, Units};
 use crate::time::Time;
 
+/// What a test alarm says, of a bench or of the site.
+pub const TEST_MESSAGE: &str =
+    "TEST ALARM, nothing is wrong. Acknowledge it now, so that we know that somebody is reached.";
+
 /// The words of one bench: its name, its site's units and local time.
 #[derive(Debug, Clone, Copy)]
 pub struct Words<'a> {

@@ -17,6 +17,15 @@ pub enum Taken {
     ByTheRecord,
 }
 
+/// The local hour from which on a test alarm waits for the next morning. Common practice.
+const EVENING_HOUR: f64 = 21.0;
+
+/// Whether people may be asked for something that can wait: between the morning hour and the evening, local.
+pub fn is_waking_hour(spec: &SiteSpec, time: Time) -> bool {
+    let hour = time.local_hour(spec.timezone);
+    hour >= f64::from(spec.morning_hour) && hour < EVENING_HOUR
+}
+
 /// The model of one site.
 #[derive(Debug)]
 pub struct Site {

@@ -31,6 +31,8 @@ pub struct SiteSpec {
     pub morning_hour: u32,
     /// How long a quantity may stay away before its sensor counts as silent.
     pub silent_after: TimeDelta,
+    /// Whether test alarms are raised, to prove that a person is reached.
+    pub test_alarms: bool,
 }
 
 /// One watched place, normally one plant.

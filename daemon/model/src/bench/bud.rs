@@ -113,6 +113,7 @@ impl Bench {
         let details = Details::BudSeen(BudSeenDetails { height_m, growth_cm_day, told_by });
         let event = self.event(now, EventKind::BudSeen, Severity::Notice, message, details);
         events.push(event);
+        self.plan_test(now, events);
     }
 
     fn look_at_growth(&mut self, now: Time, events: &mut Vec<Event>) {
@@ -178,6 +179,7 @@ impl Bench {
         });
         let event = self.event(now, EventKind::Slowing, Severity::Notice, message, details);
         events.push(event);
+        self.plan_test(now, events);
     }
 
     pub(super) fn tell_aborted(&mut self, now: Time, reason: &str, events: &mut Vec<Event>) {

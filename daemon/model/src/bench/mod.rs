@@ -7,6 +7,7 @@ mod climate_and_sensors;
 mod opening_night;
 mod say;
 mod signs;
+mod test_alarm;
 mod view;
 
 use std::sync::Arc;
@@ -30,13 +31,14 @@ use crate::spec::{BenchSpec, Mount, SiteSpec};
 use crate::time::Time;
 use crate::track::{Motion, Track};
 
+pub use test_alarm::TEST_STANDS_FOR;
 pub use view::BenchView;
 
 /// Readings of temperature further apart than this leave a gap in the degree-days, h.
 const DEGREE_DAY_GAP_H: f64 = 3.0;
 
 /// Version of [`BenchState`]: a state written under another number is not read but reckoned anew from the record.
-pub const STATE_VERSION: u32 = 1;
+pub const STATE_VERSION: u32 = 2;
 
 /// All that a bench remembers, as a value that can be written, read and compared.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -62,6 +64,8 @@ pub struct BenchState {
     resting_until: Option<Time>,
     next_hour: Option<Time>,
     next_morning: Option<Time>,
+    /// When a test alarm is due that was put off to the morning.
+    test_due: Option<Time>,
     last_id: String,
     newest: Option<Time>,
 }
@@ -103,6 +107,7 @@ impl Bench {
             resting_until: None,
             next_hour: None,
             next_morning: None,
+            test_due: None,
             last_id: String::new(),
             newest: None,
         };
@@ -252,10 +257,15 @@ impl Bench {
 
     /// The next instant at which something is due.
     pub fn next_due(&self) -> Option<Time> {
-        [self.state.next_hour, self.state.next_morning, self.state.sensors.next_look(), self.opening_due()]
-            .into_iter()
-            .flatten()
-            .min()
+        let state = &self.state;
+        let dues = [
+            state.next_hour,
+            state.next_morning,
+            state.test_due,
+            state.sensors.next_look(),
+            self.opening_due(),
+        ];
+        dues.into_iter().flatten().min()
     }
 
     /// Passes one due instant.
@@ -279,6 +289,9 @@ impl Bench {
                 .then(|| due.next_local_hour(self.site.morning_hour, self.site.timezone));
             self.tell_the_morning(due, events);
         }
+        if self.state.test_due == Some(due) {
+            self.tell_test(due, events);
+        }
     }
 
     /// Starts a bloom: its id is the bench, the local year and a letter.
@@ -298,6 +311,7 @@ impl Bench {
     fn end_bloom(&mut self, time: Time) {
         self.state.bloom = None;
         self.state.next_morning = None;
+        self.state.test_due = None;
         self.state.resting_until = Some(time + TimeDelta::days(RESTING_DAYS));
         self.state.opening_watch.rest_at(time);
         self.state.signs.clear();

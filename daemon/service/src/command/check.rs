@@ -4,7 +4,7 @@ use std::path::Path;
 use std::time::Duration;
 
 use super::{Failure, failed, load, print};
-use crate::config::{AlarmCommand, AlarmConfig, Config, InputConfig};
+use crate::config::{AlarmCommand, Config, InputConfig};
 use crate::link;
 use crate::notify::topics::Topics;
 use crate::notify::{PublisherSpec, try_broker};
@@ -65,8 +65,8 @@ pub(super) fn check(path: &Path) -> Result<(), Failure> {
     for what in not_acted_on(&config) {
         tell(what);
     }
-    if config.alarm.test_every_days == AlarmConfig::USUAL_TEST_EVERY_DAYS {
-        tell(NO_TEST_ALARM);
+    if config.alarm.test_every_days.is_none() {
+        tell(NO_TESTS);
     }
     match faults {
         0 => Ok(()),
@@ -87,19 +87,17 @@ fn alarm_command(program: &str, broker: bool) -> Result<String, String> {
     Ok(format!("is there, and is run for each alarm{when}; try it by hand"))
 }
 
-const NO_TEST_ALARM: &str = "[alarm] test_every_days: this version raises no test alarm; try by hand, and often, whether \
-                             alarms still reach a person";
+const NO_TESTS: &str = "[alarm] test_every_days = 0: no test alarm is raised, so nobody learns whether alarms still reach a person; \
+                        try it by hand, and often";
 
 /// What the configuration asks for beyond its defaults and this version does not do, a line each.
 pub(super) fn not_acted_on(config: &Config) -> Vec<&'static str> {
-    let test = config.alarm.test_every_days;
     let asked = [
         (config.page.is_some(), "[page]: this version serves no page; take the section out until one does"),
         (
             config.influx.is_some(),
             "[influx]: this version forwards nothing; take the section out until one does",
         ),
-        (test.is_some() && test != AlarmConfig::USUAL_TEST_EVERY_DAYS, NO_TEST_ALARM),
     ];
     asked.into_iter().filter_map(|(asked, what)| asked.then_some(what)).collect()
 }

@@ -111,8 +111,15 @@ fn try_start(config: &Config, options: RunOptions) -> Result<Running, Failure> {
 
     let voice = Voice::new(topics, outgoing, caller, run, since, rehearsal);
     let watches = config.inputs.iter().map(|input| LinkWatch::new(link_name(input))).collect();
-    let keeper =
-        Keeper::take_up(store, site_of(config), Arc::clone(&clock), voice, watches).map_err(failed)?;
+    let keeper = Keeper::take_up(
+        store,
+        site_of(config),
+        Arc::clone(&clock),
+        voice,
+        watches,
+        config.alarm.test_every_days,
+    )
+    .map_err(failed)?;
 
     let (links_in, link_news) = mpsc::channel::<LinkNews>(NEWS_WAITING);
     let benches = config.benches.iter().map(|bench| &*bench.spec.id);

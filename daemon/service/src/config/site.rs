@@ -72,6 +72,7 @@ pub(super) fn site(section: &mut Section<'_>, alarm: &Alarm) -> Option<SiteSpec>
         pressure_kpa,
         morning_hour: alarm.morning_hour,
         silent_after: alarm.silent_after,
+        test_alarms: alarm.config.test_every_days.is_some(),
     })
 }
 

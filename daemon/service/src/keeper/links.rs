@@ -2,7 +2,7 @@
 
 use std::time::{Duration, Instant};
 
-use bloom_model::event::{Details, Event, EventKind, Severity};
+use bloom_model::event::{Details, EventKind, Severity};
 use bloom_model::time::Time;
 
 use super::Keeper;
@@ -64,7 +64,6 @@ impl Keeper {
     /// Raises a warning for each link that has been down for as long as a sensor may be silent.
     pub(super) fn look_at_links(&mut self, now: Time) {
         let patience = self.site.spec().silent_after.to_std().unwrap_or(Duration::MAX);
-        let mut events = Vec::new();
         for place in 0..self.links.len() {
             let Some(watch) = self.links.get_mut(place) else { continue };
             let name = watch.name.clone();
@@ -79,37 +78,8 @@ impl Keeper {
                 "{name}: no line since {since} ({why}). Its benches are not being read: check cable and adapter."
             );
             let details = Details::Trouble { what: name, since };
-            let mut event = self.site_event(now, EventKind::LinkDown, Severity::Warning, message, details);
-            if events.iter().any(|other: &Event| other.id == event.id) {
-                event.id.push_str(&format!(".{}", place + 1));
-            }
-            events.push(event);
-        }
-        self.raise_all(events);
-    }
-
-    fn site_event(
-        &self,
-        time: Time,
-        kind: EventKind,
-        severity: Severity,
-        message: String,
-        details: Details,
-    ) -> Event {
-        let site = self.site.spec().name.clone();
-        Event {
-            id: format!("{site}/{}/{time}", kind.name()),
-            time,
-            site,
-            bench: None,
-            plant: None,
-            bloom: None,
-            kind,
-            severity,
-            message,
-            details,
-            ends: Vec::new(),
-            stands_until: None,
+            let event = self.site_event(now, EventKind::LinkDown, Severity::Warning, message, details);
+            self.raise(&event);
         }
     }
 }

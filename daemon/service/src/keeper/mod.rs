@@ -7,7 +7,10 @@
 mod links;
 mod outgoing;
 mod restore;
+mod site_event;
+mod test_alarm;
 
+use std::num::NonZeroU32;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -29,6 +32,7 @@ use crate::notify::{BrokerNews, incoming};
 use crate::store::{Batch, Checkpoint, Entry, Recorded, Store, StoreError};
 pub use links::LinkWatch;
 pub use outgoing::{Outgoing, Voice};
+use test_alarm::Tests;
 
 /// Readings without an event are committed after this long.
 const COMMIT_EVERY: Duration = Duration::from_secs(60);
@@ -68,6 +72,8 @@ pub struct Keeper {
     voice: Voice,
     standing: Standing,
     links: Vec<LinkWatch>,
+    /// The tests of the site, where there are any.
+    tests: Option<Tests>,
     batch: Batch,
     /// The running number of the newest reading that the model took.
     fed: u64,
@@ -92,6 +98,7 @@ impl Keeper {
         clock: Arc<Clock>,
         voice: Voice,
         links: Vec<LinkWatch>,
+        test_every_days: Option<NonZeroU32>,
     ) -> Result<Self, KeeperError> {
         let standing = Standing::restore(store.standing()?);
         let now = Instant::now();
@@ -103,6 +110,7 @@ impl Keeper {
             voice,
             standing,
             links,
+            tests: None,
             batch: Batch::default(),
             dropped: 0,
             urgent: false,
@@ -116,6 +124,7 @@ impl Keeper {
         keeper.restore()?;
         if matches!(*keeper.clock, Clock::Wall) {
             keeper.site.watch_from(keeper.clock.now());
+            keeper.plan_tests(test_every_days)?;
         }
         Ok(keeper)
     }
@@ -168,6 +177,7 @@ impl Keeper {
         self.site.pass_time(now, &mut events);
         self.raise_all(events);
         self.look_at_links(now);
+        self.test_whether_people_are_reached(now);
         self.repeat_alarms(now);
         now
     }
@@ -205,7 +215,8 @@ impl Keeper {
     fn next_wake(&self) -> Instant {
         let mut wake = (self.last_entries + ENTRIES_EVERY).min(self.last_states + STATES_EVERY);
         if matches!(*self.clock, Clock::Wall)
-            && let Some(due) = [self.site.next_due(), self.standing.next_due()].into_iter().flatten().min()
+            && let Some(due) =
+                [self.site.next_due(), self.standing.next_due(), self.test_due()].into_iter().flatten().min()
         {
             let ahead = (due - self.now()).to_std().unwrap_or_default();
             wake = wake.min(Instant::now() + ahead);

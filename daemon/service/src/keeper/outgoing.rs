@@ -132,6 +132,7 @@ impl Keeper {
         });
         self.urgent = true;
         self.last_states = self.last_states.checked_sub(super::STATES_EVERY).unwrap_or(self.last_states);
+        self.note_test(event);
         let too_late = now - event.time > TOLD_WITHIN;
         match (event.severity, too_late) {
             (_, true) => {
@@ -146,7 +147,7 @@ impl Keeper {
             return;
         }
         let alarm = event.severity == Severity::Alarm;
-        self.tell(event.bench.as_deref(), text, alarm.then(|| event.id.clone()));
+        self.tell(event.bench.as_deref(), text, alarm.then(|| event.id.clone()), false);
         match self.standing.raise(event, now) {
             Ok(rows) => self.tell_changed(rows),
             Err(error) => error!(id = event.id, "an alarm cannot be written as JSON: {error}"),
@@ -160,7 +161,7 @@ impl Keeper {
         self.urgent |= !due.repeats.is_empty();
         for repeat in due.repeats {
             let payload = self.voice.payload(repeat.payload);
-            self.tell(repeat.bench.as_deref(), payload, Some(repeat.event_id));
+            self.tell(repeat.bench.as_deref(), payload, Some(repeat.event_id), repeat.unanswered);
         }
         self.tell_changed(due.changed);
     }
@@ -172,11 +173,17 @@ impl Keeper {
         }
     }
 
-    /// Puts an event's payload to the ways out: the outbox, and for an alarm, which is given by its id, the alarm command.
-    fn tell(&mut self, bench: Option<&str>, payload: String, alarm: Option<String>) {
+    /// Puts an event's payload to the ways out: the outbox, and for an alarm, which is given by its id, the alarm command, for
+    /// one that nobody answers at once.
+    fn tell(&mut self, bench: Option<&str>, payload: String, alarm: Option<String>, unanswered: bool) {
         if let (Some(event_id), Some(_)) = (&alarm, &self.voice.caller) {
             self.voice.calls.retain(|call| call.event_id != *event_id);
-            self.voice.calls.push(Call { event_id: event_id.clone(), payload: payload.clone(), row: None });
+            self.voice.calls.push(Call {
+                event_id: event_id.clone(),
+                payload: payload.clone(),
+                row: None,
+                unanswered,
+            });
         }
         self.send(Message {
             topic: self.voice.topics.event(bench),

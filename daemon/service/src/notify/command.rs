@@ -2,7 +2,7 @@
 //!
 //! The keeper hands an alarm over, raised or repeated, once it is committed. It is held for the [grace](CommandSpec::grace)
 //! and let go when the broker has acknowledged it, a person took note of it, or it ended. Without a broker, or while it is
-//! known to be away, the program is run at once. One run at a time, those handed over first before the others. A run that
+//! known to be away, the program is run at once; so it is for an alarm that nobody has answered, whatever the broker took. One run at a time, those handed over first before the others. A run that
 //! fails is not tried again by itself: the alarm's next repeat is the next try. What waits when the service stops is let go,
 //! for what still stands is repeated after the next start.
 
@@ -72,7 +72,8 @@ impl Caller {
 
     /// The broker has acknowledged that row of the outbox.
     pub fn delivered(&self, row: i64) {
-        self.waiting.send_if_modified(|waiting| waiting.remove(|call| call.row == Some(row)));
+        self.waiting
+            .send_if_modified(|waiting| waiting.remove(|call| call.row == Some(row) && !call.unanswered));
     }
 
     /// A person took note of that alarm, or it ended.

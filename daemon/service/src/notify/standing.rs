@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use bloom_model::event::{Event, Severity};
+use bloom_model::event::{Event, EventKind, Severity};
 use bloom_model::time::Time;
 use chrono::TimeDelta;
 use serde_json::{Value, json};
@@ -17,12 +17,20 @@ const FIRST_REPEATS_MIN: [i64; 5] = [5, 5, 10, 20, 40];
 const LATER_REPEATS_MIN: i64 = 60;
 /// Repeats of one alarm, which take a little under two days. After them it stands unrepeated until it is acknowledged or ends.
 pub const MAX_REPEATS: u32 = 48;
+/// At this repeat, 40 minutes after the raising, an alarm counts as unanswered: it says so, and goes the second way out too,
+/// whatever the broker took, for a phone may be silent. The person has had five messages by then; an opening is young.
+const UNANSWERED_AT: u32 = 4;
+/// The same for a test alarm: 140 minutes after the raising, for a test may wait for the end of a meal.
+const TEST_UNANSWERED_AT: u32 = 6;
 /// Alarms that stand at once. At one more the oldest of them is ended: nobody reads a list of that length.
 pub const MAX_STANDING: usize = 500;
 
 /// The kinds of alarm from the gravest down, by how soon it is too late to act. One not named here comes last, but for `test`.
 const GRAVEST_FIRST: [&str; 6] =
     ["opening-tonight", "receptive-ending", "climate", "pollen-shed", "sensor-silent", "sensor-stuck"];
+
+/// The kind that proves that a person is reached.
+const TEST: &str = EventKind::Test.name();
 
 /// A repeat to publish as an event.
 #[derive(Debug, Clone, PartialEq)]
@@ -33,6 +41,8 @@ pub struct Repeat {
     pub bench: Option<Arc<str>>,
     /// The event's JSON with `repeat` counted up.
     pub payload: Value,
+    /// Nobody has answered for so long that it goes the second way out now, though the broker may have taken it.
+    pub unanswered: bool,
 }
 
 /// What an instant brings.
@@ -165,7 +175,12 @@ impl Standing {
                 row.repeats += 1;
                 row.next_repeat = (row.repeats < MAX_REPEATS).then(|| now + pause_after(row.repeats));
                 let (event_id, bench) = (row.event_id.clone(), row.bench.clone());
-                due.repeats.push(Repeat { event_id, bench, payload: counted(row) });
+                let unanswered = if row.kind == TEST {
+                    row.repeats == TEST_UNANSWERED_AT
+                } else {
+                    row.repeats >= UNANSWERED_AT
+                };
+                due.repeats.push(Repeat { event_id, bench, payload: counted(row), unanswered });
                 due.changed.push(row.clone());
             }
             place += 1;
@@ -225,18 +240,33 @@ fn ended(mut row: Alarm, at: Time) -> Alarm {
 fn rank(kind: &str) -> usize {
     let last = GRAVEST_FIRST.len();
     match kind {
-        "test" => last + 1,
+        TEST => last + 1,
         _ => GRAVEST_FIRST.iter().position(|name| *name == kind).unwrap_or(last),
     }
 }
 
-/// The event with its repeats counted; untouched before the first.
+/// Minutes from the raising to a repeat.
+fn minutes_until(repeat: u32) -> i64 {
+    (0..repeat).map(|earlier| pause_after(earlier).num_minutes()).sum()
+}
+
+/// The event with its repeats counted, and once it is unanswered with words that say so; untouched before the first repeat.
 fn counted(row: &Alarm) -> Value {
     let mut payload = row.payload.clone();
+    let unanswered_at = if row.kind == TEST { TEST_UNANSWERED_AT } else { UNANSWERED_AT };
     if row.repeats > 0
         && let Some(fields) = payload.as_object_mut()
     {
         fields.insert("repeat".to_owned(), json!(row.repeats));
+        if row.repeats >= unanswered_at {
+            let minutes = minutes_until(row.repeats);
+            fields.insert("unanswered_min".to_owned(), json!(minutes));
+            if let Some(Value::String(message)) = fields.get_mut("message") {
+                let so_long =
+                    if minutes < 120 { format!("{minutes} min") } else { format!("{} h", minutes / 60) };
+                message.insert_str(0, &format!("NOBODY HAS ACKNOWLEDGED THIS for {so_long}. "));
+            }
+        }
     }
     payload
 }

@@ -52,6 +52,19 @@ impl Store {
     }
 }
 
+impl Store {
+    /// The instant of the newest event of that kind.
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    pub fn newest_of_kind(&self, kind: &str) -> Result<Option<Time>, StoreError> {
+        self.conn
+            .query_row("SELECT max(time_ms) FROM event WHERE kind = ?1", [kind], |row| row.get(0))
+            .map(|newest: Option<i64>| newest.map(Time::from_unix_ms))
+            .map_err(|error| self.error(error))
+    }
+}
+
 impl Reader {
     /// Tells each event with its number, in the order in which they were raised.
     ///

@@ -37,11 +37,12 @@ impl House {
                 pressure_kpa: 101.325,
                 morning_hour: 7,
                 silent_after: chrono::TimeDelta::minutes(15),
+                test_alarms: false,
             },
             vec![],
         );
         let reader = Reader::open(&path).unwrap();
-        let keeper = Keeper::take_up(store, site, Arc::new(Clock::Wall), voice, vec![]).unwrap();
+        let keeper = Keeper::take_up(store, site, Arc::new(Clock::Wall), voice, vec![], None).unwrap();
         Self { keeper, caller, reader, _folder: folder }
     }
 
@@ -103,6 +104,29 @@ fn an_alarm_is_handed_over_when_it_is_committed_and_let_go_when_the_broker_has_i
     assert!(waiting[0].row > row);
     house.keeper.hear_broker(BrokerNews::Delivered(row.unwrap()));
     assert_eq!(house.caller.waiting(), waiting, "the row before says nothing of this one");
+}
+
+#[test]
+fn an_alarm_that_nobody_answers_goes_the_second_way_though_the_broker_took_it() {
+    let mut house = House::new(true, false);
+    let id = house.raise(EventKind::Test, Severity::Alarm, vec![]);
+    house.keeper.commit().unwrap();
+    for repeat in 1..=6 {
+        let row = house.row_of(&id).unwrap();
+        house.keeper.hear_broker(BrokerNews::Connected);
+        house.keeper.hear_broker(BrokerNews::Delivered(row));
+        assert_eq!(house.caller.waiting(), [], "before repeat {repeat}");
+        let later = house.keeper.standing.next_due().unwrap();
+        house.keeper.repeat_alarms(later);
+        house.keeper.commit().unwrap();
+    }
+    let waiting = house.caller.waiting();
+    assert!(waiting[0].unanswered);
+    house.keeper.hear_broker(BrokerNews::Delivered(house.row_of(&id).unwrap()));
+    assert_eq!(house.caller.waiting(), waiting, "the broker's word is no person's");
+    house.keeper.acknowledge(Some(&id), None, Some("Robin"));
+    house.keeper.commit().unwrap();
+    assert_eq!(house.caller.waiting(), []);
 }
 
 #[test]

@@ -35,7 +35,7 @@ impl Siren {
     }
 
     fn call(&self, id: &str, row: Option<i64>) {
-        self.caller.call(Call { event_id: id.to_owned(), payload: id.to_owned(), row });
+        self.caller.call(Call { event_id: id.to_owned(), payload: id.to_owned(), row, unanswered: false });
     }
 
     fn heard(&self) -> Vec<String> {

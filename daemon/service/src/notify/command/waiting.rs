@@ -17,6 +17,8 @@ pub struct Call {
     pub payload: String,
     /// Its row in the outbox; `None` where there is no broker.
     pub row: Option<i64>,
+    /// Whether the broker is waited for, or it is told at once though the broker takes it, for nobody has answered.
+    pub unanswered: bool,
 }
 
 /// The alarms that wait, in the order in which they were handed over.
@@ -46,7 +48,7 @@ impl Waiting {
         displaced.map(|(_, call)| call.event_id)
     }
 
-    /// Lets calls go; says whether there were any.
+    /// Lets go of a call that the broker took or a person answered; says whether there were any.
     pub(super) fn remove(&mut self, which: impl Fn(&Call) -> bool) -> bool {
         let before = self.calls.len();
         self.calls.retain(|(_, call)| !which(call));
@@ -59,13 +61,18 @@ impl Waiting {
 
     /// When the first of them is due, perhaps in the past.
     pub(super) fn next_due(&self) -> Option<Instant> {
-        self.calls.front().map(|(since, _)| if self.away { *since } else { *since + self.grace })
+        self.calls.iter().map(|waits| self.due(waits)).min()
+    }
+
+    fn due(&self, (since, call): &(Instant, Call)) -> Instant {
+        if self.away || call.unanswered { *since } else { *since + self.grace }
     }
 
     /// Takes the first, if it is due.
     pub(super) fn take_due(&mut self, now: Instant) -> Option<Call> {
-        self.next_due().filter(|due| *due <= now)?;
-        self.calls.pop_front().map(|(_, call)| call)
+        let first = self.next_due().filter(|due| *due <= now)?;
+        let place = self.calls.iter().position(|waits| self.due(waits) == first)?;
+        self.calls.remove(place).map(|(_, call)| call)
     }
 
     pub(super) fn calls(&self) -> impl Iterator<Item = &Call> {
@@ -80,7 +87,12 @@ mod tests {
     const GRACE: Duration = Duration::from_secs(120);
 
     fn call(id: &str, row: i64) -> Call {
-        Call { event_id: id.to_owned(), payload: format!("{{\"row\":{row}}}"), row: Some(row) }
+        Call {
+            event_id: id.to_owned(),
+            payload: format!("{{\"row\":{row}}}"),
+            row: Some(row),
+            unanswered: false,
+        }
     }
 
     #[test]
@@ -108,6 +120,18 @@ mod tests {
         waiting.broker_is_away(true);
         assert_eq!(waiting.take_due(start), Some(call("a", 1)));
         waiting.broker_is_away(false);
+        assert_eq!(waiting.take_due(start), None);
+        assert_eq!(waiting.next_due(), Some(start + GRACE));
+    }
+
+    #[test]
+    fn one_that_nobody_answers_waits_for_no_broker_and_goes_ahead_of_those_that_do() {
+        let start = Instant::now();
+        let mut waiting = Waiting::new(GRACE, false);
+        waiting.add(call("a", 1), start);
+        let unanswered = Call { unanswered: true, ..call("b", 2) };
+        waiting.add(unanswered.clone(), start);
+        assert_eq!(waiting.take_due(start), Some(unanswered));
         assert_eq!(waiting.take_due(start), None);
         assert_eq!(waiting.next_due(), Some(start + GRACE));
     }

@@ -56,6 +56,40 @@ fn repeats_come_at_growing_intervals_and_are_bounded() {
 }
 
 #[test]
+fn what_nobody_answers_says_so_and_goes_the_second_way_out() {
+    let unanswered = |kind| {
+        let mut standing = Standing::default();
+        standing.raise(&event("id", Some("east-3"), kind, START), START).unwrap();
+        let mut seen = vec![];
+        while let Some(at) = standing.next_due() {
+            for repeat in standing.due(at).repeats {
+                if repeat.unanswered {
+                    seen.push(repeat.payload);
+                }
+            }
+        }
+        seen
+    };
+    let opening = unanswered(EventKind::OpeningTonight);
+    assert_eq!(opening.len(), 45, "from the fourth repeat on, all of them");
+    assert_eq!(opening[0]["repeat"], 4);
+    assert_eq!(opening[0]["unanswered_min"], 40);
+    assert_eq!(opening[0]["message"], "NOBODY HAS ACKNOWLEDGED THIS for 40 min. Go and look.");
+    let test = unanswered(EventKind::Test);
+    assert_eq!(test.len(), 1, "a test calls the siren once");
+    assert_eq!(test[0]["message"], "NOBODY HAS ACKNOWLEDGED THIS for 2 h. Go and look.");
+
+    let mut answered = Standing::default();
+    answered.raise(&opening_of(EventKind::Test), START).unwrap();
+    answered.acknowledge(Which::All, None, minute(139)).unwrap();
+    assert_eq!(answered.due(minute(600)).repeats, []);
+}
+
+fn opening_of(kind: EventKind) -> Event {
+    event("id", Some("east-3"), kind, START)
+}
+
+#[test]
 fn a_repeat_is_the_event_but_for_its_count() {
     let mut standing = Standing::default();
     standing.raise(&opening(), START).unwrap();

@@ -1,0 +1,42 @@
+//! The test alarm: raised where readings alone say so, and answered by a person.
+#![expect(clippy::expect_used, reason = "what the helpers of a check cannot do fails the check")]
+
+use end_to_end::house::{House, of_kind};
+use serde_json::Value;
+
+/// A sign as a recording has it.
+fn seen(time: &str, sign: &str) -> String {
+    let at: chrono::DateTime<chrono::Utc> = time.parse().expect("an instant");
+    format!("[{{\"bn\":\"east-3/\",\"bt\":{},\"n\":\"sign\",\"vs\":\"{sign}\"}}]\n", at.timestamp())
+}
+
+fn tests_of(house: &House, recording: &str) -> Vec<(String, String)> {
+    let events = house.replay(recording);
+    let text = |event: &Value, key: &str| event[key].as_str().expect("text").to_owned();
+    let tests = of_kind(&events, "test");
+    assert!(tests.iter().all(|test| test["severity"] == "alarm"));
+    tests.into_iter().map(|test| (text(test, "id"), text(test, "time"))).collect()
+}
+
+#[test]
+fn a_bud_that_is_seen_asks_a_person_to_prove_that_alarms_arrive() {
+    let house = House::new().with_bench("east-3");
+    let later = seen("2027-05-03T12:00:00Z", "flies");
+    // 09:00 in Halifax
+    let by_day = seen("2027-05-01T12:00:00Z", "spadix-visible") + &later;
+    let wanted = |time: &str| vec![("east-3-2027a/test/1".to_owned(), time.to_owned())];
+    assert_eq!(tests_of(&house, &by_day), wanted("2027-05-01T12:00:00Z"));
+    // 23:00: the message of the bud wakes nobody, and the test waits for the morning
+    let by_night = seen("2027-05-02T02:00:00Z", "spadix-visible") + &later;
+    assert_eq!(tests_of(&house, &by_night), wanted("2027-05-02T10:00:00Z"));
+    let events = house.replay(&by_night);
+    assert_eq!(of_kind(&events, "bud-seen")[0]["time"], "2027-05-02T02:00:00Z");
+    let message = of_kind(&events, "test")[0]["message"].as_str().expect("text");
+    assert!(message.starts_with("east-3 (AT-0412): TEST ALARM, nothing is wrong. Acknowledge"), "{message}");
+}
+
+#[test]
+fn who_wants_no_tests_gets_none() {
+    let house = House::new().with_bench("east-3").with("[alarm]\ntest_every_days = 0\n");
+    assert_eq!(tests_of(&house, &seen("2027-05-01T12:00:00Z", "spadix-visible")), []);
+}
