@@ -8,7 +8,7 @@ use crate::config::{AlarmCommand, Config, InputConfig};
 use crate::link;
 use crate::notify::topics::Topics;
 use crate::notify::{PublisherSpec, try_broker};
-use crate::store::{Reader, StoreError};
+use crate::store::{Depth, Reader, StoreError};
 
 /// How long the broker may take to answer.
 const BROKER_PATIENCE: Duration = Duration::from_secs(10);
@@ -115,11 +115,19 @@ fn tell(line: impl std::fmt::Display) {
     let _ = print(line);
 }
 
+/// A store up to this size is looked at in full: that takes some seconds.
+const SMALL_STORE_BYTES: u64 = 256 << 20;
+
+fn depth(store: &Path) -> Depth {
+    let small = std::fs::metadata(store).is_ok_and(|file| file.len() <= SMALL_STORE_BYTES);
+    if small { Depth::Full } else { Depth::Quick }
+}
+
 /// A store that is there must be sound; one that is not yet there needs a folder that it can be made in.
 fn store(config: &Config) -> Result<String, String> {
     let path = &config.store_path;
     match Reader::open(path) {
-        Ok(reader) => match reader.integrity_check() {
+        Ok(reader) => match reader.integrity_check(depth(path)) {
             Ok(faults) if faults.is_empty() => Ok("is sound".to_owned()),
             Ok(faults) => Err(format!("damaged: {}; put back a backup", faults.join("; "))),
             Err(error) => Err(error.to_string()),

@@ -44,6 +44,8 @@ const RETRY_AFTER: Duration = Duration::from_secs(5);
 const KEPT_AT_MOST: usize = 200_000;
 /// The benches' states are written down this often.
 const CHECKPOINT_EVERY: Duration = Duration::from_secs(3_600);
+/// Rows older than this are sealed, after each checkpoint: late readings mostly come sooner.
+const SEALED_AFTER: TimeDelta = TimeDelta::hours(1);
 /// What commands put into the store is looked for this often.
 const ENTRIES_EVERY: Duration = Duration::from_secs(1);
 /// The newest values are told this often; after an event at once.
@@ -85,6 +87,8 @@ pub struct Keeper {
     last_entries: Instant,
     last_states: Instant,
     failing_since: Option<Instant>,
+    /// While rows are being sealed: those older than this.
+    sealing_until: Option<Time>,
 }
 
 impl Keeper {
@@ -120,6 +124,7 @@ impl Keeper {
             last_entries: now.checked_sub(ENTRIES_EVERY).unwrap_or(now),
             last_states: now.checked_sub(STATES_EVERY).unwrap_or(now),
             failing_since: None,
+            sealing_until: None,
         };
         keeper.restore()?;
         if matches!(*keeper.clock, Clock::Wall) {
@@ -203,7 +208,23 @@ impl Keeper {
             self.last_states = Instant::now();
             self.tell_states(now);
         }
+        self.seal();
         Ok(())
+    }
+
+    /// A piece of the sealing, if there is any to do. What has come in is heard before the next piece.
+    fn seal(&mut self) {
+        let Some(until) = self.sealing_until else { return };
+        match self.store.seal_step(until) {
+            Ok(true) => {}
+            Ok(false) => self.sealing_until = None,
+            Err(error) => {
+                warn!(
+                    "older readings cannot be sealed for now: {error}; the next try comes with the next checkpoint"
+                );
+                self.sealing_until = None;
+            }
+        }
     }
 
     /// Whether the batch holds anything beside what is urgent.
@@ -213,6 +234,9 @@ impl Keeper {
     }
 
     fn next_wake(&self) -> Instant {
+        if self.sealing_until.is_some() {
+            return Instant::now();
+        }
         let mut wake = (self.last_entries + ENTRIES_EVERY).min(self.last_states + STATES_EVERY);
         if matches!(*self.clock, Clock::Wall)
             && let Some(due) =
@@ -435,6 +459,9 @@ impl Keeper {
                 dropped = committed.dropped_messages,
                 "the outbox is full: the oldest messages that are no alarms gave way; the broker has been away for long"
             );
+        }
+        if !self.batch.checkpoints.is_empty() {
+            self.sealing_until = Some(self.now() - SEALED_AFTER);
         }
         self.voice.hand_over(&self.batch, &committed.message_ids);
         let told = !self.batch.messages.is_empty() || !self.batch.sent.is_empty();

@@ -38,7 +38,14 @@ impl Keeper {
                 }
             }
         }
-        let counted = |bench: &str| restored.get(bench).copied().unwrap_or(0);
+        // a bench that the record has never heard of has nothing to be told: the whole of the record need not be read for it
+        let known = self.store.benches()?;
+        let unheard_of = |bench: &str| !known.iter().any(|known| **known == *bench);
+        let newest = self.fed;
+        let counted = |bench: &str| {
+            let counted = restored.get(bench).copied();
+            counted.unwrap_or_else(|| if unheard_of(bench) { newest } else { 0 })
+        };
         let from = self.site.benches().map(|bench| counted(&bench.spec().id)).min().unwrap_or(0);
 
         let (site, clock) = (&mut self.site, &self.clock);

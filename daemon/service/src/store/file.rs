@@ -10,6 +10,7 @@ use rusqlite::{Connection, OpenFlags};
 
 use super::error::StoreError;
 use super::schema::{Identity, LADDER, identify, migrate, newest_version};
+use super::sealed;
 
 /// How long to wait while another process commits, before saying that the file is locked.
 const BUSY_TIMEOUT: Duration = Duration::from_secs(5);
@@ -47,12 +48,36 @@ pub(super) fn open_to_read(path: &Path) -> Result<Connection, StoreError> {
     Ok(conn)
 }
 
-pub(super) fn integrity_check(path: &Path, conn: &Connection) -> Result<Vec<String>, StoreError> {
+/// How closely the file is looked at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Depth {
+    /// Every page and every row is where it must be.
+    Quick,
+    /// Also that indexes and rows say the same, and that every sealed day unpacks to what was sealed: it takes several
+    /// times as long.
+    Full,
+}
+
+pub(super) fn integrity_check(
+    path: &Path,
+    conn: &Connection,
+    depth: Depth,
+) -> Result<Vec<String>, StoreError> {
     let read = || -> rusqlite::Result<Vec<String>> {
-        conn.prepare("PRAGMA integrity_check")?.query_map([], |row| row.get(0))?.collect()
+        let sql = match depth {
+            Depth::Quick => "PRAGMA quick_check",
+            Depth::Full => "PRAGMA integrity_check",
+        };
+        let mut said: Vec<String> =
+            conn.prepare(sql)?.query_map([], |row| row.get(0))?.collect::<rusqlite::Result<_>>()?;
+        said.retain(|line| line != "ok");
+        if depth == Depth::Full {
+            said.extend(sealed::faults(conn)?);
+        }
+        Ok(said)
     };
     match read() {
-        Ok(said) => Ok(said.into_iter().filter(|line| line != "ok").collect()),
+        Ok(said) => Ok(said),
         Err(error) => match StoreError::of(path, error) {
             StoreError::Damaged { why, .. } => Ok(vec![why]),
             error => Err(error),

@@ -7,7 +7,7 @@ use bloom_model::quantity::Quantity;
 use bloom_model::reading::Observed;
 use bloom_model::sign::Sign;
 use bloom_model::time::Time;
-use rusqlite::{Connection, Row, params};
+use rusqlite::{Connection, params};
 
 use super::error::{StoreError, UnknownName, unreadable};
 use super::{Reader, Store, from_sql, to_sql};
@@ -25,7 +25,7 @@ pub struct Recorded {
     pub note: Option<String>,
     /// Who booked it; likewise.
     pub by: Option<String>,
-    /// The running number in which the model took it; `None` if it is in the record only.
+    /// The running number in which the model took it; `None` if it is in the record only, or was sealed since.
     pub fed: Option<u64>,
 }
 
@@ -259,69 +259,24 @@ impl Reader {
     /// # Errors
     /// The disk's troubles.
     pub fn benches(&self) -> Result<Vec<Arc<str>>, StoreError> {
-        let read = || -> rusqlite::Result<Vec<_>> {
-            self.conn
-                .prepare("SELECT bench FROM series UNION SELECT bench FROM booked ORDER BY 1")?
-                .query_map([], |row| row.get(0))?
-                .collect()
-        };
-        read().map_err(|error| self.error(error))
-    }
-
-    /// Tells what the record holds of a bench between two instants, both included, in the order of time.
-    ///
-    /// # Errors
-    /// The disk's troubles.
-    pub fn readings(
-        &self,
-        bench: &str,
-        which: Which,
-        from: Time,
-        until: Time,
-        mut tell: impl FnMut(Recorded),
-    ) -> Result<(), StoreError> {
-        let mut read = || -> rusqlite::Result<()> {
-            let names = series_names(&self.conn)?;
-            let bench: Arc<str> = bench.into();
-            let quantity = match which {
-                Which::Quantity(quantity) => Some(quantity.name()),
-                Which::Everything | Which::Signs => None,
-            };
-            // both halves come sorted by their keys, so that nothing is gathered before it is told
-            let mut statement = self.conn.prepare_cached(
-                "SELECT time_ms, series, value, fed, NULL, NULL, NULL FROM reading
-                 WHERE time_ms BETWEEN ?2 AND ?3 AND series IN
-                    (SELECT id FROM series WHERE bench = ?1 AND (?4 IS NULL OR quantity = ?4) AND NOT ?5)
-                 UNION ALL
-                 SELECT time_ms, NULL, value, fed, what, note, by FROM booked
-                 WHERE time_ms BETWEEN ?2 AND ?3 AND bench = ?1 AND (?4 IS NULL OR what = ?4)
-                    AND NOT (?5 AND value IS NOT NULL)
-                 ORDER BY 1",
-            )?;
-            let signs_only = which == Which::Signs;
-            let mut rows =
-                statement.query(params![bench, from.unix_ms(), until.unix_ms(), quantity, signs_only])?;
-            while let Some(row) = rows.next()? {
-                tell(Recorded {
-                    bench: bench.clone(),
-                    time: Time::from_unix_ms(row.get(0)?),
-                    observed: observed(row, &names)?,
-                    note: row.get(5)?,
-                    by: row.get(6)?,
-                    fed: row.get::<_, Option<i64>>(3)?.map(from_sql),
-                });
-            }
-            Ok(())
-        };
-        read().map_err(|error| self.error(error))
+        benches(&self.conn).map_err(|error| self.error(error))
     }
 }
 
-fn observed(row: &Row<'_>, names: &SeriesNames) -> rusqlite::Result<Observed> {
-    match row.get::<_, Option<i64>>(1)? {
-        Some(series) => Ok(Observed::Value(named(names, 1, series)?.1, row.get(2)?)),
-        None => booked(4, &row.get::<_, String>(4)?, row.get(2)?),
+impl Store {
+    /// The ids of all benches that the record knows, configured or not.
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    pub fn benches(&self) -> Result<Vec<Arc<str>>, StoreError> {
+        benches(&self.conn).map_err(|error| self.error(error))
     }
+}
+
+fn benches(conn: &Connection) -> rusqlite::Result<Vec<Arc<str>>> {
+    conn.prepare("SELECT bench FROM series UNION SELECT bench FROM booked ORDER BY 1")?
+        .query_map([], |row| row.get(0))?
+        .collect()
 }
 
 /// The bench and quantity of a series.

@@ -1,4 +1,7 @@
 //! What the model was told after a checkpoint, in the order in which it was told.
+//!
+//! Rows hold the running number in which each was told. A sheet does not: it is needed only where a state must be reckoned
+//! anew, after an upgrade say, and is told in the order of time, which within a series is the same.
 
 use std::sync::Arc;
 
@@ -9,17 +12,22 @@ use rusqlite::{Connection, Row, params};
 
 use super::error::StoreError;
 use super::readings::{SeriesNames, booked, named, series_names};
+use super::sealed::{instant, whole};
 use super::{Store, from_sql, to_sql};
 
 /// Running numbers that are sorted at once: some 5 MB of memory, whatever the length of the replay.
 const PORTION: usize = 100_000;
+
+/// Sealed readings older than this, counted from the newest, are not told again: no bloom lasts longer, fruit and all, and
+/// a start must not take an hour.
+const REACH_DAYS: i64 = 400;
 
 /// One thing that happened to the model.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Replayed {
     /// It took a reading.
     Fed {
-        /// The running number.
+        /// The running number; of a sealed reading the highest of its bench and day.
         fed: u64,
         /// The bench's id.
         bench: Arc<str>,
@@ -37,6 +45,14 @@ pub enum Replayed {
     },
 }
 
+impl Replayed {
+    const fn time(&self) -> Time {
+        match self {
+            Self::Fed { time, .. } | Self::Raised { time, .. } => *time,
+        }
+    }
+}
+
 /// Running numbers, and between which times their sensor readings lie.
 struct Portion {
     after: i64,
@@ -49,23 +65,104 @@ impl Store {
     /// Tells, one after the other, every reading and sign that the model took after running number `fed`, in that order,
     /// and between them the events where they were raised. An event raised right after `fed` itself is among them:
     /// whether the checkpoint counts it cannot be known, and passing time to the same instant twice changes nothing.
+    /// Of a sealed day all is told, if anything on it is newer than `fed`: a reading that is no news to the model changes
+    /// nothing either.
     ///
     /// # Errors
     /// The disk's troubles.
     pub fn replay_since(&self, fed: u64, mut tell: impl FnMut(Replayed)) -> Result<(), StoreError> {
         let mut replay = || -> rusqlite::Result<()> {
             let names = series_names(&self.conn)?;
-            let portions = portions(&self.conn, to_sql(fed))?;
-            let mut raised_from = to_sql(fed);
-            for portion in &portions {
-                replay_portion(&self.conn, &names, portion, raised_from, portion.up_to, &mut tell)?;
-                raised_from = portion.up_to + 1;
+            let fed = to_sql(fed);
+            let (booked_after, mut raised_from) = match newest_sealed(&self.conn)?.filter(|last| *last > fed)
+            {
+                Some(last) => {
+                    replay_sealed(&self.conn, &names, fed, last, &mut tell)?;
+                    (last, last + 1)
+                }
+                None => (fed, fed),
+            };
+            for portion in &portions(&self.conn, fed)? {
+                let raised_until = portion.up_to.max(raised_from - 1);
+                replay_portion(
+                    &self.conn,
+                    &names,
+                    portion,
+                    booked_after,
+                    raised_from,
+                    raised_until,
+                    &mut tell,
+                )?;
+                raised_from = raised_until + 1;
             }
             let nothing = Portion { after: i64::MAX, up_to: i64::MAX, from_ms: 1, until_ms: 0 };
-            replay_portion(&self.conn, &names, &nothing, raised_from, i64::MAX, &mut tell)
+            replay_portion(&self.conn, &names, &nothing, i64::MAX, raised_from, i64::MAX, &mut tell)
         };
         replay().map_err(|error| self.error(error))
     }
+}
+
+/// The highest running number that was sealed.
+fn newest_sealed(conn: &Connection) -> rusqlite::Result<Option<i64>> {
+    conn.prepare_cached("SELECT max(last_fed) FROM sealed")?.query_row([], |row| row.get(0))
+}
+
+/// Tells sealed days with what was booked and raised on them, in the order of time.
+fn replay_sealed(
+    conn: &Connection,
+    names: &SeriesNames,
+    after: i64,
+    last: i64,
+    tell: &mut impl FnMut(Replayed),
+) -> rusqlite::Result<()> {
+    let days = conn
+        .prepare(
+            "SELECT DISTINCT day FROM sealed WHERE last_fed > ?1 AND day > (SELECT max(day) FROM sealed) - ?2 ORDER BY day",
+        )?
+        .query_map(params![after, REACH_DAYS], |row| row.get(0))?
+        .collect::<rusqlite::Result<Vec<i64>>>()?;
+    let mut sheets = conn
+        .prepare("SELECT sum, body, last_fed FROM sealed WHERE day = ?1 AND last_fed > ?2 ORDER BY bench")?;
+    let mut others = conn.prepare(
+        "SELECT fed, 0, time_ms, NULL, value, bench, what FROM booked
+         WHERE fed > ?1 AND fed <= ?2 AND time_ms >= ?3 AND time_ms < ?4
+         UNION ALL
+         SELECT after_fed, number, time_ms, NULL, NULL, NULL, id FROM event
+         WHERE after_fed >= ?1 AND after_fed <= ?2 AND time_ms >= ?3 AND time_ms < ?4
+         ORDER BY 3",
+    )?;
+    let mut told_until = days.first().map_or(i64::MIN, |day| instant(*day, 0));
+    for (place, day) in days.iter().enumerate() {
+        let midnight = instant(*day, 0);
+        let mut all: Vec<(u32, i64, f64, u64)> = Vec::new();
+        let mut rows = sheets.query(params![day, after])?;
+        while let Some(row) = rows.next()? {
+            let fed = from_sql(row.get(2)?);
+            let taken = whole(row, 0, 1)?.in_order().into_iter().filter(|(_, entry)| entry.taken);
+            all.extend(taken.map(|(series, entry)| (entry.ms, series, entry.value, fed)));
+        }
+        all.sort_by_key(|(ms, series, ..)| (*ms, *series));
+        // up to the next sealed day, so that nothing between two of them is left out
+        let until = days.get(place + 1).map_or(i64::MAX, |next| instant(*next, 0));
+        let mut rows = others.query(params![after, last, told_until, until])?;
+        told_until = until;
+        let mut other = rows.next()?.map(|row| replayed(row, names)).transpose()?;
+        for (ms, series, value, fed) in all {
+            let time = Time::from_unix_ms(midnight + i64::from(ms));
+            while let Some(earlier) = other.take_if(|other| other.time() <= time) {
+                tell(earlier);
+                other = rows.next()?.map(|row| replayed(row, names)).transpose()?;
+            }
+            let (bench, quantity) = named(names, 1, series)?;
+            let observed = Observed::Value(*quantity, value);
+            tell(Replayed::Fed { fed, bench: bench.clone(), time, observed });
+        }
+        while let Some(left) = other {
+            tell(left);
+            other = rows.next()?.map(|row| replayed(row, names)).transpose()?;
+        }
+    }
+    Ok(())
 }
 
 /// Cuts what was fed after a number into portions along the commits.
@@ -99,6 +196,7 @@ fn replay_portion(
     conn: &Connection,
     names: &SeriesNames,
     portion: &Portion,
+    booked_after: i64,
     raised_from: i64,
     raised_until: i64,
     tell: &mut impl FnMut(Replayed),
@@ -107,7 +205,7 @@ fn replay_portion(
         "SELECT fed, 0, time_ms, series, value, NULL, NULL FROM reading
          WHERE time_ms BETWEEN ?3 AND ?4 AND fed > ?1 AND fed <= ?2
          UNION ALL
-         SELECT fed, 0, time_ms, NULL, value, bench, what FROM booked WHERE fed > ?1 AND fed <= ?2
+         SELECT fed, 0, time_ms, NULL, value, bench, what FROM booked WHERE fed > max(?1, ?7) AND fed <= ?2
          UNION ALL
          SELECT after_fed, number, time_ms, NULL, NULL, NULL, id FROM event WHERE after_fed BETWEEN ?5 AND ?6
          ORDER BY 1, 2",
@@ -118,7 +216,8 @@ fn replay_portion(
         portion.from_ms,
         portion.until_ms,
         raised_from,
-        raised_until
+        raised_until,
+        booked_after
     ])?;
     while let Some(row) = rows.next()? {
         tell(replayed(row, names)?);

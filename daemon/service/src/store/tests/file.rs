@@ -38,7 +38,7 @@ fn a_new_store_is_for_its_owner_alone_and_every_commit_is_synced() {
         assert_eq!(number("PRAGMA synchronous"), 2, "2 is FULL");
         assert_eq!(conn.query_row("PRAGMA journal_mode", [], |row| row.get::<_, String>(0)).unwrap(), "wal");
     }
-    assert_eq!(store.integrity_check().unwrap(), [""; 0]);
+    assert_eq!(store.integrity_check(Depth::Full).unwrap(), [""; 0]);
 }
 
 #[test]
@@ -109,7 +109,7 @@ fn a_damaged_file_is_named_as_such() {
     fs::write(&path, &bytes).unwrap();
     let refused = match Store::open(&path) {
         Ok(mut store) => {
-            assert_ne!(store.integrity_check().unwrap(), [""; 0]);
+            assert_ne!(store.integrity_check(Depth::Full).unwrap(), [""; 0]);
             store.commit(&one_reading(9_999)).unwrap_err()
         }
         Err(error) => error,
@@ -158,7 +158,7 @@ fn a_full_disk_loses_nothing_and_the_same_batch_goes_in_later() {
     }
     assert!(failures > 10, "{failures} failures");
     assert_eq!(replayed(&store, 0).len(), 3_000);
-    assert_eq!(store.integrity_check().unwrap(), [""; 0]);
+    assert_eq!(store.integrity_check(Depth::Full).unwrap(), [""; 0]);
 }
 
 #[test]

@@ -4,6 +4,7 @@ mod file;
 mod kill;
 mod outgoing;
 mod record;
+mod seal;
 mod series;
 
 use std::path::PathBuf;
@@ -14,7 +15,7 @@ use bloom_model::reading::Observed;
 use bloom_model::time::Time;
 use tempfile::TempDir;
 
-use super::{Batch, Importance, Message, Reader, Recorded, Replayed, Store, StoredEvent, Which};
+use super::{Batch, Depth, Importance, Message, Reader, Recorded, Replayed, Store, StoredEvent, Which};
 
 /// A directory that goes with the test, and the place of a store in it.
 fn place() -> (TempDir, PathBuf) {

@@ -1,0 +1,137 @@
+//! Many readings as a chart of few points.
+
+use bloom_model::time::Time;
+
+/// A point of a chart: what was read in a short span.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ChartPoint {
+    /// When its span begins.
+    pub from: Time,
+    /// How many readings it stands for; never none.
+    pub readings: u32,
+    /// The least value.
+    pub least: f64,
+    /// The mean of the values, each counting the same.
+    pub mean: f64,
+    /// The greatest value.
+    pub greatest: f64,
+}
+
+/// Takes in readings, which may be derived ones, in the order of time or not.
+#[derive(Debug, Clone)]
+pub struct Chart {
+    from_ms: i64,
+    width_ms: i64,
+    cells: Vec<Cell>,
+    /// The cell of the reading before, and where it begins: the next is nearly always of the same.
+    place: usize,
+    begins_ms: i64,
+}
+
+#[derive(Debug, Clone, Copy)]
+struct Cell {
+    readings: u32,
+    sum: f64,
+    least: f64,
+    greatest: f64,
+}
+
+impl Chart {
+    /// A chart from one instant to another, both included, of so many points of equal span at most, and one at least.
+    pub fn new(from: Time, until: Time, points: usize) -> Self {
+        let points = points.max(1);
+        let span = (until.unix_ms() - from.unix_ms()).max(0).unsigned_abs() + 1;
+        let width = span.div_ceil(points as u64);
+        let none = Cell { readings: 0, sum: 0.0, least: f64::INFINITY, greatest: f64::NEG_INFINITY };
+        let cells = vec![none; span.div_ceil(width) as usize];
+        let from_ms = from.unix_ms();
+        Self { from_ms, width_ms: width as i64, cells, place: 0, begins_ms: from_ms }
+    }
+
+    /// Takes in a value; one outside the chart's span is left out.
+    pub fn add(&mut self, time: Time, value: f64) {
+        let ms = time.unix_ms();
+        if !(0..self.width_ms).contains(&(ms - self.begins_ms)) {
+            let place = (ms - self.from_ms).div_euclid(self.width_ms);
+            match usize::try_from(place) {
+                Ok(found) if found < self.cells.len() => {
+                    self.place = found;
+                    self.begins_ms = self.from_ms + place * self.width_ms;
+                }
+                _ => return,
+            }
+        }
+        if let Some(cell) = self.cells.get_mut(self.place) {
+            cell.readings += 1;
+            cell.sum += value;
+            cell.least = cell.least.min(value);
+            cell.greatest = cell.greatest.max(value);
+        }
+    }
+
+    /// The points that stand for a reading at least, in the order of time.
+    pub fn points(&self) -> Vec<ChartPoint> {
+        let begins = (0..).map(|place| self.from_ms + place * self.width_ms);
+        self.cells
+            .iter()
+            .zip(begins)
+            .filter(|(cell, _)| cell.readings > 0)
+            .map(|(cell, begins)| ChartPoint {
+                from: Time::from_unix_ms(begins),
+                readings: cell.readings,
+                least: cell.least,
+                mean: cell.sum / f64::from(cell.readings),
+                greatest: cell.greatest,
+            })
+            .collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn at(ms: i64) -> Time {
+        Time::from_unix_ms(ms)
+    }
+
+    #[test]
+    fn a_point_stands_for_the_readings_of_its_span() {
+        let mut chart = Chart::new(at(1_000), at(1_999), 10);
+        for (ms, value) in
+            [(1_000, 4.0), (1_099, 2.0), (1_100, 7.0), (1_950, -1.0), (1_050, 3.0), (1_999, 5.0)]
+        {
+            chart.add(at(ms), value);
+        }
+        for outside in [999, 2_000, -5] {
+            chart.add(at(outside), 99.0);
+        }
+        let point = |from, readings, least, mean, greatest| ChartPoint {
+            from: at(from),
+            readings,
+            least,
+            mean,
+            greatest,
+        };
+        assert_eq!(
+            chart.points(),
+            [point(1_000, 3, 2.0, 3.0, 4.0), point(1_100, 1, 7.0, 7.0, 7.0), point(1_900, 2, -1.0, 2.0, 5.0)]
+        );
+    }
+
+    #[test]
+    fn a_chart_has_no_more_points_than_asked_for_and_no_reading_falls_out_at_its_ends() {
+        for (span, points) in [(0, 5), (1, 1), (7, 3), (999, 10), (1_000, 7), (86_400_000, 1_000)] {
+            let mut chart = Chart::new(at(50), at(50 + span), points);
+            let step = (span / 500).max(1);
+            let mut added = 0;
+            for ms in (0..=span).step_by(step as usize).chain([span]) {
+                chart.add(at(50 + ms), 1.0);
+                added += 1;
+            }
+            let told = chart.points();
+            assert!(told.len() <= points);
+            assert_eq!(told.iter().map(|point| point.readings).sum::<u32>(), added);
+        }
+    }
+}
