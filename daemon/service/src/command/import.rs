@@ -29,10 +29,7 @@ pub(super) fn import(path: &Path, recordings: &[PathBuf]) -> Result<(), Failure>
         let mut put = |batch: &mut Vec<Recorded>, outcome: &mut Result<(), StoreError>| match importer
             .import(std::mem::take(batch))
         {
-            Ok(imported) => {
-                total.new += imported.new;
-                total.known += imported.known;
-            }
+            Ok(imported) => total.add(imported),
             Err(error) => *outcome = Err(error),
         };
         read_recording(reader, &mut intake, |readings, refusals| {
@@ -62,7 +59,7 @@ pub(super) fn import(path: &Path, recordings: &[PathBuf]) -> Result<(), Failure>
         }
         outcome?;
     }
-    importer.checkpoint_wal()?;
+    total.add(importer.finish()?);
     let refused = intake.counts().refused;
     print(format_args!("{} readings new, {} known before, {refused} refused", total.new, total.known))
 }

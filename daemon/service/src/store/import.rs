@@ -1,23 +1,40 @@
 //! Recordings into the record, whether the service runs or not.
 
+use std::collections::{BTreeMap, HashSet};
 use std::fs::File;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
-use rusqlite::{Connection, TransactionBehavior};
+use bloom_model::quantity::Quantity;
+use bloom_model::reading::Observed;
+use rusqlite::{Connection, TransactionBehavior, params};
 
 use super::error::StoreError;
 use super::file;
+use super::from_sql;
 use super::readings::{self, Recorded, SeriesIds};
+use super::seal::{counted_fed, unpackable};
+use super::sealed::{self, day_of, instant};
+use super::sheet::Entry;
 
-/// Writes recordings into the record, for the record only: the model is not told. Batches of some ten thousand readings
-/// are best, each is one transaction.
+/// Readings gathered at most before some are written: a day of forty benches with four quantities every ten seconds, 24 MB.
+const GATHERED_AT_MOST: usize = 1_500_000;
+/// Benches' days written in one transaction: a running service waits for no longer.
+const DAYS_AT_ONCE: usize = 8;
+
+/// Writes recordings into the record, sealed at once and for the record only: the model is not told.
 #[derive(Debug)]
 pub struct Importer {
     path: PathBuf,
     conn: Connection,
     series: SeriesIds,
+    gathered: BTreeMap<(i64, Arc<str>), Day>,
+    count: usize,
     _lock: Option<File>,
 }
+
+/// Readings of a bench on a day, by series.
+type Day = BTreeMap<i64, Vec<Entry>>;
 
 /// What became of imported readings.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -28,6 +45,14 @@ pub struct Imported {
     pub known: usize,
 }
 
+impl Imported {
+    /// Adds what became of others.
+    pub const fn add(&mut self, more: Self) {
+        self.new += more.new;
+        self.known += more.known;
+    }
+}
+
 impl Importer {
     /// Opens the record at `path`, beside its keeper if the service runs; creates it if there is none.
     ///
@@ -35,38 +60,170 @@ impl Importer {
     /// The reasons of [`super::Store::open`], except that a keeper is no hindrance unless the file is of an older version.
     pub fn open(path: &Path) -> Result<Self, StoreError> {
         let (lock, conn) = file::open_to_import(path)?;
-        Ok(Self { path: path.to_owned(), conn, series: SeriesIds::default(), _lock: lock })
+        let gathered = BTreeMap::new();
+        Ok(Self {
+            path: path.to_owned(),
+            conn,
+            series: SeriesIds::default(),
+            gathered,
+            count: 0,
+            _lock: lock,
+        })
     }
 
-    /// Writes a batch, all of it or nothing. Running numbers in it are of another life and are not kept.
+    /// Takes in readings. They are gathered, for a day that is sealed once is sealed best: what is given is what became of
+    /// those that were written meanwhile. Running numbers in them are of another life and are not kept.
     ///
     /// # Errors
-    /// The disk's troubles.
-    pub fn import(&mut self, mut batch: Vec<Recorded>) -> Result<Imported, StoreError> {
-        for reading in &mut batch {
-            reading.fed = None;
+    /// The disk's troubles; a part may have been written then, and importing all of it again does no harm.
+    pub fn import(&mut self, batch: Vec<Recorded>) -> Result<Imported, StoreError> {
+        let mut booked = Vec::new();
+        for mut reading in batch {
+            match reading.observed {
+                Observed::Value(quantity, value) if !quantity.by_hand() => {
+                    let gathered = self.gather(&reading.bench, quantity, reading.time.unix_ms(), value);
+                    gathered.map_err(|error| self.error(error))?;
+                }
+                Observed::Value(..) | Observed::Sign(_) => {
+                    reading.fed = None;
+                    booked.push(reading);
+                }
+            }
+        }
+        let mut imported = self.write_booked(&booked)?;
+        if self.count >= GATHERED_AT_MOST {
+            imported.add(self.write_gathered(false)?);
+        }
+        Ok(imported)
+    }
+
+    /// Writes what is left, and moves what the write-ahead log holds into the file, as far as readers and a running service
+    /// let it: what remains, they move later. The importer can be used on.
+    ///
+    /// # Errors
+    /// As [`Importer::import`].
+    pub fn finish(&mut self) -> Result<Imported, StoreError> {
+        let imported = self.write_gathered(true)?;
+        self.conn
+            .query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))
+            .map_err(|error| self.error(error))?;
+        Ok(imported)
+    }
+
+    fn gather(
+        &mut self,
+        bench: &Arc<str>,
+        quantity: Quantity,
+        time_ms: i64,
+        value: f64,
+    ) -> rusqlite::Result<()> {
+        let series = self.series.number(&self.conn, bench, quantity)?;
+        let (day, ms) = day_of(time_ms);
+        let entry = Entry { ms, value, taken: false };
+        self.gathered.entry((day, Arc::clone(bench))).or_default().entry(series).or_default().push(entry);
+        self.count += 1;
+        Ok(())
+    }
+
+    fn write_booked(&mut self, booked: &[Recorded]) -> Result<Imported, StoreError> {
+        if booked.is_empty() {
+            return Ok(Imported::default());
         }
         let mut write = || -> rusqlite::Result<Imported> {
             let tx = self.conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
-            let known = readings::write(&tx, &mut self.series, &batch)?.known.len();
+            let known = readings::write(&tx, &mut self.series, booked)?.known.len();
             tx.commit()?;
-            Ok(Imported { new: batch.len() - known, known })
+            Ok(Imported { new: booked.len() - known, known })
         };
         let outcome = write();
-        if outcome.is_err() {
-            self.series.forget();
-        }
-        outcome.map_err(|error| StoreError::of(&self.path, error))
+        outcome.map_err(|error| self.error(error))
     }
 
-    /// Moves what the write-ahead log holds into the file and empties the log, as far as readers and a running service
-    /// let it: what remains, they move later.
-    ///
-    /// # Errors
-    /// The disk's troubles.
-    pub fn checkpoint_wal(&self) -> Result<(), StoreError> {
-        self.conn
-            .query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))
-            .map_err(|error| StoreError::of(&self.path, error))
+    /// Writes days, oldest first: all of them, or those before the newest, to which the next readings mostly belong.
+    fn write_gathered(&mut self, all: bool) -> Result<Imported, StoreError> {
+        let mut imported = Imported::default();
+        let newest = self.gathered.last_key_value().map_or(0, |((day, _), _)| *day);
+        let several_days = self.gathered.first_key_value().is_some_and(|((day, _), _)| *day < newest);
+        let keep_newest = several_days && !all;
+        while self.gathered.first_key_value().is_some_and(|((day, _), _)| !keep_newest || *day < newest) {
+            let mut days = Vec::new();
+            while days.len() < DAYS_AT_ONCE
+                && let Some(first) =
+                    self.gathered.first_entry().filter(|day| !keep_newest || day.key().0 < newest)
+            {
+                days.push(first.remove_entry());
+            }
+            let written = write_days(&mut self.conn, days).map_err(|error| self.error(error))?;
+            self.count -= written.new + written.known;
+            imported.add(written);
+        }
+        Ok(imported)
     }
+
+    fn error(&self, error: rusqlite::Error) -> StoreError {
+        StoreError::of(&self.path, error)
+    }
+}
+
+fn write_days(conn: &mut Connection, days: Vec<((i64, Arc<str>), Day)>) -> rusqlite::Result<Imported> {
+    let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
+    let counted_fed = counted_fed(&tx)?;
+    let mut imported = Imported::default();
+    for ((day, bench), rows) in days {
+        imported.add(write_day(&tx, day, &bench, rows, counted_fed)?);
+    }
+    tx.commit()?;
+    Ok(imported)
+}
+
+/// Merges readings with the sheet of their day. Rows of it that may be sealed are so with them; those that may not are known.
+fn write_day(
+    conn: &Connection,
+    day: i64,
+    bench: &str,
+    mut readings: Day,
+    counted_fed: i64,
+) -> rusqlite::Result<Imported> {
+    let mut found = sealed::find(conn, bench, day)?;
+    let mut imported = Imported::default();
+    let (from_ms, until_ms) = (instant(day, 0), instant(day + 1, 0));
+    let of_day = "time_ms >= ?1 AND time_ms < ?2";
+    let any =
+        conn.prepare_cached(&format!("SELECT 1 FROM reading WHERE {of_day}"))?.exists([from_ms, until_ms])?;
+    if any {
+        let of_bench = format!("{of_day} AND series IN (SELECT id FROM series WHERE bench = ?3)");
+        let mut rows = conn
+            .prepare_cached(&format!("SELECT time_ms, series, value, fed FROM reading WHERE {of_bench}"))?;
+        let mut rows = rows.query(params![from_ms, until_ms, bench])?;
+        let (mut sealable, mut needed) = (Day::new(), HashSet::new());
+        while let Some(row) = rows.next()? {
+            let (ms, series) = (day_of(row.get(0)?).1, row.get(1)?);
+            let fed: Option<i64> = row.get(3)?;
+            if fed.is_some_and(|fed| fed > counted_fed) {
+                needed.insert((series, ms));
+                continue;
+            }
+            found.last_fed = found.last_fed.max(from_sql(fed.unwrap_or(0)));
+            let entry = Entry { ms, value: row.get(2)?, taken: fed.is_some() };
+            sealable.entry(series).or_default().push(entry);
+        }
+        for (series, entries) in sealable {
+            found.sheet.add(series, entries);
+        }
+        for (series, entries) in &mut readings {
+            let before = entries.len();
+            entries.retain(|entry| !needed.contains(&(*series, entry.ms)));
+            imported.known += before - entries.len();
+        }
+        conn.prepare_cached(&format!("DELETE FROM reading WHERE {of_bench} AND (fed IS NULL OR fed <= ?4)"))?
+            .execute(params![from_ms, until_ms, bench, counted_fed])?;
+    }
+    for (series, entries) in readings {
+        let count = entries.len();
+        let known = found.sheet.add(series, entries);
+        imported.add(Imported { new: count - known, known });
+    }
+    let packed = found.sheet.pack().map_err(unpackable)?;
+    sealed::put(conn, bench, day, &packed, found.last_fed)?;
+    Ok(imported)
 }

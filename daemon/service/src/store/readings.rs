@@ -45,7 +45,12 @@ pub enum Which {
 pub(super) struct SeriesIds(HashMap<Arc<str>, [Option<i64>; Quantity::ALL.len()]>);
 
 impl SeriesIds {
-    fn number(&mut self, conn: &Connection, bench: &Arc<str>, quantity: Quantity) -> rusqlite::Result<i64> {
+    pub(super) fn number(
+        &mut self,
+        conn: &Connection,
+        bench: &Arc<str>,
+        quantity: Quantity,
+    ) -> rusqlite::Result<i64> {
         let place = quantity as usize;
         if let Some(id) = self.0.get(bench).and_then(|ids| ids[place]) {
             return Ok(id);

@@ -3,7 +3,7 @@
 //! A slice of the oldest rows is gathered, merged with the sheets that are there and packed, bench by bench, all of it
 //! without holding anybody up; then one short transaction puts the sheets in and takes the rows out. Whatever happens to the
 //! process or the power, each reading is in one of the two places. If anybody touched the slice meanwhile, the work is
-//! thrown away and done again.
+//! thrown away, to be done again.
 //!
 //! Sealed is only what the newest checkpoint counts, so that a restart finds what it tells the model again among the rows,
 //! with their running numbers.
@@ -56,7 +56,8 @@ impl Slice {
 }
 
 impl Store {
-    /// Does a bounded piece of the sealing of rows older than `until`; says whether more is left to do.
+    /// Does a bounded piece of the sealing of rows older than `until`; says whether more is left to do now. None is while
+    /// others write: it is for later then.
     ///
     /// `until` must come from a clock that can be trusted: leave this out as long as it cannot.
     ///
@@ -74,7 +75,7 @@ impl Store {
                     self.slice = Some(slice);
                     true
                 }),
-                None => put(&mut self.conn, &slice).map(|()| true),
+                None => put(&mut self.conn, &slice),
             },
         };
         outcome.map_err(|error| self.error(error))
@@ -147,11 +148,12 @@ fn pack(conn: &Connection, day: i64, bench: &str, rows: Gathered) -> rusqlite::R
     Ok((found.sheet.pack().map_err(unpackable)?, found.last_fed.max(rows.last_fed)))
 }
 
-/// Puts the sheets in and takes the rows out, unless another connection has committed anything since they were gathered.
-fn put(conn: &mut Connection, slice: &Slice) -> rusqlite::Result<()> {
+/// Puts the sheets in and takes the rows out, unless another connection has committed anything since they were gathered; says
+/// whether that was done.
+fn put(conn: &mut Connection, slice: &Slice) -> rusqlite::Result<bool> {
     let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
     if data_version(&tx)? != slice.data_version {
-        return Ok(());
+        return Ok(false);
     }
     for (bench, packed, last_fed) in &slice.packed {
         sealed::put(&tx, bench, slice.day, packed, *last_fed)?;
@@ -161,7 +163,8 @@ fn put(conn: &mut Connection, slice: &Slice) -> rusqlite::Result<()> {
     )?
     .execute(params![slice.from_ms, slice.until_ms, slice.up_to_fed])?;
     forget_feeding(&tx, slice.up_to_fed, slice.until_ms)?;
-    tx.commit()
+    tx.commit()?;
+    Ok(true)
 }
 
 /// Takes out the notes of commits of which no row is left; the newest one stays, for its number.

@@ -104,6 +104,7 @@ fn a_replay_tells_what_was_fed_in_the_order_in_which_it_was_fed() {
     importer
         .import((0..200).map(|s| measured("east-3", s, Quantity::Temperature, 27.0, None)).collect())
         .unwrap();
+    importer.finish().unwrap();
     store
         .commit(&Batch {
             readings: vec![r4.clone(), r5.clone()],
@@ -222,9 +223,13 @@ fn what_an_import_brings_is_for_the_record_only_and_yields_to_what_the_model_too
         measured("old-bench", 5_000, Quantity::TipRange, 0.3, None),
         signed("east-3", 15, "scent", None),
     ];
-    assert_eq!(importer.import(batch.clone()).unwrap(), Imported { new: 3, known: 1 });
-    assert_eq!(importer.import(batch).unwrap(), Imported { new: 0, known: 4 });
-    importer.checkpoint_wal().unwrap();
+    let mut import = || {
+        let mut imported = importer.import(batch.clone()).unwrap();
+        imported.add(importer.finish().unwrap());
+        imported
+    };
+    assert_eq!(import(), Imported { new: 3, known: 1 });
+    assert_eq!(import(), Imported { new: 0, known: 4 });
 
     assert_eq!(store.newest_fed().unwrap(), 1);
     assert_eq!(store.newest_times().unwrap(), [("east-3".into(), Quantity::TipRange, at(10))]);

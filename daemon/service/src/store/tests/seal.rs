@@ -6,7 +6,7 @@ use std::path::Path;
 use rusqlite::Connection;
 
 use super::*;
-use crate::store::{Checkpoint, Entry};
+use crate::store::{Checkpoint, Imported, Importer};
 
 /// How many sheets there are.
 pub(super) fn sheets(path: &Path) -> u64 {
@@ -237,8 +237,61 @@ fn a_slice_that_anybody_touched_is_gathered_again() {
         .unwrap();
     store.seal(at(100)).unwrap();
     assert_eq!(series(&reader, "east-3", Quantity::TipRange).len(), 31);
+    assert_eq!(count(&path, "reading"), 21, "put off, for another is writing");
+    store.seal(at(100)).unwrap();
+    assert_eq!(series(&reader, "east-3", Quantity::TipRange).len(), 31);
     assert_eq!(count(&path, "reading"), 1);
-    Entry::Acknowledge { id: None, by: None }.put(&path).unwrap();
+}
+
+#[test]
+fn an_import_is_sealed_takes_sealable_rows_with_it_and_counts_what_was_known_wherever_it_lay() {
+    let (_directory, path) = place();
+    let mut store = Store::open(&path).unwrap();
+    let row = |n: i64, fed| measured("east-3", n, Quantity::TipRange, n as f64 / 8.0, fed);
+    // sealed, counted but not yet sealed, and not yet counted
+    store.commit(&counting((0..10).map(|n| row(n, Some(n as u64 + 1))).collect(), 20)).unwrap();
+    store.seal(at(100)).unwrap();
+    store.commit(&of_readings((10..30).map(|n| row(n, Some(n as u64 + 1))).collect())).unwrap();
+    assert_eq!((count(&path, "reading"), sheets(&path)), (20, 1));
+
+    let mut importer = Importer::open(&path).unwrap();
+    let mut import = |rows: Vec<Recorded>| {
+        let mut imported = importer.import(rows).unwrap();
+        imported.add(importer.finish().unwrap());
+        imported
+    };
+    // three days, every row twice, and others between those that were there
+    let mut rows: Vec<_> = (0..40).flat_map(|n| [row(n, None), row(n, None)]).collect();
+    rows.extend((0..100).map(|n| row(n * 2_000 + 1_000, None)));
+    assert_eq!(import(rows.clone()), Imported { new: 110, known: 70 });
+    assert_eq!((count(&path, "reading"), sheets(&path)), (10, 4));
+    assert_eq!(import(rows), Imported { new: 0, known: 180 });
+    let reader = Reader::open(&path).unwrap();
+    assert_eq!(series(&reader, "east-3", Quantity::TipRange).len(), 140);
+    // and the running service goes on
+    assert_eq!(replayed(&store, 20).len(), 10, "those that are not counted");
+    store.commit(&counting(vec![row(31, Some(31))], 31)).unwrap();
+    store.seal(at(1_000_000)).unwrap();
+    store.seal(at(1_000_000)).unwrap();
+    assert_eq!(count(&path, "reading"), 0);
+    assert_eq!(series(&reader, "east-3", Quantity::TipRange).len(), 140);
+}
+
+#[test]
+fn a_long_import_is_written_as_it_comes() {
+    let (_directory, path) = place();
+    let mut importer = Importer::open(&path).unwrap();
+    let mut imported = Imported::default();
+    for day in 0..4 {
+        let rows = (0..500_000).map(|n| measured("east-3", 0, Quantity::TipRange, n as f64 / 1e3, None));
+        let rows = rows
+            .zip(0..)
+            .map(|(row, ms)| Recorded { time: Time::from_unix_ms((20_000 + day) * 86_400_000 + ms), ..row });
+        imported.add(importer.import(rows.collect()).unwrap());
+    }
+    assert_eq!(imported, Imported { new: 1_000_000, known: 0 }, "all but the newest day");
+    imported.add(importer.finish().unwrap());
+    assert_eq!(imported, Imported { new: 2_000_000, known: 0 });
 }
 
 #[test]
