@@ -49,26 +49,25 @@ impl<'a> Words<'a> {
 
     /// A length of centimetres: `12.7 cm` or `5.0 in`.
     pub fn centimetres(&self, metres: f64) -> String {
-        match self.site.units {
-            Units::Metric => format!("{:.1} cm", metres * 100.0),
-            Units::Us => format!("{:.1} in", metres * 100.0 / 2.54),
-        }
+        let units = self.site.units;
+        let unit = if units == Units::Metric { "cm" } else { "in" };
+        format!("{:.1} {unit}", units.growth(metres))
     }
 
     /// A height: `1.84 m` or `72.5 in`.
     pub fn height(&self, metres: f64) -> String {
+        let height = self.site.units.height(metres);
         match self.site.units {
-            Units::Metric => format!("{metres:.2} m"),
-            Units::Us => format!("{:.1} in", metres * 100.0 / 2.54),
+            Units::Metric => format!("{height:.2} m"),
+            Units::Us => format!("{height:.1} in"),
         }
     }
 
     /// A temperature: `14.2 °C` or `57.6 °F`.
     pub fn temperature(&self, celsius: f64) -> String {
-        match self.site.units {
-            Units::Metric => format!("{celsius:.1} °C"),
-            Units::Us => format!("{:.1} °F", celsius * 1.8 + 32.0),
-        }
+        let units = self.site.units;
+        let unit = if units == Units::Metric { "°C" } else { "°F" };
+        format!("{:.1} {unit}", units.degrees(celsius))
     }
 
     /// `about Wed 21:00 (19:10 to 23:30)`.

@@ -16,6 +16,43 @@ pub enum Units {
     Us,
 }
 
+impl Units {
+    /// A temperature of so many °C, in °C or °F.
+    pub fn degrees(self, celsius: f64) -> f64 {
+        match self {
+            Self::Metric => celsius,
+            Self::Us => celsius * 1.8 + 32.0,
+        }
+    }
+
+    /// A difference of so many kelvins, or a total of so many °C·d, in °C or °F.
+    pub fn difference(self, kelvins: f64) -> f64 {
+        match self {
+            Self::Metric => kelvins,
+            Self::Us => kelvins * 1.8,
+        }
+    }
+
+    /// A height of so many metres, in m or inches.
+    pub fn height(self, metres: f64) -> f64 {
+        match self {
+            Self::Metric => metres,
+            Self::Us => metres / METRES_PER_INCH,
+        }
+    }
+
+    /// A growth or an advance of so many metres, in cm or inches.
+    pub fn growth(self, metres: f64) -> f64 {
+        match self {
+            Self::Metric => metres * 100.0,
+            Self::Us => metres / METRES_PER_INCH,
+        }
+    }
+}
+
+/// One inch, exactly (ISO 31-1; the international inch of 1959).
+pub const METRES_PER_INCH: f64 = 0.0254;
+
 /// One glass-house.
 #[derive(Debug, Clone)]
 pub struct SiteSpec {

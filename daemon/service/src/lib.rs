@@ -8,4 +8,5 @@ pub mod config;
 pub mod keeper;
 pub mod link;
 pub mod notify;
+pub mod review;
 pub mod store;

@@ -21,6 +21,7 @@ use crate::degree_days::{Cutoff, RecordDegreeDays, Rule, Thresholds};
 use crate::event::Event;
 use crate::growth::figures::TapedHeights;
 use crate::opening::OpeningWatch;
+use crate::profile::Profile;
 use crate::quantity::Quantity;
 use crate::ranging::{AirNow, Held, true_distance_m};
 use crate::reading::Observed;
@@ -81,19 +82,12 @@ pub struct Bench {
 impl Bench {
     /// A bench that has seen nothing yet.
     pub fn new(site: &Arc<SiteSpec>, spec: BenchSpec) -> Self {
-        let rule = Rule {
-            thresholds: Thresholds {
-                lower_c: spec.profile.base_temperature_c,
-                upper_c: spec.profile.upper_temperature_c,
-            },
-            cutoff: Cutoff::Horizontal,
-        };
         let state = BenchState {
             air: AirNow::default(),
             spadix_c: None,
             sensors: SensorWatch::default(),
             climate: ClimateWatch::default(),
-            heat: RecordDegreeDays::new(rule, DEGREE_DAY_GAP_H),
+            heat: degree_day_counter(&spec.profile),
             tip: Track::default(),
             rim: Track::default(),
             moved_tip_m: None,
@@ -134,6 +128,16 @@ impl Bench {
                 bloom.heat_before = (0.0, 0.0);
             }
         }
+    }
+
+    /// The overhead ranger's target, cleaned: positions are heights over the datum.
+    pub fn tip(&self) -> &Track {
+        &self.state.tip
+    }
+
+    /// The side ranger's target, cleaned: positions are how far the rim stands out from the closed one.
+    pub fn rim(&self) -> &Track {
+        &self.state.rim
     }
 
     /// The newest instant of any reading.
@@ -329,6 +333,13 @@ const RESTING_DAYS: i64 = 45;
 
 fn moved(mount: Option<Mount>, moved_m: Option<f64>) -> Option<Mount> {
     mount.map(|mount| Mount { distance_m: moved_m.unwrap_or(mount.distance_m), ..mount })
+}
+
+/// A counter of degree-days for a kind of plant, nothing counted yet: the integral of the record between the profile's two
+/// temperatures, with a horizontal cutoff.
+pub const fn degree_day_counter(profile: &Profile) -> RecordDegreeDays {
+    let thresholds = Thresholds { lower_c: profile.base_temperature_c, upper_c: profile.upper_temperature_c };
+    RecordDegreeDays::new(Rule { thresholds, cutoff: Cutoff::Horizontal }, DEGREE_DAY_GAP_H)
 }
 
 /// The next full hour after an instant.

@@ -6,7 +6,9 @@ mod book;
 mod check;
 mod export;
 mod import;
+mod progress;
 mod replay;
+mod review;
 mod run;
 mod when;
 
@@ -57,6 +59,8 @@ enum Command {
     },
     /// Writes the record of a bench to standard output, as a recording
     Export(export::ExportArguments),
+    /// Writes the record of a bloom, or of a span of days, as one HTML file
+    Review(review::ReviewArguments),
     /// Books a height that you taped, in metres
     Tape(book::TapeArguments),
     /// Books a sign that you saw, or a thing that you did
@@ -97,6 +101,7 @@ pub fn main() -> ExitCode {
         Command::Replay { recordings } => replay::replay(config, &recordings),
         Command::Import { recordings } => import::import(config, &recordings),
         Command::Export(arguments) => export::export(config, &arguments),
+        Command::Review(arguments) => review::review(config, &arguments),
         Command::Tape(arguments) => book::tape(config, &arguments),
         Command::Sign(arguments) => book::sign(config, &arguments),
         Command::Acknowledge(arguments) => book::acknowledge(config, arguments),

@@ -1,0 +1,162 @@
+//! `review`: the record of a bloom or of a span of days, as a page, as figures for a spreadsheet, or on the terminal.
+
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use bloom_model::time::Time;
+use chrono::TimeDelta;
+use clap::Args;
+
+use super::progress::Progress;
+use super::{Failure, failed, known_bench, print, read, when};
+use crate::clock::Clock;
+use crate::config::Config;
+use crate::review::charts::Earlier;
+use crate::review::scope::{Asked, Scope, ScopeError, choose};
+use crate::review::{Review, Source, csv, page, summary};
+use crate::store::Reader;
+
+/// `anthesisd review east-3`
+#[derive(Debug, Args)]
+pub(super) struct ReviewArguments {
+    /// The bench, for its newest bloom; or a bloom such as east-3-2027a
+    #[arg(value_name = "BENCH")]
+    of: String,
+    /// From this time on: 2027-05-30, yesterday 18:00
+    #[arg(long, value_name = "TIME")]
+    from: Option<String>,
+    /// Up to this time
+    #[arg(long, value_name = "TIME")]
+    to: Option<String>,
+    /// Lay an earlier bloom over it, aligned on opening: its id, or the time at which it opened
+    #[arg(long, value_name = "BLOOM")]
+    compare: Option<String>,
+    /// Write every figure for a spreadsheet instead of the page
+    #[arg(long, conflicts_with = "summary")]
+    csv: bool,
+    /// Print the figures on the terminal instead
+    #[arg(long)]
+    summary: bool,
+    /// The file to write; - is standard output. A page goes to a file named after the bloom unless told otherwise
+    #[arg(long, value_name = "FILE")]
+    output: Option<PathBuf>,
+}
+
+impl From<ScopeError> for Failure {
+    fn from(error: ScopeError) -> Self {
+        match error {
+            ScopeError::Store(error) => error.into(),
+            other => Self::Usage(other.to_string()),
+        }
+    }
+}
+
+pub(super) fn review(path: &Path, arguments: &ReviewArguments) -> Result<(), Failure> {
+    let config = read(path)?;
+    let (now, zone) = (Clock::Wall.now(), config.site.timezone);
+    let at = |text: &Option<String>| {
+        text.as_deref().map(|text| when::read(text, now, zone).map_err(Failure::Usage)).transpose()
+    };
+    let reader = Reader::open(&config.store_path)?;
+    let asked = Asked { of: arguments.of.clone(), from: at(&arguments.from)?, until: at(&arguments.to)? };
+    let scope = choose(&reader, &asked, now, zone)?;
+    let site = Arc::new(config.site.clone());
+    let house = House { config: &config, reader: &reader, site: &site, now };
+    let review = house.review(scope)?;
+    let earlier = arguments.compare.as_deref().map(|other| house.earlier(&review, other)).transpose()?;
+    let earlier = earlier.as_ref().map(|(name, earlier, later_by)| Earlier {
+        review: earlier,
+        name,
+        later_by: *later_by,
+    });
+
+    if arguments.summary {
+        return write(arguments.output.as_deref(), summary::text(&review, earlier.as_ref()).as_bytes());
+    }
+    if arguments.csv {
+        let mut figures = Vec::new();
+        csv::write(&review, earlier.as_ref(), &mut figures).map_err(failed)?;
+        return write(arguments.output.as_deref(), &figures);
+    }
+    let html = page::html(&review, earlier.as_ref()).map_err(failed)?;
+    let output = arguments.output.clone().unwrap_or_else(|| usual_file(&review));
+    write(Some(&output), html.as_bytes())?;
+    if output == Path::new("-") { Ok(()) } else { print(output.display()) }
+}
+
+/// What reviews are read from.
+struct House<'a> {
+    config: &'a Config,
+    reader: &'a Reader,
+    site: &'a Arc<bloom_model::spec::SiteSpec>,
+    now: Time,
+}
+
+impl House<'_> {
+    fn review(&self, scope: Scope) -> Result<Review, Failure> {
+        known_bench(self.config, &scope.bench)?;
+        let bench = self.config.benches.iter().find(|bench| bench.spec.id == scope.bench);
+        let bench = bench.ok_or_else(|| failed(format!("no bench {:?}", scope.bench)))?;
+        let source = Source {
+            reader: self.reader,
+            site: self.site,
+            spec: &bench.spec,
+            height_datum: bench.height_datum.words(),
+            now: self.now,
+        };
+        let mut progress = Progress::new(format!("reading {}", scope.bench));
+        Ok(Review::read(&source, scope, |share| progress.tell(share))?)
+    }
+
+    /// The review of the same span about another opening: its name, its figures, and how much earlier it was.
+    fn earlier(&self, review: &Review, other: &str) -> Result<(String, Review, TimeDelta), Failure> {
+        let zone = self.site.timezone;
+        let present = review.opening().ok_or_else(|| {
+            Failure::Usage("there is no opening in the span to align another bloom with".to_owned())
+        })?;
+        let asked = Asked { of: other.to_owned(), ..Asked::default() };
+        let (bench, began, story) = match when::read(other, self.now, zone) {
+            Ok(began) => (Arc::clone(&review.scope.bench), began, None),
+            Err(_) => {
+                let scope = choose(self.reader, &asked, self.now, zone)?;
+                let opening = scope.opening().ok_or_else(|| {
+                    Failure::Usage(format!(
+                        "{other} did not open; give the id of a bloom that did, or the time"
+                    ))
+                })?;
+                (scope.bench, opening.began, scope.story)
+            }
+        };
+        let later_by = present.began - began;
+        let name = story.as_ref().map_or_else(|| other.to_owned(), |story| story.id.clone());
+        let scope =
+            Scope { bench, from: review.scope.from - later_by, until: review.scope.until - later_by, story };
+        Ok((name, self.review(scope)?, later_by))
+    }
+}
+
+/// `east-3-2027a.html`, or `east-3-2027-05-01.html` where there is no bloom.
+fn usual_file(review: &Review) -> PathBuf {
+    let name = match &review.scope.story {
+        Some(story) => story.id.clone(),
+        None => format!("{}-{}", review.scope.bench, review.scope.from.local_date(review.site.timezone)),
+    };
+    PathBuf::from(format!("{name}.html"))
+}
+
+/// Writes to a file, all of it or nothing, or to standard output, whose reader may have had enough.
+fn write(output: Option<&Path>, bytes: &[u8]) -> Result<(), Failure> {
+    match output.filter(|path| *path != Path::new("-")) {
+        Some(path) => {
+            let at = |error: io::Error| Failure::Failed(format!("{}: {error}", path.display()));
+            let unfinished = path.with_extension("unfinished");
+            std::fs::write(&unfinished, bytes).map_err(at)?;
+            std::fs::rename(&unfinished, path).map_err(at)
+        }
+        None => match io::stdout().write_all(bytes) {
+            Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
+            other => other.map_err(failed),
+        },
+    }
+}

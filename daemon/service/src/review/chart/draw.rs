@@ -1,0 +1,342 @@
+//! The drawing itself, with `plotters`.
+
+use std::fmt::Display;
+use std::ops::Range;
+
+use bloom_model::time::Time;
+use plotters::coord::Shift;
+use plotters::coord::ranged1d::{DefaultFormatting, KeyPointHint, Ranged};
+use plotters::element::DashedPathElement;
+use plotters::prelude::*;
+use plotters::style::text_anchor::{HPos, Pos, VPos};
+
+use super::axis::{levels, range, ticks};
+use super::{Chart, ChartError, Ink, Size, Stroke};
+
+/// `plotters` works in whole pixels; so many of them make one of the picture's.
+const FINE: u32 = 3;
+/// Text, px.
+const TEXT_PX: f64 = 12.0;
+/// Mean width of a letter as a share of the text's height.
+const LETTER: f64 = 0.56;
+/// Room for the numbers at the left, px.
+const LEFT_PX: u32 = 40;
+/// Room at the right, for the half of a tick's words, px.
+const RIGHT_PX: u32 = 20;
+/// Room for the words below, px.
+const BELOW_PX: u32 = 22;
+/// One line of the legend, px.
+const LEGEND_PX: u32 = 18;
+/// One line of letters above the plot, px.
+const LETTERS_PX: u32 = 15;
+/// Lines of letters above the plot at most.
+const LETTER_LINES: usize = 5;
+/// Room of a tick's words, px.
+const TICK_PX: u32 = 62;
+
+const NIGHT: RGBColor = RGBColor(0xE3, 0xE6, 0xEC);
+const RULE: RGBColor = RGBColor(0xD8, 0xD4, 0xCC);
+const GREY: RGBColor = RGBColor(0x55, 0x55, 0x55);
+
+/// A straight axis whose ticks are given.
+struct Axis {
+    range: Range<f64>,
+    ticks: Vec<f64>,
+}
+
+impl Ranged for Axis {
+    type FormatOption = DefaultFormatting;
+    type ValueType = f64;
+
+    fn map(&self, value: &f64, limit: (i32, i32)) -> i32 {
+        let share = (value - self.range.start) / (self.range.end - self.range.start);
+        limit.0 + (f64::from(limit.1 - limit.0) * share).round() as i32
+    }
+
+    fn key_points<Hint: KeyPointHint>(&self, hint: Hint) -> Vec<f64> {
+        if hint.weight().allow_light_points() { Vec::new() } else { self.ticks.clone() }
+    }
+
+    fn range(&self) -> Range<f64> {
+        self.range.clone()
+    }
+}
+
+type Area<'a> = DrawingArea<SVGBackend<'a>, Shift>;
+
+impl Ink {
+    const fn colour(self) -> RGBColor {
+        match self {
+            Self::Black => RGBColor(0, 0, 0),
+            Self::Orange => RGBColor(0xE6, 0x9F, 0x00),
+            Self::SkyBlue => RGBColor(0x56, 0xB4, 0xE9),
+            Self::Green => RGBColor(0x00, 0x9E, 0x73),
+            Self::Blue => RGBColor(0x00, 0x72, 0xB2),
+            Self::Vermillion => RGBColor(0xD5, 0x5E, 0x00),
+            Self::Purple => RGBColor(0xCC, 0x79, 0xA7),
+        }
+    }
+}
+
+fn fault(error: impl Display) -> ChartError {
+    ChartError(error.to_string())
+}
+
+fn fine(px: u32) -> i32 {
+    (px * FINE) as i32
+}
+
+fn text(px: f64, colour: &RGBColor, horizontal: HPos, vertical: VPos) -> TextStyle<'static> {
+    // `plotters` writes sizes divided by 1.24
+    ("sans-serif", px * f64::from(FINE) * 1.24).into_font().color(colour).pos(Pos::new(horizontal, vertical))
+}
+
+/// Draws a chart.
+pub(super) fn svg(chart: &Chart, size: Size) -> Result<String, ChartError> {
+    let legend = Legend::lay_out(chart, size.width);
+    let letters = Letters::lay_out(chart, size.width);
+    let above = legend.lines * LEGEND_PX + letters.lines * LETTERS_PX + 8;
+    let height = size.height + (legend.lines.saturating_sub(1)) * LEGEND_PX + letters.lines * LETTERS_PX;
+    let mut picture = String::new();
+    {
+        let backend = SVGBackend::with_string(&mut picture, (size.width * FINE, height * FINE));
+        let root = backend.into_drawing_area();
+        legend.draw(&root)?;
+        plot(chart, &root, above, size, &letters)?;
+        root.present().map_err(fault)?;
+    }
+    Ok(placed(&picture, &chart.label))
+}
+
+/// The picture without a size of its own and with words for those who do not see it; inside a page it needs no name space.
+fn placed(picture: &str, label: &str) -> String {
+    let (head, rest) = picture.split_once('>').unwrap_or((picture, ""));
+    let view_box = head
+        .split_once("viewBox=\"")
+        .and_then(|(_, rest)| rest.split_once('"'))
+        .map_or("0 0 1 1", |(view_box, _)| view_box);
+    let label = maud::html! { svg viewBox=(view_box) role="img" aria-label=(label) {} }.into_string();
+    format!("{}{rest}", label.trim_end_matches("</svg>"))
+}
+
+fn hours(chart: &Chart, time: Time) -> f64 {
+    time.hours_since(chart.from)
+}
+
+fn plot(chart: &Chart, root: &Area<'_>, above: u32, size: Size, letters: &Letters) -> Result<(), ChartError> {
+    let width_h = hours(chart, chart.until);
+    let values = chart
+        .lines
+        .iter()
+        .flat_map(|line| line.values.iter().filter_map(|(_, value)| *value))
+        .chain(chart.bands.iter().flat_map(|band| {
+            band.edges.iter().filter_map(|(_, edges)| *edges).flat_map(|(low, high)| [low, high])
+        }))
+        .chain(chart.holds.iter().copied())
+        .chain(chart.levels.iter().map(|level| level.value));
+    let (low, high, decimals) = range(values);
+    let ticks = ticks(chart.from, chart.until, chart.zone, (size.width / TICK_PX) as usize);
+    let times: Vec<f64> = ticks.iter().map(|tick| hours(chart, tick.time)).collect();
+
+    let mut axes = ChartBuilder::on(root)
+        .margin_top(fine(above))
+        .margin_right(fine(RIGHT_PX))
+        .x_label_area_size(fine(BELOW_PX))
+        .y_label_area_size(fine(LEFT_PX))
+        .build_cartesian_2d(
+            Axis { range: 0.0..width_h, ticks: times.clone() },
+            Axis { range: low..high, ticks: levels(low, high) },
+        )
+        .map_err(fault)?;
+
+    let nights = chart.nights.iter().map(|(from, until)| {
+        let (from, until) = (hours(chart, *from).max(0.0), hours(chart, *until).min(width_h));
+        Rectangle::new([(from, low), (until, high)], NIGHT.filled())
+    });
+    axes.draw_series(nights).map_err(fault)?;
+    let tick_words = |at: &f64| {
+        let place = times.iter().position(|time| (time - at).abs() < 1e-9);
+        place.map_or_else(String::new, |place| ticks[place].words.clone())
+    };
+    let numbers = |value: &f64| format!("{:.decimals$}", if value.abs() < 1e-9 { 0.0 } else { *value });
+    axes.configure_mesh()
+        .light_line_style(TRANSPARENT)
+        .bold_line_style(RULE.stroke_width(FINE))
+        .axis_style(GREY.stroke_width(FINE))
+        .set_all_tick_mark_size(fine(3))
+        .x_label_style(text(TEXT_PX, &GREY, HPos::Center, VPos::Top))
+        .y_label_style(text(TEXT_PX, &GREY, HPos::Right, VPos::Center))
+        .x_label_formatter(&tick_words)
+        .y_label_formatter(&numbers)
+        .draw()
+        .map_err(fault)?;
+
+    for band in &chart.bands {
+        for run in runs(&band.edges) {
+            let upper = run.iter().map(|(time, (_, high))| (hours(chart, *time), *high));
+            let lower = run.iter().rev().map(|(time, (low, _))| (hours(chart, *time), *low));
+            let outline: Vec<(f64, f64)> = upper.chain(lower).collect();
+            axes.draw_series([Polygon::new(outline, band.ink.colour().mix(0.35))]).map_err(fault)?;
+        }
+    }
+    for line in &chart.lines {
+        let style = line.ink.colour().stroke_width(FINE * 3 / 2);
+        for run in runs(&line.values) {
+            let points: Vec<(f64, f64)> =
+                run.iter().map(|(time, value)| (hours(chart, *time), *value)).collect();
+            let drawn = match line.stroke {
+                Stroke::Squares => points
+                    .iter()
+                    .try_for_each(|point| root.draw(&square(axes.backend_coord(point), line.ink))),
+                _ if points.len() == 1 => axes
+                    .draw_series(points.iter().map(|point| Circle::new(*point, fine(1), style.filled())))
+                    .map(|_| ()),
+                Stroke::Solid => axes.draw_series(LineSeries::new(points, style)).map(|_| ()),
+                Stroke::Dashed => {
+                    axes.draw_series(DashedLineSeries::new(points, fine(4), fine(3), style)).map(|_| ())
+                }
+            };
+            drawn.map_err(fault)?;
+        }
+    }
+    for level in &chart.levels {
+        let across = [(0.0, level.value), (width_h, level.value)];
+        let style = BLACK.stroke_width(FINE);
+        axes.draw_series(DashedLineSeries::new(across, fine(6), fine(4), style)).map_err(fault)?;
+        // a level near the top has its words below it
+        let vertical = if (high - level.value) / (high - low) < 0.12 { VPos::Top } else { VPos::Bottom };
+        let at = axes.backend_coord(&(0.0, level.value));
+        let style = text(TEXT_PX - 1.0, &BLACK, HPos::Left, vertical);
+        root.draw(&Text::new(level.words.clone(), (at.0 + fine(5), at.1), style)).map_err(fault)?;
+    }
+    let top = axes.backend_coord(&(0.0, high)).1;
+    for mark in &chart.marks {
+        let at = hours(chart, mark.time);
+        if (0.0..=width_h).contains(&at) {
+            let line = PathElement::new(vec![(at, low), (at, high)], BLACK.mix(0.55).stroke_width(FINE));
+            axes.draw_series([line]).map_err(fault)?;
+        }
+    }
+    letters.draw(root, top, |time| axes.backend_coord(&(hours(chart, time), high)).0)?;
+    let style = text(TEXT_PX, &GREY, HPos::Right, VPos::Bottom);
+    root.draw(&Text::new(chart.unit.to_owned(), (fine(LEFT_PX) - fine(6), top - fine(4)), style))
+        .map_err(fault)
+}
+
+/// The outline of a square.
+fn square((x, y): (i32, i32), ink: Ink) -> PathElement<(i32, i32)> {
+    let half = fine(4);
+    let corners = [(-half, -half), (half, -half), (half, half), (-half, half), (-half, -half)];
+    PathElement::new(
+        corners.map(|(across, down)| (x + across, y + down)),
+        ink.colour().stroke_width(FINE * 3 / 2),
+    )
+}
+
+/// The stretches without an interruption.
+fn runs<T: Copy>(values: &[(Time, Option<T>)]) -> Vec<Vec<(Time, T)>> {
+    values
+        .split(|(_, value)| value.is_none())
+        .map(|run| run.iter().filter_map(|(time, value)| Some((*time, (*value)?))).collect::<Vec<_>>())
+        .filter(|run| !run.is_empty())
+        .collect()
+}
+
+/// A sample of each band and line with its words, in as many lines as it takes.
+struct Legend {
+    entries: Vec<(u32, u32, String, Sample)>,
+    lines: u32,
+}
+
+#[derive(Clone, Copy)]
+enum Sample {
+    Band(Ink),
+    Line(Ink, Stroke),
+    Night,
+}
+
+impl Legend {
+    const SAMPLE_PX: u32 = 22;
+
+    fn lay_out(chart: &Chart, width: u32) -> Self {
+        let lines = chart.lines.iter().map(|line| (line.words.clone(), Sample::Line(line.ink, line.stroke)));
+        let bands = chart.bands.iter().map(|band| (band.words.clone(), Sample::Band(band.ink)));
+        let night = (!chart.nights.is_empty()).then(|| ("night".to_owned(), Sample::Night));
+        let mut entries = Vec::new();
+        let (mut x, mut line) = (LEFT_PX, 0);
+        for (words, sample) in lines.chain(bands).chain(night) {
+            let needs = Self::SAMPLE_PX + 6 + (words.chars().count() as f64 * TEXT_PX * LETTER) as u32 + 20;
+            if x + needs > width && x > LEFT_PX {
+                (x, line) = (LEFT_PX, line + 1);
+            }
+            entries.push((x, line * LEGEND_PX, words, sample));
+            x += needs;
+        }
+        Self { entries, lines: line + 1 }
+    }
+
+    fn draw(&self, root: &Area<'_>) -> Result<(), ChartError> {
+        for (x, y, words, sample) in &self.entries {
+            let (left, right, middle) = (fine(*x), fine(x + Self::SAMPLE_PX), fine(y + LEGEND_PX / 2));
+            let swatch = [(left, middle - fine(5)), (right, middle + fine(5))];
+            match sample {
+                Sample::Band(ink) => root.draw(&Rectangle::new(swatch, ink.colour().mix(0.35).filled())),
+                Sample::Night => root.draw(&Rectangle::new(swatch, NIGHT.filled())),
+                Sample::Line(ink, stroke) => {
+                    let style = ink.colour().stroke_width(2 * FINE);
+                    let ends = [(left, middle), (right, middle)];
+                    match stroke {
+                        Stroke::Solid => root.draw(&PathElement::new(ends, style)),
+                        Stroke::Dashed => root.draw(&DashedPathElement::new(ends, fine(4), fine(3), style)),
+                        Stroke::Squares => root.draw(&square(((left + right) / 2, middle), *ink)),
+                    }
+                }
+            }
+            .map_err(fault)?;
+            let style = text(TEXT_PX, &BLACK, HPos::Left, VPos::Center);
+            root.draw(&Text::new(words.clone(), (right + fine(6), middle), style)).map_err(fault)?;
+        }
+        Ok(())
+    }
+}
+
+/// The letters of the marks, in as many lines as keep them apart.
+struct Letters {
+    placed: Vec<(char, Time, u32)>,
+    lines: u32,
+}
+
+impl Letters {
+    const APART_PX: f64 = 13.0;
+
+    fn lay_out(chart: &Chart, width: u32) -> Self {
+        let px_per_h = f64::from(width - LEFT_PX - RIGHT_PX) / hours(chart, chart.until).max(1e-9);
+        let mut taken = [f64::NEG_INFINITY; LETTER_LINES];
+        let mut placed = Vec::new();
+        let mut lines = 0;
+        for mark in &chart.marks {
+            let at = hours(chart, mark.time) * px_per_h;
+            if mark.time < chart.from || mark.time > chart.until {
+                continue;
+            }
+            // where all lines are full there, the letter goes where there is most room
+            let line = (0..LETTER_LINES)
+                .find(|line| at - taken[*line] >= Self::APART_PX)
+                .or_else(|| (0..LETTER_LINES).min_by(|a, b| taken[*a].total_cmp(&taken[*b])))
+                .unwrap_or(0);
+            taken[line] = at;
+            placed.push((mark.letter, mark.time, line as u32));
+            lines = lines.max(line as u32 + 1);
+        }
+        Self { placed, lines }
+    }
+
+    fn draw(&self, root: &Area<'_>, top: i32, x: impl Fn(Time) -> i32) -> Result<(), ChartError> {
+        for (letter, time, line) in &self.placed {
+            let style = text(TEXT_PX, &BLACK, HPos::Center, VPos::Bottom);
+            let at = (x(*time), top - fine(2) - fine(line * LETTERS_PX));
+            root.draw(&Text::new(letter.to_string(), at, style)).map_err(fault)?;
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,373 @@
+//! What is drawn of a review.
+
+use bloom_model::event::EventKind;
+use bloom_model::time::Time;
+use chrono::TimeDelta;
+
+use super::Review;
+use super::calendar::{Pace, nights};
+use super::chart::{Band, Chart, Ink, Level, Line, Mark, Stroke};
+use super::climate::{Air, Figures, NEAR_DEW_POINT_K};
+use super::measure::Measure;
+use super::plant::PlantFigures;
+use super::tables::{air_words, night_words};
+
+/// Events with a letter of their own in the pictures at most; the table has them all.
+const MOST_MARKS: usize = 12;
+/// Nights are shaded in spans of up to so many days; beyond, they would be a haze.
+const NIGHTS_UP_TO_D: f64 = 100.0;
+/// The opening night is drawn from so long before the first crack, h, to so long after it.
+const OPENING_NIGHT_H: (f64, f64) = (-6.0, 30.0);
+
+/// An earlier bloom that is laid over, and by how much it is moved.
+#[derive(Debug, Clone, Copy)]
+pub struct Earlier<'a> {
+    /// Its review.
+    pub review: &'a Review,
+    /// Its name.
+    pub name: &'a str,
+    /// From its opening to the present one.
+    pub later_by: TimeDelta,
+}
+
+/// A picture with its heading.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Picture {
+    /// The heading.
+    pub title: String,
+    /// What a reader must know.
+    pub note: String,
+    /// What is to be seen.
+    pub chart: Chart,
+}
+
+/// A mark with what it stands for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Marked {
+    /// Letter and instant.
+    pub mark: Mark,
+    /// The event's name.
+    pub words: String,
+}
+
+impl Review {
+    /// The events that have a letter in the pictures.
+    pub fn marked(&self) -> Vec<Marked> {
+        const SHOWN: [EventKind; 10] = [
+            EventKind::BudSeen,
+            EventKind::Slowing,
+            EventKind::OpeningTonight,
+            EventKind::StoodDown,
+            EventKind::FullOpen,
+            EventKind::ReceptiveEnding,
+            EventKind::PollenShed,
+            EventKind::Closed,
+            EventKind::Aborted,
+            EventKind::FruitRipe,
+        ];
+        let shown = self.events.iter().filter(|told| SHOWN.into_iter().any(|kind| told.is(kind)));
+        let events = shown.map(|told| (told.time, told.kind.replace('-', " ")));
+        let crack = self.opening().map(|opening| (opening.began, "first crack".to_owned()));
+        let mut marked: Vec<(Time, String)> = events.chain(crack).collect();
+        marked.sort();
+        marked
+            .into_iter()
+            .take(MOST_MARKS)
+            .zip('A'..)
+            .map(|((time, words), letter)| Marked { mark: Mark { letter, time }, words })
+            .collect()
+    }
+
+    /// All pictures that there is something to be seen in.
+    pub fn pictures(&self, earlier: Option<&Earlier<'_>>) -> Vec<Picture> {
+        let mut pictures = vec![
+            self.humidity(earlier),
+            self.air(Air::Temperature, Ink::Vermillion, earlier),
+            self.air(Air::Deficit, Ink::Purple, earlier),
+            self.spread(earlier),
+            self.height(earlier),
+            self.growth(earlier),
+        ];
+        pictures.extend(self.opening_night(earlier));
+        pictures.push(self.degree_days(earlier));
+        pictures.retain(|picture| !picture.chart.is_empty());
+        pictures
+    }
+
+    fn chart(&self, label: &str, measure: Measure) -> Chart {
+        let (from, until, zone) = (self.scope.from, self.scope.until, self.site.timezone);
+        let shaded = until.days_since(from) <= NIGHTS_UP_TO_D;
+        Chart {
+            label: label.to_owned(),
+            unit: measure.unit(self.site.units),
+            from,
+            until,
+            zone,
+            nights: if shaded { nights(from, until, zone) } else { Vec::new() },
+            holds: Vec::new(),
+            bands: Vec::new(),
+            lines: Vec::new(),
+            levels: Vec::new(),
+            marks: self.marked().into_iter().map(|marked| marked.mark).collect(),
+        }
+    }
+
+    const fn step_words(&self) -> &'static str {
+        match self.pace {
+            Pace::Hours => "hour",
+            Pace::DaysAndNights => "day and night",
+        }
+    }
+
+    /// Of each step, at its middle.
+    fn of_air<T>(
+        &self,
+        air: Air,
+        value: impl Fn(&Figures) -> Option<T>,
+    ) -> impl Iterator<Item = (Time, Option<T>)> {
+        self.steps.iter().zip(&self.climate).map(move |(step, figures)| {
+            let middle = step.from.plus_hours(0.5 * step.until.hours_since(step.from));
+            (middle, value(&figures[air as usize]))
+        })
+    }
+
+    /// Of each step, at its end.
+    fn of_plant<T>(
+        &self,
+        value: impl Fn(&PlantFigures) -> Option<T>,
+    ) -> impl Iterator<Item = (Time, Option<T>)> {
+        self.steps.iter().zip(&self.plant).map(move |(step, plant)| (step.until, value(plant)))
+    }
+
+    fn shown(&self, measure: Measure, value: f64) -> f64 {
+        measure.shown(self.site.units, value)
+    }
+
+    /// Lays the same line of the earlier bloom over a chart, moved so that both open at one instant.
+    fn lay_over<'a, I>(
+        &self,
+        chart: &mut Chart,
+        earlier: Option<&Earlier<'a>>,
+        values: impl Fn(&'a Review) -> I,
+    ) where
+        I: Iterator<Item = (Time, Option<f64>)>,
+    {
+        let Some(earlier) = earlier else { return };
+        let moved = values(earlier.review)
+            .map(|(time, value)| (time + earlier.later_by, value))
+            .filter(|(time, _)| *time >= chart.from && *time <= chart.until);
+        chart.lines.push(Line {
+            words: format!("{} laid over", earlier.name),
+            ink: Ink::Black,
+            stroke: Stroke::Dashed,
+            values: moved.collect(),
+        });
+    }
+
+    /// The band of each step, its mean, and the limits.
+    fn air_chart(&self, air: Air, inks: (Ink, Ink), earlier: Option<&Earlier<'_>>) -> Chart {
+        let (words, measure) = air_words(air);
+        let step = self.step_words();
+        let mut chart = self.chart(&format!("{words}, lowest, mean and highest of each {step}"), measure);
+        let edges = |figures: &Figures| {
+            let (lowest, highest) = figures.lowest.zip(figures.highest)?;
+            Some((self.shown(measure, lowest.value), self.shown(measure, highest.value)))
+        };
+        chart.bands.push(Band {
+            words: format!("lowest to highest of each {step}"),
+            ink: inks.1,
+            edges: self.of_air(air, edges).collect(),
+        });
+        chart.lines.push(Line {
+            words: "mean".to_owned(),
+            ink: inks.0,
+            stroke: Stroke::Solid,
+            values: self
+                .of_air(air, |figures| figures.mean().map(|mean| self.shown(measure, mean)))
+                .collect(),
+        });
+        self.lay_over(&mut chart, earlier, |review| {
+            review.of_air(air, move |figures| figures.mean().map(|mean| review.shown(measure, mean)))
+        });
+        for (place, kind) in ["limit", "alarm limit"].into_iter().enumerate() {
+            let Some(band) = self.limits[air as usize][place].filter(|_| air != Air::Spread) else {
+                continue;
+            };
+            for value in [band.from, band.to] {
+                // a deficit has no lower limit worth a line
+                if air == Air::Deficit && value <= 0.0 {
+                    continue;
+                }
+                let words = format!("{kind} {}", measure.text(self.site.units, value));
+                chart.levels.push(Level { words, value: self.shown(measure, value) });
+            }
+        }
+        chart
+    }
+
+    fn humidity(&self, earlier: Option<&Earlier<'_>>) -> Picture {
+        Picture {
+            title: "Humidity".to_owned(),
+            note: night_words(),
+            chart: self.air_chart(Air::Humidity, (Ink::Blue, Ink::SkyBlue), earlier),
+        }
+    }
+
+    fn air(&self, air: Air, ink: Ink, earlier: Option<&Earlier<'_>>) -> Picture {
+        let (title, note) = match air {
+            Air::Deficit => (
+                "Vapour-pressure deficit",
+                "What the air could still take up: low is stuffy, high dries the plant out.",
+            ),
+            _ => ("Temperature", ""),
+        };
+        Picture {
+            title: title.to_owned(),
+            note: note.to_owned(),
+            chart: self.air_chart(air, (ink, ink), earlier),
+        }
+    }
+
+    fn spread(&self, earlier: Option<&Earlier<'_>>) -> Picture {
+        let units = self.site.units;
+        let near = Measure::Difference.text(units, NEAR_DEW_POINT_K);
+        let mut chart = self.air_chart(Air::Spread, (Ink::Green, Ink::Green), earlier);
+        chart.holds.push(0.0);
+        chart.levels.push(Level {
+            words: format!("at risk below {near}"),
+            value: self.shown(Measure::Difference, NEAR_DEW_POINT_K),
+        });
+        Picture {
+            title: "Dew-point spread".to_owned(),
+            note: format!(
+                "Air temperature less dew point. Below {near} water may condense on what is a little colder than the \
+                 air: glass, a spathe under a clear sky."
+            ),
+            chart,
+        }
+    }
+
+    fn height(&self, earlier: Option<&Earlier<'_>>) -> Picture {
+        let measure = Measure::Height;
+        let mut chart = self.chart("height of the plant", measure);
+        let height = |review: &Review, plant: &PlantFigures| plant.height_m.map(|m| review.shown(measure, m));
+        chart.lines.push(Line {
+            words: "overhead ranger".to_owned(),
+            ink: Ink::Blue,
+            stroke: Stroke::Solid,
+            values: self.of_plant(|plant| height(self, plant)).collect(),
+        });
+        if !self.taped.is_empty() {
+            chart.lines.push(Line {
+                words: "taped by hand".to_owned(),
+                ink: Ink::Vermillion,
+                stroke: Stroke::Squares,
+                values: self.taped.iter().map(|(time, m)| (*time, Some(self.shown(measure, *m)))).collect(),
+            });
+        }
+        self.lay_over(&mut chart, earlier, |review| review.of_plant(move |plant| height(review, plant)));
+        Picture { title: "Height".to_owned(), note: format!("From {}.", self.height_datum), chart }
+    }
+
+    fn growth(&self, earlier: Option<&Earlier<'_>>) -> Picture {
+        let hourly = self.pace == Pace::Hours;
+        let measure = if hourly { Measure::PerHour } else { Measure::PerDay };
+        let rate = move |plant: &PlantFigures| if hourly { plant.hour } else { plant.day };
+        let mut chart = self.chart("growth with its uncertainty", measure);
+        let edges = |plant: &PlantFigures| {
+            let rate = rate(plant)?;
+            let edge = |sds: f64| self.shown(measure, rate.m_h + sds * rate.sd_m_h);
+            Some((edge(-2.0), edge(2.0)))
+        };
+        chart.bands.push(Band {
+            words: "two standard deviations about it".to_owned(),
+            ink: Ink::Orange,
+            edges: self.of_plant(edges).collect(),
+        });
+        let value = move |review: &Review, plant: &PlantFigures| {
+            rate(plant).map(|rate| review.shown(measure, rate.m_h))
+        };
+        chart.lines.push(Line {
+            words: if hourly { "growth over the hour" } else { "growth over the day" }.to_owned(),
+            ink: Ink::Vermillion,
+            stroke: Stroke::Solid,
+            values: self.of_plant(|plant| value(self, plant)).collect(),
+        });
+        self.lay_over(&mut chart, earlier, |review| review.of_plant(move |plant| value(review, plant)));
+        Picture {
+            title: if hourly { "Growth, hour by hour" } else { "Growth" }.to_owned(),
+            note: "The slope of a line through the overhead ranger's positions.".to_owned(),
+            chart,
+        }
+    }
+
+    fn opening_night(&self, earlier: Option<&Earlier<'_>>) -> Option<Picture> {
+        let (began, rest_m) = (self.opening()?.began, self.rim.rest_m?);
+        let measure = Measure::Advance;
+        let mut chart = self.chart("advance of the rim over the opening night", measure);
+        chart.from = began.plus_hours(OPENING_NIGHT_H.0);
+        chart.until = began.plus_hours(OPENING_NIGHT_H.1);
+        chart.nights = nights(chart.from, chart.until, chart.zone);
+        let (from, until) = (chart.from, chart.until);
+        // a rim that was not seen for so long is not known in between
+        let longest = self.site.silent_after;
+        let course = move |review: &Review, rest_m: f64, later_by: TimeDelta| {
+            let mut values: Vec<(Time, Option<f64>)> = Vec::new();
+            for sample in &review.rim.samples {
+                let time = sample.time + later_by;
+                if time < from || time > until {
+                    continue;
+                }
+                if let Some((before, _)) = values.last()
+                    && time - *before > longest
+                {
+                    values.push((time, None));
+                }
+                values.push((time, Some(review.shown(measure, sample.position_m - rest_m))));
+            }
+            values
+        };
+        chart.lines.push(Line {
+            words: "side ranger".to_owned(),
+            ink: Ink::Blue,
+            stroke: Stroke::Solid,
+            values: course(self, rest_m, TimeDelta::zero()),
+        });
+        if let Some(earlier) = earlier
+            && let Some(rest_m) = earlier.review.rim.rest_m
+        {
+            chart.lines.push(Line {
+                words: format!("{} laid over", earlier.name),
+                ink: Ink::Black,
+                stroke: Stroke::Dashed,
+                values: course(earlier.review, rest_m, earlier.later_by),
+            });
+        }
+        Some(Picture {
+            title: "The rim over the opening night".to_owned(),
+            note: "How far the edge of the spathe came from where it rested in the six hours before the first crack."
+                .to_owned(),
+            chart,
+        })
+    }
+
+    fn degree_days(&self, earlier: Option<&Earlier<'_>>) -> Picture {
+        let measure = Measure::DegreeDays;
+        let value = |review: &Review, plant: &PlantFigures| {
+            plant.degree_days.map(|total| review.shown(measure, total))
+        };
+        let mut chart = self.chart("degree-days", measure);
+        chart.lines.push(Line {
+            words: "degree-days".to_owned(),
+            ink: Ink::Orange,
+            stroke: Stroke::Solid,
+            values: self.of_plant(|plant| value(self, plant)).collect(),
+        });
+        self.lay_over(&mut chart, earlier, |review| review.of_plant(move |plant| value(review, plant)));
+        Picture {
+            title: "Degree-days".to_owned(),
+            note: format!("Counted from {}: {}.", self.local(self.heat_from), self.heat_words()),
+            chart,
+        }
+    }
+}

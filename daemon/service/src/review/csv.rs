@@ -1,0 +1,42 @@
+//! The same numbers for a spreadsheet: RFC 4180, one figure a line, so that it can be filtered, pivoted and joined.
+
+use std::io::{self, Write};
+
+use super::Review;
+use super::calendar::iso;
+use super::charts::Earlier;
+use super::tables::{Cell, Name};
+
+/// Further decimals than people are shown.
+const FURTHER_DECIMALS: usize = 3;
+
+/// Writes every figure as `table,row,figure,unit,value`; what is not known is left out, never written as zero.
+///
+/// # Errors
+/// When the writer fails.
+pub fn write(review: &Review, earlier: Option<&Earlier<'_>>, to: impl Write) -> io::Result<()> {
+    let (zone, units) = (review.site.timezone, review.site.units);
+    let mut out = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(to);
+    out.write_record(["table", "row", "figure", "unit", "value"])?;
+    for table in review.tables(earlier) {
+        for row in &table.rows {
+            let name = match &row.name {
+                Name::Text(text) => text.clone(),
+                Name::Date(date) => date.to_string(),
+                Name::Time(time) => iso(*time, zone),
+            };
+            for (column, cell) in table.columns.iter().zip(&row.cells) {
+                let (unit, value) = match cell {
+                    Cell::Nothing => continue,
+                    Cell::Text(text) => ("", text.clone()),
+                    Cell::Number(value, measure) => {
+                        (measure.unit(units), measure.number(units, *value, FURTHER_DECIMALS))
+                    }
+                    Cell::Time(time) => ("", iso(*time, zone)),
+                };
+                out.write_record([table.key, &name, column.0, unit, &value])?;
+            }
+        }
+    }
+    out.flush()
+}

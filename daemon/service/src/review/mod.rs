@@ -1,0 +1,216 @@
+//! `review`: what the house and the plant did in a bloom or a span of days, in words, pictures and tables.
+//!
+//! [`scope`] says which span; [`Review::read`] reads the record once, from beginning to end, and keeps figures only:
+//! [`climate`] of the air, [`plant`] by the model, [`outage`] of the sensors, [`story`] by the events. [`tables`] lays all
+//! numbers out once; [`page`], [`csv`] and [`summary`] show the same ones. [`charts`] says what is drawn, [`chart`] draws.
+
+pub mod calendar;
+pub mod chart;
+pub mod charts;
+pub mod climate;
+pub mod csv;
+pub mod measure;
+pub mod outage;
+pub mod page;
+pub mod plant;
+mod record;
+pub mod scope;
+pub mod story;
+pub mod summary;
+pub mod tables;
+mod words;
+
+use std::sync::Arc;
+
+use bloom_model::degree_days::Rule;
+use bloom_model::quantity::Quantity;
+use bloom_model::spec::{BenchSpec, SiteSpec};
+use bloom_model::time::Time;
+
+use crate::store::{Reader, StoreError};
+use calendar::{Pace, Step, steps};
+use climate::{AirLimits, Figures, Gatherer, limits_of};
+use outage::{OutageFinder, Outages};
+use plant::{Follower, PlantFigures, RimCourse, SETTLING_H};
+use record::{BookedSign, Record};
+use scope::Scope;
+use story::{OpeningStory, Told, events};
+
+/// All figures of one bench over one span.
+#[derive(Debug, Clone)]
+pub struct Review {
+    /// The site: its zone and its units.
+    pub site: Arc<SiteSpec>,
+    /// The bench as configured.
+    pub spec: BenchSpec,
+    /// Where heights are measured from, in words.
+    pub height_datum: &'static str,
+    /// What is looked at.
+    pub scope: Scope,
+    /// Hours, or days and nights.
+    pub pace: Pace,
+    /// The steps of the span.
+    pub steps: Vec<Step>,
+    /// The air of each step.
+    pub climate: Vec<[Figures; 4]>,
+    /// The limits it is held against.
+    pub limits: AirLimits,
+    /// The plant at the end of each step.
+    pub plant: Vec<PlantFigures>,
+    /// The rim about the first crack.
+    pub rim: RimCourse,
+    /// How degree-days are counted.
+    pub heat_rule: Rule,
+    /// Degree-days count from here.
+    pub heat_from: Time,
+    /// Degree-days at the first crack.
+    pub heat_at_crack: Option<f64>,
+    /// Heights taped by hand.
+    pub taped: Vec<(Time, f64)>,
+    /// Signs that were booked.
+    pub signs: Vec<BookedSign>,
+    /// Events of the bench.
+    pub events: Vec<Told>,
+    /// Spans without readings.
+    pub outages: Outages,
+}
+
+/// Where a review comes from.
+#[derive(Debug, Clone, Copy)]
+pub struct Source<'a> {
+    /// The record.
+    pub reader: &'a Reader,
+    /// The site.
+    pub site: &'a Arc<SiteSpec>,
+    /// The bench.
+    pub spec: &'a BenchSpec,
+    /// Where its heights are measured from, in words.
+    pub height_datum: &'static str,
+    /// Now: a span that ends later ends with the newest reading or now.
+    pub now: Time,
+}
+
+impl Review {
+    /// Reads the record of a span. `passed` is told how far it has come, as a share of the whole.
+    ///
+    /// # Errors
+    /// The record's troubles.
+    pub fn read(source: &Source<'_>, scope: Scope, mut passed: impl FnMut(f64)) -> Result<Self, StoreError> {
+        let Source { reader, site, spec, .. } = *source;
+        let record = Record { reader, bench: &scope.bench };
+        let (from, until, longest) = (scope.from, scope.until, site.silent_after);
+        let (pace, mut steps) = steps(from, until, site.timezone);
+        let limits = limits_of(&spec.limits);
+        let seen = scope.story.as_ref().map_or(from, |story| story.seen);
+        let opening = scope.opening();
+        let signs = record.signs(Time::from_unix_ms(0), until)?;
+
+        let heat_from = seen.max(from);
+        let mut climate = Gatherer::new(&steps, limits, longest);
+        let mut outages = OutageFinder::new(from, until, longest);
+        let mut follower =
+            Follower::new(site, spec, signs.clone(), heat_from, opening.map(|opening| opening.began));
+        let mut plant: Vec<PlantFigures> = Vec::with_capacity(steps.len());
+        let mut heat_at_crack = None;
+        let mut newest = from;
+
+        let begin = from.plus_hours(-SETTLING_H);
+        let end = until + longest;
+        let whole_h = end.hours_since(begin);
+        let mut air = AirOfInstant::default();
+        record.values(
+            begin,
+            end,
+            |at| passed(at.hours_since(begin) / whole_h),
+            |value| {
+                if let Some((time, temperature_c, humidity_pct)) = air.take(value) {
+                    climate.take(time, temperature_c, humidity_pct);
+                }
+                outages.take(value.quantity, value.time);
+                while steps.get(plant.len()).is_some_and(|step| step.until <= value.time) {
+                    plant.push(follower.look(steps[plant.len()].until));
+                }
+                if opening.is_some_and(|opening| heat_at_crack.is_none() && value.time > opening.began) {
+                    heat_at_crack = follower.look(value.time).degree_days;
+                }
+                if value.time < until {
+                    newest = newest.max(value.time);
+                    follower.take(value);
+                }
+            },
+        )?;
+        if let Some((time, temperature_c, humidity_pct)) = air.rest() {
+            climate.take(time, temperature_c, humidity_pct);
+        }
+        while let Some(step) = steps.get(plant.len()) {
+            plant.push(follower.look(step.until));
+        }
+
+        // what has not come yet is no outage
+        let known_until = until.min(source.now.max(newest));
+        let expected = |quantity| match quantity {
+            Quantity::Temperature | Quantity::Humidity => true,
+            Quantity::TipRange => spec.tip.is_some(),
+            Quantity::RimRange => spec.rim.is_some(),
+            _ => false,
+        };
+        let outages = outages.finish(known_until, expected);
+        let mut climate = climate.finish();
+        let known = steps.partition_point(|step| step.from < known_until);
+        steps.truncate(known);
+        climate.truncate(known);
+        plant.truncate(known);
+        Ok(Self {
+            site: Arc::clone(site),
+            spec: spec.clone(),
+            height_datum: source.height_datum,
+            pace,
+            steps,
+            climate,
+            limits,
+            plant,
+            heat_rule: follower.heat_rule(),
+            heat_from,
+            heat_at_crack,
+            rim: follower.rim(),
+            taped: record.taped(from, until)?,
+            signs: signs.into_iter().filter(|booked| booked.time >= from).collect(),
+            events: events(reader, &scope.bench, from, until)?,
+            outages,
+            scope: Scope { until: known_until.max(from.plus_hours(1.0)).min(until), ..scope },
+        })
+    }
+
+    /// The opening, if it lies in the span.
+    pub fn opening(&self) -> Option<OpeningStory> {
+        self.scope.opening()
+    }
+}
+
+/// Gathers the air of one instant from readings that come one by one.
+#[derive(Debug, Default)]
+struct AirOfInstant {
+    time: Option<Time>,
+    temperature_c: Option<f64>,
+    humidity_pct: Option<f64>,
+}
+
+impl AirOfInstant {
+    /// Takes a reading; gives the air of the instant before, if this one is later.
+    fn take(&mut self, value: record::Value) -> Option<(Time, Option<f64>, Option<f64>)> {
+        let complete = if self.time == Some(value.time) { None } else { self.rest() };
+        self.time = Some(value.time);
+        match value.quantity {
+            Quantity::Temperature => self.temperature_c = Some(value.value),
+            Quantity::Humidity => self.humidity_pct = Some(value.value),
+            _ => {}
+        }
+        complete
+    }
+
+    fn rest(&mut self) -> Option<(Time, Option<f64>, Option<f64>)> {
+        let time = self.time.take()?;
+        let (temperature_c, humidity_pct) = (self.temperature_c.take(), self.humidity_pct.take());
+        (temperature_c.is_some() || humidity_pct.is_some()).then_some((time, temperature_c, humidity_pct))
+    }
+}

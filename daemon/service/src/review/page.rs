@@ -1,0 +1,153 @@
+//! The review as one HTML file that needs nothing else: no script, no font, no picture from anywhere.
+
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+use super::Review;
+use super::calendar::iso;
+use super::chart::{ChartError, Size};
+use super::charts::{Earlier, Marked, Picture};
+use super::measure::Measure;
+use super::tables::{Cell, Table};
+
+const STYLE: &str = include_str!("page.css");
+
+/// The whole file.
+///
+/// # Errors
+/// A fault of this program, while drawing.
+pub fn html(review: &Review, earlier: Option<&Earlier<'_>>) -> Result<String, ChartError> {
+    let marked = review.marked();
+    let pictures: Vec<Markup> = review.pictures(earlier).iter().map(figure).collect::<Result<_, _>>()?;
+    let title = match &review.scope.story {
+        Some(story) => format!("The bloom {}", story.id),
+        None => format!("The bench {}", review.scope.bench),
+    };
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                title { (title) ", " (review.site.name) }
+                style { (PreEscaped(STYLE)) }
+            }
+            body {
+                main {
+                    header {
+                        h1 { (title) }
+                        (label(review))
+                    }
+                    p.told { (review.paragraph()) }
+                    @if let Some(earlier) = earlier {
+                        p.note {
+                            "Laid over in dashes: " (earlier.name) ", moved so that both open at the same instant."
+                        }
+                    }
+                    (letters(review, &marked))
+                    @for picture in &pictures { (picture) }
+                    @for table in review.tables(earlier).iter().filter(|table| !table.behind_pictures) {
+                        (shown(review, table))
+                    }
+                    footer {
+                        "All times are local (" (review.site.timezone.name()) "). Written by anthesisd "
+                        (env!("CARGO_PKG_VERSION")) "."
+                    }
+                }
+            }
+        }
+    };
+    Ok(page.into_string())
+}
+
+/// The card beside the heading, as a specimen has one.
+fn label(review: &Review) -> Markup {
+    let rows = [
+        ("site", Some(review.site.name.to_string())),
+        ("bench", Some(review.scope.bench.to_string())),
+        ("plant", review.spec.plant.as_ref().map(ToString::to_string)),
+        ("kind", Some(review.spec.profile.taxon.clone())),
+        ("span", Some(review.span())),
+    ];
+    html! {
+        dl.card {
+            @for (name, value) in rows {
+                @if let Some(value) = value {
+                    div { dt { (name) } dd { (value) } }
+                }
+            }
+        }
+    }
+}
+
+/// What the letters in the pictures stand for.
+fn letters(review: &Review, marked: &[Marked]) -> Markup {
+    html! {
+        @if !marked.is_empty() {
+            ol.letters {
+                @for marked in marked {
+                    li { b { (marked.mark.letter) } " " (marked.words) " " span { (review.local(marked.mark.time)) } }
+                }
+            }
+        }
+    }
+}
+
+/// A picture in both sizes; the style sheet shows one of them.
+fn figure(picture: &Picture) -> Result<Markup, ChartError> {
+    let (wide, narrow) = (picture.chart.svg(Size::WIDE)?, picture.chart.svg(Size::NARROW)?);
+    Ok(html! {
+        figure {
+            figcaption { h2 { (picture.title) } @if !picture.note.is_empty() { p.note { (picture.note) } } }
+            div.wide { (PreEscaped(wide)) }
+            div.narrow { (PreEscaped(narrow)) }
+        }
+    })
+}
+
+fn shown(review: &Review, table: &Table) -> Markup {
+    let units = review.site.units;
+    let unit = |measure: Option<Measure>| measure.map(|measure| measure.unit(units));
+    let kind = if table.columns.iter().any(|column| column.0 == "words") { "words" } else { "figures" };
+    html! {
+        section {
+            h2 { (table.title) }
+            @if !table.note.is_empty() { p.note { (table.note) } }
+            @if !table.rows.is_empty() {
+                table class={ (kind) @if table.columns.len() > 8 { " many" } } {
+                    thead {
+                        tr {
+                            th scope="col" { (table.rows_are) }
+                            @for column in &table.columns {
+                                th scope="col" {
+                                    (column.0)
+                                    @if let Some(unit) = unit(column.1) { " " span.unit { (unit) } }
+                                }
+                            }
+                        }
+                    }
+                    tbody {
+                        @for row in &table.rows {
+                            tr {
+                                th scope="row" { (review.name_text(&row.name)) }
+                                @for (cell, column) in row.cells.iter().zip(&table.columns) {
+                                    td data-name=(column.0) data-unit=[unit(column.1)] {
+                                        (filled(review, cell, column.1.is_none()))
+                                    }
+                                }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn filled(review: &Review, cell: &Cell, with_unit: bool) -> Markup {
+    html! {
+        @match cell {
+            Cell::Time(time) => time datetime=(iso(*time, review.site.timezone)) { (review.local(*time)) },
+            other => (review.cell_text(other, with_unit)),
+        }
+    }
+}

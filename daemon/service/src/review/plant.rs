@@ -1,0 +1,167 @@
+//! The plant through a span, as the model follows it: height, growth, the rim.
+//!
+//! Readings of the span, and of three days before it so that the model has settled, go through the same code as the
+//! service's; what it has cleaned of echoes, people and knocks is read off at the end of each step.
+
+use std::sync::Arc;
+
+use bloom_model::bench::{Bench, degree_day_counter};
+use bloom_model::degree_days::{RecordDegreeDays, Rule};
+use bloom_model::growth::figures::{self, Rate};
+use bloom_model::quantity::Quantity;
+use bloom_model::reading::Observed;
+use bloom_model::sign::Sign;
+use bloom_model::spec::{BenchSpec, SiteSpec};
+use bloom_model::time::Time;
+use bloom_model::track::Track;
+use bloom_model::track::ring::Sample;
+
+use super::record::{BookedSign, Value};
+
+/// The model is told the readings of so long before the span, h.
+pub(super) const SETTLING_H: f64 = 72.0;
+/// A position this old says nothing of the end of a step, h.
+const POSITION_STALE_H: f64 = 1.0;
+/// The rim's rest is its mean position over so long before the first crack, h.
+const REST_H: f64 = 6.0;
+/// The rim is shown from so long before the first crack, h,
+const RIM_FROM_H: f64 = -12.0;
+/// to so long after it, h.
+const RIM_UNTIL_H: f64 = 48.0;
+
+/// What the plant was like at the end of a step. What is not known is `None`.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct PlantFigures {
+    /// Height, m.
+    pub height_m: Option<f64>,
+    /// Growth over the last hour.
+    pub hour: Option<Rate>,
+    /// Growth over the last day.
+    pub day: Option<Rate>,
+    /// How far the rim stands out, m, from the closed one.
+    pub rim_m: Option<f64>,
+    /// Advance of the rim over the last hour.
+    pub rim_hour: Option<Rate>,
+    /// Degree-days since counting began, °C·d.
+    pub degree_days: Option<f64>,
+    /// Days of record behind them.
+    pub covered_days: f64,
+}
+
+/// Follows a bench through its readings.
+#[derive(Debug)]
+pub(super) struct Follower {
+    bench: Bench,
+    signs: std::vec::IntoIter<BookedSign>,
+    next_sign: Option<BookedSign>,
+    heat: RecordDegreeDays,
+    heat_from: Time,
+    began: Option<Time>,
+    rim: Vec<Sample>,
+}
+
+impl Follower {
+    /// A bench as configured, with the signs booked up to the end of the span.
+    pub(super) fn new(
+        site: &Arc<SiteSpec>,
+        spec: &BenchSpec,
+        signs: Vec<BookedSign>,
+        heat_from: Time,
+        began: Option<Time>,
+    ) -> Self {
+        // where the rangers hang is all that the signs are needed for
+        let moved: Vec<BookedSign> =
+            signs.into_iter().filter(|booked| matches!(booked.sign, Sign::MountMoved(_))).collect();
+        let mut signs = moved.into_iter();
+        Self {
+            bench: Bench::new(site, spec.clone()),
+            next_sign: signs.next(),
+            signs,
+            heat: degree_day_counter(&spec.profile),
+            heat_from,
+            began,
+            rim: Vec::new(),
+        }
+    }
+
+    /// Takes a reading, in the order of time.
+    pub(super) fn take(&mut self, reading: Value) {
+        // the model's events are in the record already
+        let mut events = Vec::new();
+        while let Some(booked) = self.next_sign.take_if(|booked| booked.time <= reading.time) {
+            self.bench.take(booked.time, &Observed::Sign(booked.sign), &mut events);
+            self.next_sign = self.signs.next();
+        }
+        self.bench.take(reading.time, &Observed::Value(reading.quantity, reading.value), &mut events);
+        match reading.quantity {
+            Quantity::Temperature if reading.time >= self.heat_from => {
+                self.heat.take(reading.time, reading.value);
+            }
+            Quantity::RimRange => self.watch_rim(),
+            _ => {}
+        }
+    }
+
+    /// Keeps the rim's course about the first crack.
+    fn watch_rim(&mut self) {
+        let Some(began) = self.began else { return };
+        let known = self
+            .rim
+            .last()
+            .map_or(began.plus_hours(RIM_FROM_H), |sample| Time::from_unix_ms(sample.time.unix_ms() + 1));
+        let until = began.plus_hours(RIM_UNTIL_H);
+        self.rim.extend(
+            self.bench.rim().rings().minutes_from(known).take_while(|sample| sample.time <= until).copied(),
+        );
+    }
+
+    /// What the plant is like at the end of a step, all readings before it taken.
+    pub(super) fn look(&self, now: Time) -> PlantFigures {
+        let (tip, rim) = (self.bench.tip(), self.bench.rim());
+        PlantFigures {
+            height_m: position(tip, now),
+            hour: figures::hourly(tip.rings(), now),
+            day: figures::daily(tip.rings(), now),
+            rim_m: position(rim, now),
+            rim_hour: figures::hourly(rim.rings(), now),
+            degree_days: (now > self.heat_from && self.heat.covered_days() > 0.0)
+                .then(|| self.heat.degree_days()),
+            covered_days: self.heat.covered_days(),
+        }
+    }
+
+    /// The rim's course about the first crack, and where it rested before it.
+    pub(super) fn rim(self) -> RimCourse {
+        let rest_m = self.began.and_then(|began| {
+            let rest: Vec<f64> = self
+                .rim
+                .iter()
+                .filter(|sample| sample.time < began && sample.time >= began.plus_hours(-REST_H))
+                .map(|sample| sample.position_m)
+                .collect();
+            (!rest.is_empty()).then(|| rest.iter().sum::<f64>() / rest.len() as f64)
+        });
+        RimCourse { samples: self.rim, rest_m }
+    }
+
+    /// How degree-days are counted.
+    pub(super) const fn heat_rule(&self) -> Rule {
+        *self.heat.rule()
+    }
+}
+
+/// The rim about the first crack.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct RimCourse {
+    /// Its positions, minute by minute.
+    pub samples: Vec<Sample>,
+    /// Its mean position over the six hours before the first crack, m.
+    pub rest_m: Option<f64>,
+}
+
+fn position(track: &Track, now: Time) -> Option<f64> {
+    track
+        .newest()
+        .filter(|newest| now.hours_since(newest.time) <= POSITION_STALE_H)
+        .map(|newest| newest.position_m)
+}

@@ -1,0 +1,141 @@
+//! What the record's events tell of a bloom: when the bud was seen, when it opened, when it was over.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use bloom_model::event::{EventKind, Severity};
+use bloom_model::time::Time;
+use serde::Deserialize;
+
+use crate::store::{EventFilter, Reader, StoreError, StoredEvent};
+
+/// An event as people read it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Told {
+    /// The instant it speaks of.
+    pub time: Time,
+    /// Its name, such as `opening-tonight`.
+    pub kind: String,
+    /// What it asked of a person.
+    pub severity: Severity,
+    /// Its sentence.
+    pub message: String,
+    /// The bloom it belongs to.
+    pub bloom: Option<String>,
+    /// First crack, where it says.
+    pub began: Option<Time>,
+}
+
+/// The part of an event's JSON that is read again.
+#[derive(Deserialize)]
+struct Payload {
+    message: String,
+    bloom: Option<String>,
+    began: Option<Time>,
+}
+
+impl Told {
+    fn of(event: StoredEvent) -> Self {
+        // what was written by this service can be read by it; were it not so, the event would still be shown by its name
+        let payload: Payload = serde_json::from_str(&event.payload).unwrap_or_else(|_| Payload {
+            message: event.kind.clone(),
+            bloom: None,
+            began: None,
+        });
+        Self {
+            time: event.time,
+            kind: event.kind,
+            severity: event.severity,
+            message: payload.message,
+            bloom: payload.bloom,
+            began: payload.began,
+        }
+    }
+
+    /// Whether it is of that kind.
+    pub fn is(&self, kind: EventKind) -> bool {
+        self.kind == kind.name()
+    }
+}
+
+/// One bloom's course.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Story {
+    /// Its id, such as `east-3-2027a`.
+    pub id: String,
+    /// Its bench.
+    pub bench: Arc<str>,
+    /// Its first event.
+    pub seen: Time,
+    /// Its newest event.
+    pub newest: Time,
+    /// The opening that was not stood down.
+    pub opening: Option<OpeningStory>,
+    /// It was closed, given up, or its fruit was ripe; the first of these.
+    pub over: Option<(Time, String)>,
+}
+
+/// An opening.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OpeningStory {
+    /// First crack, as estimated.
+    pub began: Time,
+    /// The alarm.
+    pub alarm: Time,
+    /// The advance had levelled off.
+    pub full: Option<Time>,
+}
+
+impl Story {
+    fn new(id: &str, bench: &Arc<str>, first: Time) -> Self {
+        Self {
+            id: id.to_owned(),
+            bench: Arc::clone(bench),
+            seen: first,
+            newest: first,
+            opening: None,
+            over: None,
+        }
+    }
+
+    fn take(&mut self, told: &Told) {
+        self.newest = self.newest.max(told.time);
+        if told.is(EventKind::OpeningTonight) {
+            let began = told.began.unwrap_or(told.time);
+            self.opening = Some(OpeningStory { began, alarm: told.time, full: None });
+        } else if told.is(EventKind::StoodDown) {
+            self.opening = None;
+        } else if told.is(EventKind::FullOpen)
+            && let Some(opening) = &mut self.opening
+        {
+            opening.full.get_or_insert(told.time);
+        } else if [EventKind::Closed, EventKind::Aborted].into_iter().any(|kind| told.is(kind)) {
+            self.over.get_or_insert((told.time, told.kind.clone()));
+        }
+    }
+}
+
+/// Every bloom that the events of a bench tell of, or of all benches, oldest first.
+pub(super) fn blooms(reader: &Reader, bench: Option<&str>) -> Result<Vec<Story>, StoreError> {
+    let mut stories: BTreeMap<String, Story> = BTreeMap::new();
+    reader.events(EventFilter { bench, ..EventFilter::default() }, |_, event| {
+        let Some(bench) = event.bench.clone() else { return };
+        let told = Told::of(event);
+        if let Some(id) = &told.bloom {
+            stories.entry(id.clone()).or_insert_with(|| Story::new(id, &bench, told.time)).take(&told);
+        }
+    })?;
+    let mut stories: Vec<Story> = stories.into_values().collect();
+    stories.sort_by_key(|story| story.seen);
+    Ok(stories)
+}
+
+/// The events of a bench in a span, in the order of time.
+pub(super) fn events(reader: &Reader, bench: &str, from: Time, until: Time) -> Result<Vec<Told>, StoreError> {
+    let filter =
+        EventFilter { bench: Some(bench), from: Some(from), until: Some(until), ..EventFilter::default() };
+    let mut events = Vec::new();
+    reader.events(filter, |_, event| events.push(Told::of(event)))?;
+    events.sort_by_key(|told| told.time);
+    Ok(events)
+}

@@ -1,0 +1,635 @@
+//! Every number of a review, laid out once: the page, the spreadsheet and the terminal show these.
+
+use bloom_model::degree_days::Thresholds;
+use bloom_model::event::EventKind;
+use bloom_model::sign::Sign;
+use bloom_model::spec::Band;
+use bloom_model::time::Time;
+use chrono::NaiveDate;
+
+use super::Review;
+use super::calendar::{NIGHT_FROM_HOUR, NIGHT_UNTIL_HOUR, Pace, Part};
+use super::charts::Earlier;
+use super::climate::{Air, Figures, NEAR_DEW_POINT_K, sum};
+use super::measure::Measure;
+use super::plant::PlantFigures;
+
+/// Hours of the opening night before the first crack, and after it.
+const OPENING_NIGHT_H: (f64, f64) = (-3.0, 24.0);
+
+/// A cell.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Cell {
+    /// Not known, or not measured.
+    Nothing,
+    /// Words.
+    Text(String),
+    /// A figure, metric.
+    Number(f64, Measure),
+    /// An instant.
+    Time(Time),
+}
+
+impl Cell {
+    fn number(value: Option<f64>, measure: Measure) -> Self {
+        value.map_or(Self::Nothing, |value| Self::Number(value, measure))
+    }
+
+    fn time(time: Option<Time>) -> Self {
+        time.map_or(Self::Nothing, Self::Time)
+    }
+}
+
+/// What a row is about.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Name {
+    /// Words.
+    Text(String),
+    /// A local date.
+    Date(NaiveDate),
+    /// An instant.
+    Time(Time),
+}
+
+/// A row.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Row {
+    /// What it is about.
+    pub name: Name,
+    /// Its cells, one for each column.
+    pub cells: Vec<Cell>,
+}
+
+/// A column: its words, and its unit where all its figures have the same.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Column(pub &'static str, pub Option<Measure>);
+
+/// A table.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Table {
+    /// Its name in the spreadsheet.
+    pub key: &'static str,
+    /// Its heading.
+    pub title: String,
+    /// What the rows are about.
+    pub rows_are: &'static str,
+    /// What a reader must know to read it.
+    pub note: String,
+    /// Its columns.
+    pub columns: Vec<Column>,
+    /// Its rows.
+    pub rows: Vec<Row>,
+    /// It stands behind the pictures: too long to be printed.
+    pub behind_pictures: bool,
+}
+
+/// How an air quantity is called, and measured.
+pub fn air_words(air: Air) -> (&'static str, Measure) {
+    match air {
+        Air::Temperature => ("temperature", Measure::Temperature),
+        Air::Humidity => ("humidity", Measure::Humidity),
+        Air::Deficit => ("vapour-pressure deficit", Measure::Deficit),
+        Air::Spread => ("dew-point spread", Measure::Difference),
+    }
+}
+
+impl Review {
+    /// All tables, in the order of the page.
+    pub fn tables(&self, earlier: Option<&Earlier<'_>>) -> Vec<Table> {
+        let mut tables = vec![self.bloom_table()];
+        tables.extend(earlier.map(|earlier| self.comparison_table(earlier)));
+        tables.extend([self.limit_table(), self.extreme_table()]);
+        tables.extend(self.opening_night_table());
+        tables.push(self.part_table(Part::Night));
+        tables.push(self.part_table(Part::Day));
+        tables.push(self.event_table());
+        tables.push(self.outage_table());
+        tables.push(self.step_table());
+        tables.retain(|table| !table.rows.is_empty() || table.key == "outages");
+        tables
+    }
+
+    /// The figures of all steps, of the nights and of the days.
+    pub fn parts(&self) -> [(&'static str, [Figures; 4]); 3] {
+        let of = |part: Part| {
+            sum(self
+                .steps
+                .iter()
+                .zip(&self.climate)
+                .filter(move |(step, _)| step.part == part)
+                .map(|(_, f)| f))
+        };
+        [("whole", sum(&self.climate)), ("nights", of(Part::Night)), ("days", of(Part::Day))]
+    }
+
+    /// The greatest of a figure over the steps, and when.
+    pub(super) fn greatest(&self, figure: impl Fn(&PlantFigures) -> Option<f64>) -> Option<(f64, Time)> {
+        let known = self.steps.iter().zip(&self.plant);
+        known
+            .filter_map(|(step, plant)| Some((figure(plant)?, step.until)))
+            .max_by(|(a, a_at), (b, b_at)| a.total_cmp(b).then(b_at.cmp(a_at)))
+    }
+
+    /// The tallest, by the ranger or, where there is none, by the tape.
+    pub(super) fn tallest(&self) -> Option<(f64, Time)> {
+        let by_tape = || {
+            self.taped.iter().map(|(time, height)| (*height, *time)).max_by(|(a, _), (b, _)| a.total_cmp(b))
+        };
+        self.greatest(|plant| plant.height_m).or_else(by_tape)
+    }
+
+    fn bloom_table(&self) -> Table {
+        let mut rows: Vec<Row> = Vec::new();
+        let mut fact = |name: &str, value: Cell, when: Option<Time>| {
+            if value != Cell::Nothing || when.is_some() {
+                rows.push(Row { name: Name::Text(name.to_owned()), cells: vec![value, Cell::time(when)] });
+            }
+        };
+        let opening = self.opening();
+        if let Some(story) = &self.scope.story {
+            fact("bud seen", Cell::Nothing, Some(story.seen));
+            if let Some(opening) = opening {
+                fact("first crack", Cell::Nothing, Some(opening.began));
+                fact("opening alarm", Cell::Nothing, Some(opening.alarm));
+                fact("fully open", Cell::Nothing, opening.full);
+            }
+            if let Some((over, how)) = &story.over {
+                fact(how, Cell::Nothing, Some(*over));
+            }
+        }
+        let mut greatest = |name: &str, found: Option<(f64, Time)>, measure| {
+            if let Some((value, when)) = found {
+                fact(name, Cell::Number(value, measure), Some(when));
+            }
+        };
+        greatest("tallest", self.tallest(), Measure::Height);
+        greatest(
+            "fastest growth over a day",
+            self.greatest(|plant| plant.day.map(|rate| rate.m_h)),
+            Measure::PerDay,
+        );
+        greatest("furthest rim advance", self.furthest_rim(), Measure::Advance);
+        if opening.is_some() {
+            greatest("fastest rim hour", self.fastest_rim_hour(), Measure::PerHour);
+        }
+        fact(
+            "degree-days to first crack",
+            Cell::number(self.heat_at_crack, Measure::DegreeDays),
+            opening.map(|opening| opening.began),
+        );
+        let last = self.steps.iter().zip(&self.plant).next_back();
+        if let Some((step, plant)) = last {
+            fact(
+                "degree-days to the end",
+                Cell::number(plant.degree_days, Measure::DegreeDays),
+                Some(step.until),
+            );
+            fact("days of temperature behind them", Cell::Number(plant.covered_days, Measure::Days), None);
+        }
+        Table {
+            key: "bloom",
+            title: if self.scope.story.is_some() { "The bloom" } else { "The plant" }.to_owned(),
+            rows_are: "figure",
+            note: format!(
+                "Heights from {}. Growth over a day is the slope of a line through 24 hours of the overhead ranger's \
+                 positions; the rim's advance counts from where it rested in the six hours before the first crack. \
+                 Degree-days: {}, counted from {}.",
+                self.height_datum,
+                self.heat_words(),
+                self.local(self.heat_from)
+            ),
+            columns: vec![Column("value", None), Column("when", None)],
+            rows,
+            behind_pictures: false,
+        }
+    }
+
+    /// How far the rim came from its rest, and when.
+    pub(super) fn furthest_rim(&self) -> Option<(f64, Time)> {
+        let rest_m = self.rim.rest_m?;
+        let advances = self.rim.samples.iter().map(|sample| (sample.position_m - rest_m, sample.time));
+        advances.max_by(|(a, a_at), (b, b_at)| a.total_cmp(b).then(b_at.cmp(a_at)))
+    }
+
+    /// The fastest hour of the rim between first crack and a day later.
+    pub(super) fn fastest_rim_hour(&self) -> Option<(f64, Time)> {
+        let began = self.opening()?.began;
+        let hours = self.steps.iter().zip(&self.plant);
+        hours
+            .filter(|(step, _)| step.until > began && step.until <= began.plus_hours(24.0))
+            .filter_map(|(step, plant)| Some((plant.rim_hour?.m_h, step.until)))
+            .max_by(|(a, a_at), (b, b_at)| a.total_cmp(b).then(b_at.cmp(a_at)))
+    }
+
+    /// This bloom beside an earlier one, over spans of the same length about their openings.
+    fn comparison_table(&self, earlier: &Earlier<'_>) -> Table {
+        let reviews = [self, earlier.review];
+        let mut rows = Vec::new();
+        let mut put = |name: String, cells: [Cell; 2]| {
+            if cells.iter().any(|cell| *cell != Cell::Nothing) {
+                rows.push(Row { name: Name::Text(name), cells: cells.to_vec() });
+            }
+        };
+        let parts = reviews.map(Review::parts);
+        for place in [1, 2] {
+            for air in Air::ALL {
+                let (words, measure) = air_words(air);
+                let mean = |of: usize| Cell::number(parts[of][place].1[air as usize].mean(), measure);
+                put(format!("{}: mean {words}", parts[0][place].0), [mean(0), mean(1)]);
+            }
+        }
+        let near = |of: usize| {
+            let spread = &parts[of][0].1[Air::Spread as usize];
+            Cell::number((spread.measured_h > 0.0).then_some(spread.beyond[0].below_h), Measure::Hours)
+        };
+        put("near the dew point".to_owned(), [near(0), near(1)]);
+        let measured =
+            |of: usize| Cell::Number(parts[of][0].1[Air::Temperature as usize].measured_h, Measure::Hours);
+        put("temperature measured".to_owned(), [measured(0), measured(1)]);
+        let value = |found: Option<(f64, Time)>| found.map(|(value, _)| value);
+        put("tallest".to_owned(), reviews.map(|r| Cell::number(value(r.tallest()), Measure::Height)));
+        let fastest = |review: &Review| value(review.greatest(|plant| plant.day.map(|rate| rate.m_h)));
+        put(
+            "fastest growth over a day".to_owned(),
+            reviews.map(|r| Cell::number(fastest(r), Measure::PerDay)),
+        );
+        put(
+            "furthest rim advance".to_owned(),
+            reviews.map(|r| Cell::number(value(r.furthest_rim()), Measure::Advance)),
+        );
+        put(
+            "degree-days to first crack".to_owned(),
+            reviews.map(|r| Cell::number(r.heat_at_crack, Measure::DegreeDays)),
+        );
+        Table {
+            key: "comparison",
+            title: format!("Beside {}", earlier.name),
+            rows_are: "figure",
+            note: "Both over a span of the same length about their openings.".to_owned(),
+            columns: vec![Column("this bloom", None), Column("the earlier one", None)],
+            rows,
+            behind_pictures: false,
+        }
+    }
+
+    fn limit_table(&self) -> Table {
+        let units = self.site.units;
+        let mut rows = Vec::new();
+        for (part, figures) in self.parts() {
+            for air in Air::ALL {
+                let (words, measure) = air_words(air);
+                for (place, kind) in ["", " (alarm)"].into_iter().enumerate() {
+                    let Some(band) = self.limits[air as usize][place] else { continue };
+                    let of = &figures[air as usize];
+                    let beyond = of.beyond[place];
+                    let within = of.measured_h - beyond.below_h - beyond.above_h;
+                    let limit = band_words(&band, |value| measure.number(units, value, 0));
+                    let name = format!("{part}: {words} {limit} {}{kind}", measure.unit(units));
+                    let hours = [within, beyond.below_h, beyond.above_h, of.measured_h];
+                    rows.push(Row {
+                        name: Name::Text(name),
+                        cells: hours.map(|hours| Cell::Number(hours, Measure::Hours)).to_vec(),
+                    });
+                }
+            }
+        }
+        let hours = Some(Measure::Hours);
+        Table {
+            key: "limits",
+            title: "Hours in, below and above each limit".to_owned(),
+            rows_are: "limit",
+            note: format!(
+                "A reading counts until the next, for {} minutes at most; time without readings counts to nothing. {} \
+                 Air within {} of its dew point is counted as at risk of condensation.",
+                self.site.silent_after.num_minutes(),
+                night_words(),
+                Measure::Difference.text(units, NEAR_DEW_POINT_K)
+            ),
+            columns: vec![
+                Column("within", hours),
+                Column("below", hours),
+                Column("above", hours),
+                Column("measured", hours),
+            ],
+            rows,
+            behind_pictures: false,
+        }
+    }
+
+    fn extreme_table(&self) -> Table {
+        let mut rows = Vec::new();
+        for (part, figures) in self.parts() {
+            for air in Air::ALL {
+                let of = &figures[air as usize];
+                let (words, measure) = air_words(air);
+                if of.lowest.is_none() {
+                    continue;
+                }
+                rows.push(Row {
+                    name: Name::Text(format!("{part}: {words}")),
+                    cells: vec![
+                        Cell::number(of.lowest.map(|lowest| lowest.value), measure),
+                        Cell::time(of.lowest.map(|lowest| lowest.time)),
+                        Cell::number(of.mean(), measure),
+                        Cell::number(of.highest.map(|highest| highest.value), measure),
+                        Cell::time(of.highest.map(|highest| highest.time)),
+                    ],
+                });
+            }
+        }
+        Table {
+            key: "extremes",
+            title: "Lowest, mean and highest".to_owned(),
+            rows_are: "of",
+            note: "Means are over time; the mean deficit is the mean of the deficits of all instants."
+                .to_owned(),
+            columns: vec![
+                Column("lowest", None),
+                Column("at", None),
+                Column("mean", None),
+                Column("highest", None),
+                Column("highest at", None),
+            ],
+            rows,
+            behind_pictures: false,
+        }
+    }
+
+    /// The cells of the air over some time, and their columns.
+    fn air_columns() -> Vec<Column> {
+        vec![
+            Column("temperature", Some(Measure::Temperature)),
+            Column("temperature, lowest", Some(Measure::Temperature)),
+            Column("temperature, highest", Some(Measure::Temperature)),
+            Column("humidity", Some(Measure::Humidity)),
+            Column("humidity, lowest", Some(Measure::Humidity)),
+            Column("humidity, highest", Some(Measure::Humidity)),
+            Column("deficit", Some(Measure::Deficit)),
+            Column("spread, lowest", Some(Measure::Difference)),
+            Column("near dew point", Some(Measure::Hours)),
+        ]
+    }
+
+    fn air_cells(figures: &[Figures; 4]) -> Vec<Cell> {
+        let mut cells = Vec::new();
+        for (air, measure) in [(Air::Temperature, Measure::Temperature), (Air::Humidity, Measure::Humidity)] {
+            let of = &figures[air as usize];
+            let extremes = [of.lowest, of.highest].map(|extreme| extreme.map(|extreme| extreme.value));
+            cells.extend([of.mean(), extremes[0], extremes[1]].map(|value| Cell::number(value, measure)));
+        }
+        let spread = &figures[Air::Spread as usize];
+        cells.push(Cell::number(figures[Air::Deficit as usize].mean(), Measure::Deficit));
+        cells.push(Cell::number(spread.lowest.map(|lowest| lowest.value), Measure::Difference));
+        let near = (spread.measured_h > 0.0).then_some(spread.beyond[0].below_h);
+        cells.push(Cell::number(near, Measure::Hours));
+        cells
+    }
+
+    fn part_table(&self, part: Part) -> Table {
+        let mut rows: Vec<(NaiveDate, [Figures; 4], PlantFigures)> = Vec::new();
+        for ((step, figures), plant) in self.steps.iter().zip(&self.climate).zip(&self.plant) {
+            if step.part != part {
+                continue;
+            }
+            match rows.last_mut() {
+                Some((date, whole, last)) if *date == step.date => {
+                    *whole = sum([&*whole, figures]);
+                    *last = *plant;
+                }
+                _ => rows.push((step.date, *figures, *plant)),
+            }
+        }
+        let mut columns = Self::air_columns();
+        columns.push(Column("height at its end", Some(Measure::Height)));
+        columns.push(Column("growth over 24 h", Some(Measure::PerDay)));
+        columns.push(Column("growth sd", Some(Measure::PerDay)));
+        let rows = rows
+            .into_iter()
+            .map(|(date, figures, plant)| {
+                let mut cells = Self::air_cells(&figures);
+                cells.push(Cell::number(plant.height_m, Measure::Height));
+                cells.push(Cell::number(plant.day.map(|rate| rate.m_h), Measure::PerDay));
+                cells.push(Cell::number(plant.day.map(|rate| rate.sd_m_h), Measure::PerDay));
+                Row { name: Name::Date(date), cells }
+            })
+            .collect();
+        let (key, title, note) = match part {
+            Part::Night => ("nights", "Night by night", "A night has the date of its evening."),
+            Part::Day => ("days", "Day by day", "A day is what lies between two nights."),
+        };
+        Table {
+            key,
+            title: title.to_owned(),
+            rows_are: "date",
+            note: format!(
+                "{note} Temperature, humidity and deficit are means over time; growth is that of the 24 hours up to its end, with its standard deviation (sd)."
+            ),
+            columns,
+            rows,
+            behind_pictures: false,
+        }
+    }
+
+    fn opening_night_table(&self) -> Option<Table> {
+        let began = self.opening().filter(|_| self.pace == Pace::Hours)?.began;
+        let (from, until) = (began.plus_hours(OPENING_NIGHT_H.0), began.plus_hours(OPENING_NIGHT_H.1));
+        let within = |time: Time| time > from && time <= until;
+        let mut columns = vec![
+            Column("temperature", Some(Measure::Temperature)),
+            Column("humidity", Some(Measure::Humidity)),
+            Column("deficit", Some(Measure::Deficit)),
+            Column("spread", Some(Measure::Difference)),
+        ];
+        columns.extend(plant_columns());
+        let rows = self
+            .steps
+            .iter()
+            .zip(&self.climate)
+            .zip(&self.plant)
+            .filter(|((step, _), _)| within(step.until))
+            .map(|((step, figures), plant)| {
+                let mut cells: Vec<Cell> = Air::ALL
+                    .into_iter()
+                    .map(|air| Cell::number(figures[air as usize].mean(), air_words(air).1))
+                    .collect();
+                cells.extend(self.plant_cells(plant));
+                Row { name: Name::Time(step.from), cells }
+            })
+            .collect();
+        Some(Table {
+            key: "opening night",
+            title: "The opening night, hour by hour".to_owned(),
+            rows_are: "hour from",
+            note: "The air is the mean of the hour; rim, height and growth are those at its end, rates and \
+                   growth are over the hour, each with its standard deviation (sd)."
+                .to_owned(),
+            columns,
+            rows,
+            behind_pictures: false,
+        })
+    }
+
+    fn plant_cells(&self, plant: &PlantFigures) -> Vec<Cell> {
+        let advance = plant.rim_m.zip(self.rim.rest_m).map(|(rim, rest)| rim - rest);
+        vec![
+            Cell::number(advance, Measure::Advance),
+            Cell::number(plant.rim_hour.map(|rate| rate.m_h), Measure::PerHour),
+            Cell::number(plant.rim_hour.map(|rate| rate.sd_m_h), Measure::PerHour),
+            Cell::number(plant.height_m, Measure::Height),
+            Cell::number(plant.hour.map(|rate| rate.m_h), Measure::PerHour),
+            Cell::number(plant.hour.map(|rate| rate.sd_m_h), Measure::PerHour),
+        ]
+    }
+
+    fn event_table(&self) -> Table {
+        let mut rows: Vec<(Time, Row)> = Vec::new();
+        let mut put = |time: Time, what: String, words: String| {
+            rows.push((
+                time,
+                Row { name: Name::Time(time), cells: vec![Cell::Text(what), Cell::Text(words)] },
+            ));
+        };
+        // a bulletin is told every day, and a booked sign stands below as it was booked
+        let left_out = [EventKind::Morning, EventKind::SignBooked];
+        for told in &self.events {
+            if !left_out.into_iter().any(|kind| told.is(kind)) {
+                put(told.time, told.kind.clone(), told.message.clone());
+            }
+        }
+        for booked in &self.signs {
+            let mut words = match booked.sign {
+                Sign::Withdrawn(_) => "withdrawn".to_owned(),
+                _ => "booked".to_owned(),
+            };
+            if let Some(by) = &booked.by {
+                words.push_str(&format!(" by {by}"));
+            }
+            if let Some(note) = &booked.note {
+                words.push_str(&format!(": {note}"));
+            }
+            put(booked.time, booked.sign.to_string(), words);
+        }
+        for (time, height_m) in &self.taped {
+            put(*time, "taped".to_owned(), Measure::Height.text(self.site.units, *height_m));
+        }
+        rows.sort_by_key(|(time, _)| *time);
+        Table {
+            key: "events",
+            title: "What happened".to_owned(),
+            rows_are: "time",
+            note: "Events as they were told, signs and tape measurements as they were booked.".to_owned(),
+            columns: vec![Column("what", None), Column("words", None)],
+            rows: rows.into_iter().map(|(_, row)| row).collect(),
+            behind_pictures: false,
+        }
+    }
+
+    fn outage_table(&self) -> Table {
+        let outages = &self.outages;
+        let rows = outages
+            .listed
+            .iter()
+            .map(|outage| Row {
+                name: Name::Time(outage.from),
+                cells: vec![
+                    Cell::Text(outage.quantity.words().to_owned()),
+                    Cell::Time(outage.until),
+                    Cell::Number(outage.until.hours_since(outage.from), Measure::Hours),
+                ],
+            })
+            .collect();
+        let mut note = match outages.listed.len() {
+            0 => "None: every sensor reported throughout.".to_owned(),
+            _ => format!(
+                "Spans of more than {} minutes without a reading.",
+                self.site.silent_after.num_minutes()
+            ),
+        };
+        if outages.further > 0 {
+            note.push_str(&format!(" {} further ones are not listed.", outages.further));
+        }
+        Table {
+            key: "outages",
+            title: "When sensors said nothing".to_owned(),
+            rows_are: "from",
+            note,
+            columns: vec![Column("sensor", None), Column("to", None), Column("lasted", Some(Measure::Hours))],
+            rows,
+            behind_pictures: false,
+        }
+    }
+
+    fn step_table(&self) -> Table {
+        let mut columns = Self::air_columns();
+        columns.push(Column("deficit, lowest", Some(Measure::Deficit)));
+        columns.push(Column("deficit, highest", Some(Measure::Deficit)));
+        columns.extend(plant_columns());
+        columns.push(Column("growth over 24 h", Some(Measure::PerDay)));
+        columns.push(Column("degree-days", Some(Measure::DegreeDays)));
+        let rows = self
+            .steps
+            .iter()
+            .zip(&self.climate)
+            .zip(&self.plant)
+            .map(|((step, figures), plant)| {
+                let mut cells = Self::air_cells(figures);
+                let deficit = &figures[Air::Deficit as usize];
+                for extreme in [deficit.lowest, deficit.highest] {
+                    cells.push(Cell::number(extreme.map(|extreme| extreme.value), Measure::Deficit));
+                }
+                cells.extend(self.plant_cells(plant));
+                cells.push(Cell::number(plant.day.map(|rate| rate.m_h), Measure::PerDay));
+                cells.push(Cell::number(plant.degree_days, Measure::DegreeDays));
+                Row { name: Name::Time(step.from), cells }
+            })
+            .collect();
+        Table {
+            key: match self.pace {
+                Pace::Hours => "hours",
+                Pace::DaysAndNights => "days and nights",
+            },
+            title: "What the pictures show".to_owned(),
+            rows_are: "from",
+            note: String::new(),
+            columns,
+            rows,
+            behind_pictures: true,
+        }
+    }
+
+    /// How degree-days are counted, in words and in the site's degrees.
+    pub(super) fn heat_words(&self) -> String {
+        let Thresholds { lower_c, upper_c } = self.heat_rule.thresholds;
+        let degrees = |celsius| Measure::Temperature.text(self.site.units, celsius);
+        format!("the record's warmth above {}, no more than that of {}", degrees(lower_c), degrees(upper_c))
+    }
+
+    pub(super) fn local(&self, time: Time) -> String {
+        super::calendar::day_and_clock(time, self.site.timezone)
+    }
+}
+
+fn plant_columns() -> Vec<Column> {
+    vec![
+        Column("rim advance", Some(Measure::Advance)),
+        Column("rim rate", Some(Measure::PerHour)),
+        Column("rim rate sd", Some(Measure::PerHour)),
+        Column("height", Some(Measure::Height)),
+        Column("growth", Some(Measure::PerHour)),
+        Column("growth sd", Some(Measure::PerHour)),
+    ]
+}
+
+/// `18.0 to 35.0`, or `from 2.0`.
+fn band_words(band: &Band, number: impl Fn(f64) -> String) -> String {
+    if band.to.is_finite() {
+        format!("{} to {}", number(band.from), number(band.to))
+    } else {
+        format!("from {}", number(band.from))
+    }
+}
+
+/// What night is.
+pub(super) fn night_words() -> String {
+    format!("Night is {NIGHT_FROM_HOUR:02}:00 to {NIGHT_UNTIL_HOUR:02}:00 by local clocks.")
+}
