@@ -48,7 +48,7 @@ fn hour_ticks(from: Time, until: Time, zone: Tz, every: u32) -> Vec<Tick> {
     let mut at = from;
     while at <= until {
         let local = at.utc().with_timezone(&zone);
-        if local.minute() == 0 && local.second() == 0 && local.hour() % every == 0 {
+        if local.minute() == 0 && local.second() == 0 && local.hour().is_multiple_of(every) {
             let midnight = local.hour() == 0;
             let words = local.format(if midnight { "%-d %b" } else { "%H:%M" }).to_string();
             ticks.push(Tick { time: at, words });
