@@ -74,6 +74,10 @@ pub enum EventKind {
     LinkDown,
     /// The link works again.
     LinkDownOver,
+    /// The machine's clock is wrong, or was (of the site).
+    ClockUntrusted,
+    /// It is to be trusted again.
+    ClockUntrustedOver,
 }
 
 impl EventKind {
@@ -100,6 +104,8 @@ impl EventKind {
             Self::Test => "test",
             Self::LinkDown => "link-down",
             Self::LinkDownOver => "link-down-over",
+            Self::ClockUntrusted => "clock-untrusted",
+            Self::ClockUntrustedOver => "clock-untrusted-over",
         }
     }
 }
@@ -209,9 +215,9 @@ pub enum Details {
     Climate(ClimateDetails),
     /// `sensor-silent`, `sensor-stuck`, `sensor-back`.
     Sensor(SensorDetails),
-    /// `link-down` and `link-down-over`.
+    /// What befell the site itself: `link-down`, `clock-untrusted`, and each when it is over.
     Trouble {
-        /// What is affected: a port, a pipe.
+        /// What is affected: a port, a pipe, the clock.
         what: String,
         /// Since when.
         since: Time,

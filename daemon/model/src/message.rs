@@ -47,6 +47,11 @@ impl<'a> Words<'a> {
         time.utc().with_timezone(&self.zone()).format("%a %H:%M").to_string()
     }
 
+    /// Local date and time with the year, `2 Jun 2027 16:15`: for clocks that may be years off.
+    pub fn date_clock(&self, time: Time) -> String {
+        time.utc().with_timezone(&self.zone()).format("%-d %b %Y %H:%M").to_string()
+    }
+
     /// A length of centimetres: `12.7 cm` or `5.0 in`.
     pub fn centimetres(&self, metres: f64) -> String {
         let units = self.site.units;

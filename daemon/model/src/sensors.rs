@@ -11,6 +11,8 @@ use crate::time::Time;
 const STUCK_AFTER_H: f64 = 12.0;
 /// How often it must have been repeated.
 const STUCK_READINGS: u32 = 60;
+/// Back for this long, without a silence in between, before it is said: a loose contact is no recovery.
+const BACK_AFTER: TimeDelta = TimeDelta::minutes(5);
 
 /// The newest reading of each quantity and what is wrong with any.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
@@ -35,6 +37,47 @@ pub struct SensorFault {
     pub value: Option<f64>,
     /// The id of the event that told it.
     pub told: String,
+    /// Those that are well again, each with since when and when that was last seen.
+    back: Vec<(Quantity, Time, Time)>,
+}
+
+/// The part of a fault that is over.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Recovery {
+    /// The fault, with the quantities that are back.
+    pub fault: SensorFault,
+    /// Those of it that are still out.
+    pub still_out: Vec<Quantity>,
+}
+
+impl SensorFault {
+    /// Takes out what has been well for long enough to say so, as seen at a reading. What came back a little later goes with it.
+    fn recover(
+        &mut self,
+        is_well: impl Fn(Quantity) -> bool,
+        now: Time,
+        silent_after: TimeDelta,
+    ) -> Option<Recovery> {
+        self.back.retain(|(quantity, _, seen)| is_well(*quantity) && now - *seen < silent_after);
+        for quantity in self.quantities.iter().copied().filter(|quantity| is_well(*quantity)) {
+            match self.back.iter_mut().find(|(back, ..)| *back == quantity) {
+                Some((_, _, seen)) => *seen = now,
+                None => self.back.push((quantity, now, now)),
+            }
+        }
+        if !self.back.iter().any(|(_, since, _)| now - *since >= BACK_AFTER) {
+            return None;
+        }
+        let back = std::mem::take(&mut self.back);
+        let (over, back): (Vec<_>, Vec<_>) =
+            back.into_iter().partition(|(_, since, _)| now - *since >= BACK_AFTER / 2);
+        let is_over = |quantity: &Quantity| over.iter().any(|(over, ..)| over == quantity);
+        let (quantities, still_out) = self.quantities.drain(..).partition(is_over);
+        self.quantities = still_out;
+        self.back = back;
+        let fault = Self { quantities, back: Vec::new(), ..self.clone() };
+        Some(Recovery { fault, still_out: self.quantities.clone() })
+    }
 }
 
 impl SensorWatch {
@@ -105,6 +148,7 @@ impl SensorWatch {
             since,
             value: self.newest(first).map(|held| held.value),
             told: String::new(),
+            back: Vec::new(),
         })
     }
 
@@ -130,6 +174,7 @@ impl SensorWatch {
             since: held.since,
             value: Some(held.value),
             told: String::new(),
+            back: Vec::new(),
         })
     }
 
@@ -138,18 +183,30 @@ impl SensorWatch {
         self.groups.push(fault);
     }
 
-    /// The faults that are over: every quantity of the group reports and changes again.
-    pub fn over(&mut self, now: Time, after: TimeDelta) -> Vec<SensorFault> {
+    /// What is over: quantities of a fault that have reported and changed again for a while.
+    pub fn over(&mut self, now: Time, after: TimeDelta) -> Vec<Recovery> {
         let newest = &self.newest;
-        let recovered = |group: &SensorFault| {
-            group.quantities.iter().all(|quantity| {
-                newest[*quantity as usize]
-                    .is_some_and(|held| now - held.time < after && (!group.stuck || held.since > group.since))
-            })
-        };
-        let (over, standing): (Vec<_>, Vec<_>) = self.groups.drain(..).partition(recovered);
-        self.groups = standing;
+        let mut over = Vec::new();
+        for group in &mut self.groups {
+            let (stuck, since) = (group.stuck, group.since);
+            let is_well = |quantity: Quantity| {
+                newest[quantity as usize]
+                    .is_some_and(|held| now - held.time < after && (!stuck || held.since > since))
+            };
+            over.extend(group.recover(is_well, now, after));
+        }
+        self.groups.retain(|group| !group.quantities.is_empty());
         over
+    }
+
+    /// The faults that stand.
+    pub fn standing(&self) -> &[SensorFault] {
+        &self.groups
+    }
+
+    /// The newest instant at which any sensor reported.
+    pub fn newest_of_all(&self) -> Option<Time> {
+        self.newest.iter().flatten().map(|held| held.time).max()
     }
 
     /// Whether any fault stands.

@@ -1,11 +1,13 @@
 //! Climate limits, silent and frozen sensors.
 
+use std::sync::Arc;
+
 use super::Bench;
 use super::say::rounded;
 use crate::climate::{ClimateChange, ClimateOf};
 use crate::event::{ClimateDetails, Details, Event, EventKind, SensorDetails, Severity};
 use crate::quantity::Quantity;
-use crate::sensors::SensorFault;
+use crate::sensors::{Recovery, SensorFault};
 use crate::time::Time;
 
 /// A side ranger that has repeated one figure for this long, h, against its own noise, is frozen.
@@ -69,28 +71,32 @@ impl Bench {
     }
 
     pub(super) fn look_for_silence(&mut self, now: Time, events: &mut Vec<Event>) {
-        let (tip, rim) = (self.spec.tip.is_some(), self.spec.rim.is_some());
-        let expected = |quantity| match quantity {
-            Quantity::TipRange => tip,
-            Quantity::RimRange => rim,
-            _ => false,
-        };
+        let hung: Vec<Quantity> = self.hung_rangers().collect();
+        let expected = |quantity| hung.contains(&quantity);
         let Some(mut fault) = self.state.sensors.look_for_silence(now, self.site.silent_after, expected)
         else {
             return;
         };
+        let (severity, message) = self.words_of_silence(&fault);
+        let event = self.event(now, EventKind::SensorSilent, severity, message, sensor_details(&fault));
+        fault.told.clone_from(&event.id);
+        self.state.sensors.told(fault);
+        events.push(event);
+    }
+
+    /// How grave a silence is, and its sentence.
+    fn words_of_silence(&self, fault: &SensorFault) -> (Severity, String) {
         let ranger_lost = fault.quantities.iter().any(|quantity| is_ranger(*quantity));
-        let ranger_left =
-            [(tip, Quantity::TipRange), (rim, Quantity::RimRange)].into_iter().any(|(hung, quantity)| {
-                hung && !fault.quantities.contains(&quantity) && !self.state.sensors.is_out(quantity)
-            });
-        let watched = self.stage().is_some_and(|stage| stage.in_bud() || stage.is_open());
-        let blind = watched && ranger_lost && !ranger_left;
-        let severity = if blind { Severity::Alarm } else { Severity::Warning };
-        let what_to_do = if blind {
-            "The bud is not being watched: look at it by eye, and mend power, cable or sensor now."
+        let ranger_left = self
+            .hung_rangers()
+            .any(|ranger| !fault.quantities.contains(&ranger) && !self.state.sensors.is_out(ranger));
+        let blind = self.is_in_bud_or_open() && ranger_lost && !ranger_left;
+        let (severity, what_to_do) = if blind {
+            let what_to_do =
+                "The bud is not being watched: look at it by eye, and mend power, cable or sensor now.";
+            (Severity::Alarm, what_to_do)
         } else {
-            "Check power, cable and sensor."
+            (Severity::Warning, "Check power, cable and sensor.")
         };
         let words = self.words();
         let message = format!(
@@ -99,10 +105,47 @@ impl Bench {
             listed(&fault.quantities),
             words.day_clock(fault.since)
         );
-        let event = self.event(now, EventKind::SensorSilent, severity, message, sensor_details(&fault));
-        fault.told.clone_from(&event.id);
-        self.state.sensors.told(fault);
-        events.push(event);
+        (severity, message)
+    }
+
+    /// The silences that stand now, each as the event that tells it.
+    pub fn standing_silences(&self) -> Vec<Event> {
+        let silent = self.state.sensors.standing().iter().filter(|fault| !fault.stuck);
+        let events = silent.map(|fault| {
+            let (severity, message) = self.words_of_silence(fault);
+            Event {
+                id: fault.told.clone(),
+                time: fault.since + self.site.silent_after,
+                site: Arc::clone(&self.site.name),
+                bench: Some(Arc::clone(&self.spec.id)),
+                plant: self.spec.plant.clone(),
+                bloom: self.state.bloom.as_ref().map(|bloom| Arc::clone(&bloom.id)),
+                kind: EventKind::SensorSilent,
+                severity,
+                message,
+                details: sensor_details(fault),
+                ends: Vec::new(),
+                stands_until: None,
+            }
+        });
+        events.collect()
+    }
+
+    /// Whether there is a bud or an open bloom, which must not be left unwatched.
+    pub fn is_in_bud_or_open(&self) -> bool {
+        self.stage().is_some_and(|stage| stage.in_bud() || stage.is_open())
+    }
+
+    /// The rangers that are hung at the bench.
+    pub fn hung_rangers(&self) -> impl Iterator<Item = Quantity> {
+        let hung =
+            [(self.spec.tip.is_some(), Quantity::TipRange), (self.spec.rim.is_some(), Quantity::RimRange)];
+        hung.into_iter().filter_map(|(hung, quantity)| hung.then_some(quantity))
+    }
+
+    /// The newest instant at which any of its sensors reported; what people book does not count.
+    pub fn newest_measured(&self) -> Option<Time> {
+        self.state.sensors.newest_of_all()
     }
 
     pub(super) fn look_for_stuck(&mut self, now: Time, events: &mut Vec<Event>) {
@@ -137,11 +180,16 @@ impl Bench {
     }
 
     pub(super) fn look_for_recovery(&mut self, now: Time, events: &mut Vec<Event>) {
-        for fault in self.state.sensors.over(now, self.site.silent_after) {
+        for Recovery { fault, still_out } in self.state.sensors.over(now, self.site.silent_after) {
             let message = format!("{}: {} is back.", self.words().who(), listed(&fault.quantities));
             let mut event =
                 self.event(now, EventKind::SensorBack, Severity::Notice, message, sensor_details(&fault));
-            event.ends.push(fault.told);
+            // an alarm is for the rangers: it stands until one of them is back
+            if fault.quantities.iter().any(|quantity| is_ranger(*quantity))
+                || !still_out.iter().any(|quantity| is_ranger(*quantity))
+            {
+                event.ends.push(fault.told);
+            }
             events.push(event);
         }
     }

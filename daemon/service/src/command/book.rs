@@ -9,7 +9,7 @@ use bloom_model::time::Time;
 use clap::Args;
 
 use super::{Failure, known_bench, read, when};
-use crate::clock::Clock;
+use crate::clock::wall_now;
 use crate::config::Config;
 use crate::store::{Entry, Reader};
 
@@ -128,7 +128,7 @@ fn read_sign(arguments: &SignArguments) -> Result<Sign, Failure> {
 
 fn put(config: &Config, bench: &str, observed: Observed, around: &Circumstances) -> Result<(), Failure> {
     known_bench(config, bench)?;
-    let now = Clock::Wall.now();
+    let now = wall_now();
     let time: Time = when::read(&around.at, now, config.site.timezone).map_err(Failure::Usage)?;
     if time > now {
         return Err(Failure::Usage(format!("{time} is yet to come: give the time at which it was seen")));

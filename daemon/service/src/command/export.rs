@@ -9,7 +9,7 @@ use clap::Args;
 use serde::Serialize;
 
 use super::{Failure, failed, read, when};
-use crate::clock::Clock;
+use crate::clock::wall_now;
 use crate::store::{Reader, Recorded, Which};
 
 /// `anthesisd export east-3`
@@ -43,7 +43,7 @@ struct Record<'a> {
 
 pub(super) fn export(path: &Path, arguments: &ExportArguments) -> Result<(), Failure> {
     let config = read(path)?;
-    let now = Clock::Wall.now();
+    let now = wall_now();
     let at = |text: &Option<String>, usual| {
         text.as_deref()
             .map_or(Ok(usual), |text| when::read(text, now, config.site.timezone).map_err(Failure::Usage))

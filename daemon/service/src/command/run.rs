@@ -13,7 +13,7 @@ use tracing::{info, warn};
 
 use super::check::{not_acted_on, ways_out};
 use super::{Failure, failed, load, site_of};
-use crate::clock::Clock;
+use crate::clock::{Clock, wall_now};
 use crate::config::{Config, InputConfig};
 use crate::keeper::{Keeper, KeeperError, LinkWatch, Outgoing, Voice};
 use crate::link::{self, LinkNews, NEWS_WAITING};
@@ -39,7 +39,7 @@ impl RunOptions {
     pub fn of(config: &Config) -> Self {
         let recording = |input: &InputConfig| matches!(input, InputConfig::Recording { .. });
         let recorded = !config.inputs.is_empty() && config.inputs.iter().all(recording);
-        let clock = if recorded { Clock::of_readings() } else { Clock::Wall };
+        let clock = if recorded { Clock::of_readings() } else { Clock::of_machine() };
         Self { clock: Arc::new(clock), rehearsal: false }
     }
 }
@@ -70,7 +70,7 @@ pub fn start(config: &Config, options: RunOptions) -> Result<Running, String> {
 fn try_start(config: &Config, options: RunOptions) -> Result<Running, Failure> {
     let RunOptions { clock, rehearsal } = options;
     let mut store = Store::open(&config.store_path)?;
-    let since = Clock::Wall.now();
+    let since = wall_now();
     let run = store.begin_run(since)?;
     info!(run, store = %config.store_path.display(), site = &*config.site.name, "starting");
     for what in not_acted_on(config) {
@@ -110,7 +110,7 @@ fn try_start(config: &Config, options: RunOptions) -> Result<Running, Failure> {
     }
 
     let voice = Voice::new(topics, outgoing, caller, run, since, rehearsal);
-    let watches = config.inputs.iter().map(|input| LinkWatch::new(link_name(input))).collect();
+    let watches = config.inputs.iter().map(link_watch).collect();
     let keeper = Keeper::take_up(
         store,
         site_of(config),
@@ -181,9 +181,9 @@ pub(super) fn run(path: &Path) -> Result<(), Failure> {
     })
 }
 
-fn link_name(input: &InputConfig) -> String {
+fn link_watch(input: &InputConfig) -> LinkWatch {
     match input {
-        InputConfig::Serial { port, .. } => port.display().to_string(),
-        InputConfig::Recording { path } => path.display().to_string(),
+        InputConfig::Serial { port, .. } => LinkWatch::of_line(port.display().to_string()),
+        InputConfig::Recording { path } => LinkWatch::of_recording(path.display().to_string()),
     }
 }

@@ -1,85 +1,206 @@
-//! Links that stay away: one warning for the line, however many benches hang on it.
+//! Links that stay away: one event for the line, however many benches hang on it.
+//!
+//! A line is out when its port is gone, or when nothing has come by it for as long as a sensor may be silent. It is said after
+//! that same span, counted by the clock that nobody can set; it is over when the line has brought readings for
+//! [`BACK_AFTER`] without another outage.
 
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
+use bloom_model::bench::Bench;
 use bloom_model::event::{Details, EventKind, Severity};
+use bloom_model::message::Words;
+use bloom_model::reading::BenchNumber;
 use bloom_model::time::Time;
 
 use super::Keeper;
 use crate::link::LinkNews;
+
+/// A line that brings readings again is over its outage after this long: a loose plug is no recovery.
+const BACK_AFTER: Duration = Duration::from_secs(120);
+/// Benches named in one message; the rest are counted.
+const NAMED: usize = 6;
 
 /// What is known of one link.
 #[derive(Debug, Clone)]
 pub struct LinkWatch {
     /// The port, file or pipe.
     name: String,
-    down: Option<Down>,
+    /// It is a line whose sensors speak by themselves, so that its silence tells something.
+    is_line: bool,
+    /// When it last brought a reading, or when the watch began.
+    heard: Duration,
+    /// When it brought a reading again after an outage.
+    revived: Option<Duration>,
+    /// Since when it cannot be read, and why.
+    down: Option<(Duration, String)>,
+    told: Option<ToldOutage>,
 }
 
 #[derive(Debug, Clone)]
-struct Down {
+struct ToldOutage {
+    id: String,
     since: Time,
-    started: Instant,
-    why: String,
-    /// The id of the event that told it.
-    told: bool,
+    /// Since when it has brought readings again.
+    back: Option<Duration>,
 }
 
 impl LinkWatch {
-    /// A link that has not been heard of.
-    pub const fn new(name: String) -> Self {
-        Self { name, down: None }
+    /// A line that has not been heard of.
+    pub const fn of_line(name: String) -> Self {
+        Self { name, is_line: true, heard: Duration::ZERO, revived: None, down: None, told: None }
+    }
+
+    /// A recording or a pipe, which may well be quiet.
+    pub const fn of_recording(name: String) -> Self {
+        Self { name, is_line: false, heard: Duration::ZERO, revived: None, down: None, told: None }
+    }
+
+    pub(super) const fn begin(&mut self, now: Duration) {
+        self.heard = now;
+    }
+
+    /// Since when it has been out, if it is.
+    fn out_since(&self, now: Duration, patience: Duration) -> Option<Duration> {
+        let quiet = self.is_line && now.saturating_sub(self.heard) >= patience;
+        match &self.down {
+            Some((since, _)) => Some(if quiet { self.heard.min(*since) } else { *since }),
+            None => quiet.then_some(self.heard),
+        }
+    }
+
+    /// Whether its outage has been told and is not over.
+    pub(super) const fn is_told_out(&self) -> bool {
+        self.told.is_some()
+    }
+
+    pub(super) fn is_out(&self, now: Duration, patience: Duration) -> bool {
+        self.out_since(now, patience).is_some()
+    }
+
+    /// Whether it has brought anything since that moment, and has not been out for so long that whatever hangs on it had time to
+    /// speak.
+    pub(super) fn has_worked_since(&self, since: Duration, now: Duration, patience: Duration) -> bool {
+        let revived_lately = self.revived.is_some_and(|revived| now.saturating_sub(revived) < patience);
+        self.heard > since && !self.is_told_out() && !self.is_out(now, patience) && !revived_lately
     }
 }
 
 impl Keeper {
     pub(super) fn hear_of_link(&mut self, news: LinkNews) {
-        let now = self.now();
+        let now = self.clock.monotonic();
         match news {
             LinkNews::Down { link, why } => {
-                if let Some(watch) = self.links.get_mut(link)
-                    && watch.down.is_none()
-                {
-                    watch.down = Some(Down { since: now, started: Instant::now(), why, told: false });
+                if let Some(watch) = self.links.get_mut(link) {
+                    watch.down.get_or_insert((now, why));
                 }
             }
-            LinkNews::Up { link } => {
-                let Some(watch) = self.links.get_mut(link) else { return };
-                if let Some(down) = watch.down.take()
-                    && down.told
-                {
-                    let what = watch.name.clone();
-                    let message = format!("{what}: the line is back.");
-                    let details = Details::Trouble { what, since: down.since };
-                    let event =
-                        self.site_event(now, EventKind::LinkDownOver, Severity::Notice, message, details);
-                    self.raise(&event);
-                }
-            }
+            LinkNews::Up { link } => self.hear_on_link(link, now),
             // a recording's end is no trouble; its link logs it
             LinkNews::Ended { .. } | LinkNews::Readings { .. } => {}
         }
     }
 
-    /// Raises a warning for each link that has been down for as long as a sensor may be silent.
+    /// The link has brought something that was understood.
+    pub(super) fn hear_on_link(&mut self, link: usize, now: Duration) {
+        let patience = self.patience();
+        if let Some(watch) = self.links.get_mut(link) {
+            if watch.is_out(now, patience) {
+                watch.revived = Some(now);
+            }
+            watch.heard = now;
+            watch.down = None;
+            if let Some(told) = &mut watch.told {
+                told.back.get_or_insert(now);
+            }
+        }
+    }
+
+    /// How long a line may be quiet.
+    pub(super) fn patience(&self) -> Duration {
+        self.site.spec().silent_after.to_std().unwrap_or(Duration::MAX)
+    }
+
+    /// Says which links are newly out, and which are newly back.
     pub(super) fn look_at_links(&mut self, now: Time) {
-        let patience = self.site.spec().silent_after.to_std().unwrap_or(Duration::MAX);
-        for place in 0..self.links.len() {
-            let Some(watch) = self.links.get_mut(place) else { continue };
-            let name = watch.name.clone();
-            let Some(down) =
-                watch.down.as_mut().filter(|down| !down.told && down.started.elapsed() >= patience)
-            else {
-                continue;
-            };
-            down.told = true;
-            let (since, why) = (down.since, down.why.clone());
-            let message = format!(
-                "{name}: no line since {since} ({why}). Its benches are not being read: check cable and adapter."
-            );
-            let details = Details::Trouble { what: name, since };
-            let event = self.site_event(now, EventKind::LinkDown, Severity::Warning, message, details);
-            self.raise(&event);
+        let (monotonic, patience) = (self.clock.monotonic(), self.patience());
+        for link in 0..self.links.len() {
+            let Some(watch) = self.links.get_mut(link) else { continue };
+            let out_since = watch.out_since(monotonic, patience);
+            match &mut watch.told {
+                Some(told) if out_since.is_some() => told.back = None,
+                Some(ToldOutage { back: Some(back), .. })
+                    if monotonic.saturating_sub(*back) >= BACK_AFTER.min(patience) =>
+                {
+                    self.tell_link_is_back(link, now);
+                }
+                None if out_since.is_some_and(|since| monotonic.saturating_sub(since) >= patience) => {
+                    self.tell_link_is_out(link, now);
+                }
+                _ => {}
+            }
+        }
+    }
+
+    fn tell_link_is_back(&mut self, link: usize, now: Time) {
+        let Some(watch) = self.links.get_mut(link) else { return };
+        let Some(told) = watch.told.take() else { return };
+        let what = watch.name.clone();
+        let message = format!("{what}: the line is back.");
+        let details = Details::Trouble { what, since: told.since };
+        let mut event = self.site_event(now, EventKind::LinkDownOver, Severity::Notice, message, details);
+        event.ends.push(told.id);
+        self.raise(&event);
+    }
+
+    fn tell_link_is_out(&mut self, link: usize, now: Time) {
+        let (monotonic, patience) = (self.clock.monotonic(), self.patience());
+        let Some(watch) = self.links.get(link) else { return };
+        let Some(since) = watch.out_since(monotonic, patience) else { return };
+        let quiet = chrono::TimeDelta::from_std(monotonic.saturating_sub(since)).unwrap_or_default();
+        let (what, since) = (watch.name.clone(), now - quiet);
+        let (why, what_to_do) = match &watch.down {
+            Some((_, why)) => (why.clone(), "Check cable and adapter."),
+            None => (
+                "the port is open and nobody speaks".to_owned(),
+                "Check power and cable of the boards on that line.",
+            ),
+        };
+        let spec = self.site.spec();
+        let words = Words::new(spec, &spec.name, None);
+        let mut message = String::new();
+        let blind = self.names(|keeper, bench, number| keeper.leaves_blind(link, bench, number));
+        if let Some(blind) = &blind {
+            message = format!("NOT WATCHED, in bud or open: {blind}. Look by eye until this is mended. ");
+        }
+        message.push_str(&format!("{what}: nothing since {} ({why})", words.day_clock(since)));
+        if let Some(benches) = self.names(|keeper, _, number| keeper.hangs_on(link, number)) {
+            message.push_str(&format!("; not read: {benches}"));
+        }
+        message.push_str(&format!(". {what_to_do}"));
+        let severity = if blind.is_some() { Severity::Alarm } else { Severity::Warning };
+        let details = Details::Trouble { what, since };
+        let event = self.site_event(now, EventKind::LinkDown, severity, message, details);
+        if let Some(watch) = self.links.get_mut(link) {
+            watch.told = Some(ToldOutage { id: event.id.clone(), since, back: None });
+        }
+        self.raise(&event);
+    }
+
+    /// The benches of which that holds, as a message names them; `None` if there are none.
+    fn names(&self, holds: impl Fn(&Self, &Bench, BenchNumber) -> bool) -> Option<String> {
+        let numbered = self.site.benches().zip(0_u16..);
+        let meant = numbered.filter(|(bench, number)| holds(self, bench, BenchNumber(*number)));
+        let names: Vec<String> = meant
+            .map(|(bench, _)| {
+                Words::new(self.site.spec(), &bench.spec().id, bench.spec().plant.as_deref()).who()
+            })
+            .collect();
+        let more = names.len().saturating_sub(NAMED);
+        let named = names.get(..NAMED).unwrap_or(&names).join(", ");
+        match (names.is_empty(), more) {
+            (true, _) => None,
+            (false, 0) => Some(named),
+            (false, more) => Some(format!("{named} and {more} more")),
         }
     }
 }

@@ -4,9 +4,13 @@
 //! with the readings behind it and the messages that tell it; readings without an event once a minute, for flash wears by the
 //! commit. Only what is committed leaves the house.
 
+mod clock_watch;
+#[cfg(test)]
+mod house;
 mod links;
 mod outgoing;
 mod restore;
+mod silence;
 mod site_event;
 mod test_alarm;
 
@@ -30,8 +34,10 @@ use crate::notify::incoming::Request;
 use crate::notify::standing::{Standing, Which};
 use crate::notify::{BrokerNews, incoming};
 use crate::store::{Batch, Checkpoint, Entry, Recorded, Store, StoreError};
+use clock_watch::ToldDoubt;
 pub use links::LinkWatch;
 pub use outgoing::{Outgoing, Voice};
+use silence::SilenceWatch;
 use test_alarm::Tests;
 
 /// Readings without an event are committed after this long.
@@ -74,6 +80,11 @@ pub struct Keeper {
     voice: Voice,
     standing: Standing,
     links: Vec<LinkWatch>,
+    silences: SilenceWatch,
+    /// What was told of the clock, while it is in doubt.
+    doubt: Option<ToldDoubt>,
+    /// When the work was taken up, by the clock that nobody can set.
+    began: Duration,
     /// The tests of the site, where there are any.
     tests: Option<Tests>,
     batch: Batch,
@@ -101,11 +112,12 @@ impl Keeper {
         site: Site,
         clock: Arc<Clock>,
         voice: Voice,
-        links: Vec<LinkWatch>,
+        mut links: Vec<LinkWatch>,
         test_every_days: Option<NonZeroU32>,
     ) -> Result<Self, KeeperError> {
         let standing = Standing::restore(store.standing()?);
-        let now = Instant::now();
+        let (now, began) = (Instant::now(), clock.monotonic());
+        links.iter_mut().for_each(|link| link.begin(began));
         let mut keeper = Self {
             fed: store.newest_fed()?,
             store,
@@ -114,6 +126,9 @@ impl Keeper {
             voice,
             standing,
             links,
+            silences: SilenceWatch::default(),
+            doubt: None,
+            began,
             tests: None,
             batch: Batch::default(),
             dropped: 0,
@@ -127,8 +142,9 @@ impl Keeper {
             sealing_until: None,
         };
         keeper.restore()?;
-        if matches!(*keeper.clock, Clock::Wall) {
+        if keeper.clock.is_machine() {
             keeper.site.watch_from(keeper.clock.now());
+            keeper.find_held();
             keeper.plan_tests(test_every_days)?;
         }
         Ok(keeper)
@@ -182,6 +198,8 @@ impl Keeper {
         self.site.pass_time(now, &mut events);
         self.raise_all(events);
         self.look_at_links(now);
+        self.look_at_silences(now);
+        self.look_at_clock(now);
         self.test_whether_people_are_reached(now);
         self.repeat_alarms(now);
         now
@@ -238,7 +256,7 @@ impl Keeper {
             return Instant::now();
         }
         let mut wake = (self.last_entries + ENTRIES_EVERY).min(self.last_states + STATES_EVERY);
-        if matches!(*self.clock, Clock::Wall)
+        if self.clock.is_machine()
             && let Some(due) =
                 [self.site.next_due(), self.standing.next_due(), self.test_due()].into_iter().flatten().min()
         {
@@ -252,7 +270,7 @@ impl Keeper {
     fn now(&self) -> Time {
         let now = self.clock.now();
         match *self.clock {
-            Clock::Wall => now,
+            Clock::Machine(_) => now,
             Clock::Readings(_) => {
                 let quiet = self.heard.elapsed().saturating_sub(PRESENT_AFTER);
                 now + TimeDelta::from_std(quiet).unwrap_or_default()
@@ -262,8 +280,13 @@ impl Keeper {
 
     fn hear_link(&mut self, news: LinkNews) {
         match news {
-            LinkNews::Readings { readings, .. } => {
+            LinkNews::Readings { link, readings, .. } => {
                 self.heard = Instant::now();
+                let now = self.clock.monotonic();
+                if !readings.is_empty() {
+                    self.hear_on_link(link, now);
+                }
+                self.silences.learn(link, &readings, now);
                 for reading in &readings {
                     self.take(reading, None, None);
                 }
@@ -332,7 +355,7 @@ impl Keeper {
 
     fn raise_all(&mut self, events: Vec<Event>) {
         for event in events {
-            self.raise(&event);
+            self.sift(event);
         }
     }
 

@@ -237,8 +237,8 @@ impl Keeper {
         let mut states = Vec::new();
         let mut oldest: Option<Time> = None;
         for bench in self.site.benches() {
-            // a bench that has never been heard of is as old as this run
-            let newest = bench.newest().unwrap_or(self.voice.since);
+            // a bench whose sensors have never been heard of is as old as this run
+            let newest = bench.newest_measured().unwrap_or(self.voice.since);
             oldest = Some(oldest.map_or(newest, |time| time.min(newest)));
             let Some(view) = bench.view() else { continue };
             match serde_json::to_value(&view) {

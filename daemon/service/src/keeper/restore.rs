@@ -6,7 +6,7 @@
 use std::collections::HashMap;
 use std::sync::Arc;
 
-use bloom_model::bench::{BenchState, STATE_VERSION};
+use bloom_model::bench::{Bench, BenchState, STATE_VERSION};
 use bloom_model::reading::Reading;
 use tracing::{info, warn};
 
@@ -63,10 +63,9 @@ impl Keeper {
             }
             Replayed::Raised { time, .. } => site.pass_time(time, &mut events),
         })?;
-        for bench in site.benches() {
-            if let Some(newest) = bench.newest() {
-                clock.hear(newest);
-            }
+        for newest in site.benches().filter_map(Bench::newest) {
+            clock.hear(newest);
+            clock.not_before(newest);
         }
         info!(readings = told, benches = restored.len(), "the benches are as they were left");
         self.raise_all(events);

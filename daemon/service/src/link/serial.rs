@@ -2,6 +2,7 @@
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::time::Duration;
 
 use bloom_model::time::Time;
 use chrono::TimeDelta;
@@ -14,9 +15,17 @@ use crate::clock::Clock;
 /// Bits on the line for each byte: start, eight of data, stop.
 const BITS_A_BYTE: f64 = 10.0;
 
-/// Reads the port until the service stops. A port that is missing or goes is tried again under the same name.
+/// While the machine's clock is not set, it is looked at this often.
+const CLOCK_LOOK: Duration = Duration::from_millis(500);
+
+/// Reads the port until the service stops, and not before it is known what time it is. A port that is missing or goes is tried again under the same name.
 pub(super) async fn run(mut feed: Feed, port: PathBuf, baud: u32, clock: Arc<Clock>) {
     let mut patience = Patience::new();
+    while clock.is_waiting() {
+        if feed.pause(CLOCK_LOOK).await.is_err() {
+            return;
+        }
+    }
     loop {
         let (kind, why) = match open(&port, baud).await {
             Ok(stream) => {
@@ -111,7 +120,7 @@ impl Stamper {
     /// With a clock that follows the readings there is no arrival: they carry their own time.
     fn time(&mut self, clock: &Clock, behind: usize) -> ArrivalTime {
         match clock {
-            Clock::Wall => ArrivalTime::Stamped(self.stamp(clock.now(), behind)),
+            Clock::Machine(_) => ArrivalTime::Stamped(self.stamp(clock.now(), behind)),
             Clock::Readings(_) => ArrivalTime::Carried,
         }
     }

@@ -6,7 +6,7 @@ use bloom_model::spec::{SiteSpec, Units};
 use tempfile::TempDir;
 
 use super::*;
-use crate::clock::Clock;
+use crate::clock::{Clock, wall_now};
 use crate::config::AlarmCommand;
 use crate::notify::command::CommandSpec;
 use crate::store::{Reader, Store};
@@ -28,7 +28,7 @@ impl House {
         let outgoing = broker
             .then(|| Outgoing { wake: watch::channel(0).0, states: watch::channel(Arc::new(Vec::new())).0 });
         let topics = Topics::new("anthesis", "saltmarsh");
-        let voice = Voice::new(topics, outgoing, Some(caller.clone()), 1, Clock::Wall.now(), rehearsal);
+        let voice = Voice::new(topics, outgoing, Some(caller.clone()), 1, wall_now(), rehearsal);
         let site = Site::new(
             SiteSpec {
                 name: "saltmarsh".into(),
@@ -42,7 +42,8 @@ impl House {
             vec![],
         );
         let reader = Reader::open(&path).unwrap();
-        let keeper = Keeper::take_up(store, site, Arc::new(Clock::Wall), voice, vec![], None).unwrap();
+        let keeper =
+            Keeper::take_up(store, site, Arc::new(Clock::of_machine()), voice, vec![], None).unwrap();
         Self { keeper, caller, reader, _folder: folder }
     }
 

@@ -98,7 +98,7 @@ impl Line {
 
 #[tokio::test]
 async fn lines_in_pieces_glued_cut_and_garbled_are_told_apart() {
-    let (mut line, cable) = start(true, Clock::Wall);
+    let (mut line, cable) = start(true, Clock::of_machine());
     let mut cable = cable.unwrap();
     assert_eq!(cable.say_until_read(pack(0.5).as_bytes(), &mut line.news).await, LinkNews::Up { link: 0 });
     line.until(0.5).await;
@@ -126,7 +126,7 @@ async fn lines_in_pieces_glued_cut_and_garbled_are_told_apart() {
 
 #[tokio::test]
 async fn a_pulled_cable_is_told_and_comes_back_under_its_name() {
-    let (mut line, cable) = start(true, Clock::Wall);
+    let (mut line, cable) = start(true, Clock::of_machine());
     let mut cable = cable.unwrap();
     cable.say_until_read(pack(0.5).as_bytes(), &mut line.news).await;
     line.until(0.5).await;
@@ -150,7 +150,7 @@ async fn a_pulled_cable_is_told_and_comes_back_under_its_name() {
 
 #[tokio::test]
 async fn a_port_that_is_missing_at_the_start_is_waited_for() {
-    let (mut line, _) = start(false, Clock::Wall);
+    let (mut line, _) = start(false, Clock::of_machine());
     let LinkNews::Down { link: 0, why } = line.next().await else { panic!() };
     assert!(why.contains("cannot be opened") && why.contains("plug the adapter in"), "{why}");
     let mut cable = Cable::plug_in(&line.name);

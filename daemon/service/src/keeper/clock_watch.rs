@@ -1,0 +1,147 @@
+//! A clock that is not to be trusted: said once, and once more when it is over. Its delays are those of the
+//! [clock](crate::clock) itself: ten minutes for one that is not set, five for one set forward, half an hour for one that was
+//! never synchronised; an hour until a step is over.
+
+use bloom_model::event::{Details, EventKind, Severity};
+use bloom_model::message::Words;
+use bloom_model::time::Time;
+use chrono::TimeDelta;
+
+use super::Keeper;
+use crate::clock::Doubt;
+
+/// A doubt that was told, and since when it has stood.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct ToldDoubt {
+    doubt: Doubt,
+    since: Time,
+}
+
+impl Keeper {
+    pub(super) fn look_at_clock(&mut self, now: Time) {
+        let doubt = self.clock.doubt();
+        if doubt == self.doubt.map(|told| told.doubt) {
+            return;
+        }
+        let told = self.doubt.take();
+        let (kind, severity, since, message) = match (doubt, told) {
+            (Some(doubt), _) => {
+                self.doubt = Some(ToldDoubt { doubt, since: now });
+                (EventKind::ClockUntrusted, Severity::Warning, now, self.words_of_doubt(doubt))
+            }
+            (None, Some(told)) => {
+                let message = "The machine's clock is to be trusted again.".to_owned();
+                (EventKind::ClockUntrustedOver, Severity::Notice, told.since, message)
+            }
+            (None, None) => return,
+        };
+        let details = Details::Trouble { what: "clock".to_owned(), since };
+        let event = self.site_event(now, kind, severity, message, details);
+        self.raise(&event);
+    }
+
+    fn words_of_doubt(&self, doubt: Doubt) -> String {
+        let spec = self.site.spec();
+        let words = Words::new(spec, &spec.name, None);
+        let claimed = self.clock.claimed().map_or_else(String::new, |time| words.date_clock(time));
+        match doubt {
+            Doubt::NotSet => format!(
+                "The machine's clock is not set: it says {claimed}, which is before the newest reading. Benches are watched all \
+                 the same, with hours and dates that are wrong. Set the clock (timedatectl), and look at network and battery."
+            ),
+            Doubt::Stepped(by) if by < TimeDelta::zero() => format!(
+                "The machine's clock was set back by {}: it says {claimed}. Hours in messages are late until they have slowly \
+                 come down to it; benches are watched all the same. Find out who set it: a time server should keep it.",
+                span(-by)
+            ),
+            Doubt::Stepped(by) => format!(
+                "The machine's clock was set forward by {}: it says {claimed}. What was recorded before has too early a time, and \
+                 there is a gap of that length. Find out who set it: a time server should keep it.",
+                span(by)
+            ),
+            Doubt::NotSynchronised => format!(
+                "The machine's clock says {claimed}, and no time server has confirmed it since the start: hours in messages may be \
+                 wrong. Look at the network and at the time service (timedatectl)."
+            ),
+        }
+    }
+}
+
+/// A length of time for people: `90 min`, `5 h`, `3 days`.
+fn span(span: TimeDelta) -> String {
+    match span.num_minutes() {
+        minutes @ ..180 => format!("{minutes} min"),
+        minutes @ ..4320 => format!("{} h", minutes / 60),
+        minutes => format!("{} days", minutes / 1440),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::house::{House, NOON};
+    use super::*;
+
+    fn said(house: &House) -> Vec<(String, String)> {
+        house.told("clock-untrusted").into_iter().chain(house.told("clock-untrusted-over")).collect()
+    }
+
+    #[test]
+    fn a_start_in_1970_is_said_and_so_is_its_end() {
+        let mut house = House::live_at(Time::from_unix_ms(0), &["east-3"], 1);
+        house.live_on(TimeDelta::minutes(9));
+        assert_eq!(said(&house), []);
+        house.live_on(TimeDelta::minutes(2));
+        let told = said(&house);
+        assert_eq!(told.len(), 1);
+        assert!(told[0].1.contains("is not set: it says 31 Dec 1969 20:10"), "{told:?}");
+        house.machine.set(NOON + TimeDelta::hours(5));
+        house.live_on(TimeDelta::minutes(7));
+        let told = said(&house);
+        assert_eq!(told.len(), 2);
+        assert_eq!(told[1].1, "The machine's clock is to be trusted again.");
+    }
+
+    #[test]
+    fn a_clock_set_back_by_an_hour_makes_no_growth_and_loses_no_reading() {
+        let steady = grow(|_| {});
+        let set_back = grow(|house| house.machine.set(house.machine_wall() - TimeDelta::hours(1)));
+        let told = said(&set_back);
+        assert!(told.len() == 1 && told[0].1.contains("was set back by 60 min"), "{told:?}");
+        for other in ["sensor-silent", "opening-tonight", "stood-down", "aborted"] {
+            assert_eq!(set_back.told(other), [], "{other}");
+        }
+        let times = set_back.recorded_times();
+        assert!(times.is_sorted() && times.len() == steady.recorded_times().len());
+        let (steady, moved) = (steady.growth_cm_day(), set_back.growth_cm_day());
+        assert!((moved / steady - 1.0).abs() < 0.06, "{moved} cm a day for {steady}");
+    }
+
+    #[test]
+    fn a_clock_set_forward_by_an_hour_is_a_gap_and_no_growth() {
+        let forward = grow(|house| house.machine.set(house.machine_wall() + TimeDelta::hours(1)));
+        let told = said(&forward);
+        assert!(told.len() == 2 && told[0].1.contains("was set forward by 60 min"), "{told:?}");
+        for other in ["sensor-silent", "sensor-back", "opening-tonight", "link-down"] {
+            assert_eq!(forward.told(other), [], "{other}");
+        }
+        let growth = forward.growth_cm_day();
+        // a day of growth over which the clock counted twenty-five hours
+        assert!((9.3..10.3).contains(&growth), "{growth}");
+    }
+
+    /// A bud that grows 10 cm a day for three days, and what happens on the second afternoon.
+    fn grow(happens: impl FnOnce(&House)) -> House {
+        let mut house = House::live(&["east-3"], 1);
+        let mut happens = Some(happens);
+        for minute in 0..3 * 24 * 60 {
+            if minute == 2 * 24 * 60 + 300
+                && let Some(happens) = happens.take()
+            {
+                happens(&house);
+            }
+            house.speak("east-3", 0, 1.0 + 0.1 * f64::from(minute) / 1440.0, 0.0);
+            house.live_on(TimeDelta::minutes(1));
+        }
+        house
+    }
+}

@@ -1,0 +1,350 @@
+//! Silent sensors and the lines that they hang on: one cause, one alarm.
+//!
+//! The model says that quantities of a bench fell silent; it knows nothing of lines. Which line brings which quantity is learnt
+//! from the readings. Where the machine's clock is the time of day, a silence is held back until it is clear whose it is:
+//!
+//! - told as the bench's own as soon as its line has brought anything of another bench since;
+//! - not told at all while the line itself is out: the line's own event says it, with the benches' names, and as an alarm where it
+//!   leaves a bench in bud without its last ranger. When the line is back and the bench is not, the bench is told after all;
+//! - dropped when the quantities report again: after a start, or a clock that was set, nobody was silent.
+//!
+//! What is held is not in the record. A start finds it again in the benches' states.
+
+use std::collections::HashMap;
+use std::time::Duration;
+
+use bloom_model::bench::Bench;
+use bloom_model::event::{Details, Event, EventKind};
+use bloom_model::quantity::Quantity;
+use bloom_model::reading::{BenchNumber, Observed, Reading};
+use bloom_model::time::Time;
+
+use super::Keeper;
+
+/// What is learnt of the ways by which quantities come, and the silences that are held back.
+#[derive(Debug, Default)]
+pub(super) struct SilenceWatch {
+    heard: HashMap<(BenchNumber, Quantity), Heard>,
+    held: Vec<HeldSilence>,
+}
+
+#[derive(Debug, Clone, Copy)]
+struct Heard {
+    link: usize,
+    at: Duration,
+}
+
+#[derive(Debug, Clone)]
+struct HeldSilence {
+    id: String,
+    bench: BenchNumber,
+    quantities: Vec<Quantity>,
+    since: Duration,
+}
+
+/// What is to become of a silence.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Verdict {
+    Hold,
+    Tell,
+}
+
+impl SilenceWatch {
+    pub(super) fn learn(&mut self, link: usize, readings: &[Reading], at: Duration) {
+        for reading in readings {
+            if let Observed::Value(quantity, _) = reading.observed {
+                self.heard.insert((reading.bench, quantity), Heard { link, at });
+            }
+        }
+    }
+}
+
+impl Keeper {
+    /// Holds a silence back, or takes one out that is over; anything else is raised.
+    pub(super) fn sift(&mut self, event: Event) {
+        match event.kind {
+            EventKind::SensorSilent if self.clock.is_machine() => self.hold(&event),
+            EventKind::SensorBack if self.clock.is_machine() && self.was_held(&event) => {}
+            _ => self.raise(&event),
+        }
+    }
+
+    /// The silences that the benches' states hold and the record does not.
+    pub(super) fn find_held(&mut self) {
+        let silences: Vec<Event> = self.site.benches().flat_map(Bench::standing_silences).collect();
+        for event in silences {
+            self.hold(&event);
+        }
+    }
+
+    fn hold(&mut self, event: &Event) {
+        let known = self.store.knows_event(&event.id).unwrap_or(false)
+            || self.silences.held.iter().any(|held| held.id == event.id);
+        let bench = event.bench.as_deref().and_then(|bench| self.site.number_of(bench));
+        let (false, Some(bench)) = (known, bench) else { return };
+        let since = self.clock.monotonic();
+        let quantities = quantities_of(event);
+        self.silences.held.push(HeldSilence { id: event.id.clone(), bench, quantities, since });
+    }
+
+    /// Whether what is back was never told to be silent. Then neither is told.
+    fn was_held(&mut self, back: &Event) -> bool {
+        let bench = back.bench.as_deref().and_then(|bench| self.site.number_of(bench));
+        let quantities = quantities_of(back);
+        let ours = |held: &&mut HeldSilence| {
+            Some(held.bench) == bench && quantities.iter().any(|quantity| held.quantities.contains(quantity))
+        };
+        let Some(held) = self.silences.held.iter_mut().find(ours) else { return false };
+        held.quantities.retain(|quantity| !quantities.contains(quantity));
+        self.silences.held.retain(|held| !held.quantities.is_empty());
+        true
+    }
+
+    /// Tells the silences of which it is clear by now that they are a bench's own.
+    pub(super) fn look_at_silences(&mut self, now: Time) {
+        let due: Vec<HeldSilence> =
+            self.silences.held.iter().filter(|held| self.judge(held) == Verdict::Tell).cloned().collect();
+        for held in due {
+            self.silences.held.retain(|other| other.id != held.id);
+            let bench = self.site.benches().nth(usize::from(held.bench.0));
+            let standing = bench.map(Bench::standing_silences).unwrap_or_default();
+            if let Some(mut event) = standing.into_iter().find(|event| event.id == held.id) {
+                event.time = now;
+                self.raise(&event);
+            }
+        }
+    }
+
+    fn judge(&self, held: &HeldSilence) -> Verdict {
+        let (now, patience) = (self.clock.monotonic(), self.patience());
+        let heard =
+            || held.quantities.iter().map(|quantity| self.silences.heard.get(&(held.bench, *quantity)));
+        let quiet_since =
+            heard().map(|heard| heard.map_or(self.began, |heard| heard.at)).max().unwrap_or(self.began);
+        if now.saturating_sub(quiet_since) < patience {
+            return Verdict::Hold;
+        }
+        let mut lines = heard().flatten().filter_map(|heard| self.links.get(heard.link)).peekable();
+        if lines.peek().is_none() {
+            // never heard of since the start: perhaps it hangs on the line that is out, which names it
+            let out = self.links.iter().any(|line| line.is_told_out() || line.is_out(now, patience));
+            return if out { Verdict::Hold } else { Verdict::Tell };
+        }
+        let since = held.since.max(quiet_since);
+        if lines.any(|line| line.has_worked_since(since, now, patience)) {
+            Verdict::Tell
+        } else {
+            Verdict::Hold
+        }
+    }
+
+    /// Whether a bench's readings came by that line, or none has come since the start and the line is out.
+    pub(super) fn hangs_on(&self, link: usize, bench: BenchNumber) -> bool {
+        let mut own = self.silences.heard.iter().filter(|((heard, _), _)| *heard == bench).peekable();
+        own.peek().is_none() || own.any(|(_, heard)| heard.link == link)
+    }
+
+    /// Whether that line, being out, leaves a bench in bud or open with no ranger that works.
+    pub(super) fn leaves_blind(&self, link: usize, bench: &Bench, number: BenchNumber) -> bool {
+        let untold = |id: &str| self.silences.held.iter().any(|held| held.id == id);
+        let told_before = |quantity: Quantity| {
+            let silences = bench.standing_silences();
+            silences.iter().any(|event| !untold(&event.id) && quantities_of(event).contains(&quantity))
+        };
+        let by = |quantity| self.silences.heard.get(&(number, quantity)).map(|heard| heard.link);
+        let (now, patience) = (self.clock.monotonic(), self.patience());
+        let is_gone = |quantity| {
+            by(quantity)
+                .is_none_or(|link| self.links.get(link).is_some_and(|line| line.is_out(now, patience)))
+        };
+        let mut rangers = bench.hung_rangers().peekable();
+        bench.is_in_bud_or_open()
+            && rangers.peek().is_some()
+            && bench
+                .hung_rangers()
+                .any(|ranger| by(ranger).is_none_or(|by| by == link) && !told_before(ranger))
+            && rangers.all(|ranger| told_before(ranger) || is_gone(ranger))
+    }
+}
+
+fn quantities_of(event: &Event) -> Vec<Quantity> {
+    match &event.details {
+        Details::Sensor(details) => {
+            details.quantities.iter().filter_map(|name| Quantity::from_name(name)).collect()
+        }
+        _ => Vec::new(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use chrono::TimeDelta;
+
+    use super::super::house::House;
+    use super::*;
+
+    const TWO: [(&str, usize); 2] = [("east-3", 0), ("east-4", 0)];
+
+    fn minutes(minutes: i64) -> TimeDelta {
+        TimeDelta::minutes(minutes)
+    }
+
+    fn kinds(house: &House) -> Vec<String> {
+        ["sensor-silent", "sensor-back", "link-down", "link-down-over"]
+            .iter()
+            .flat_map(|kind| {
+                house
+                    .told(kind)
+                    .into_iter()
+                    .map(|(id, _)| id.split('/').take(2).collect::<Vec<_>>().join("/"))
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_bench_that_falls_silent_on_a_line_that_works_is_told_by_itself() {
+        let mut house = House::live(&["east-3", "east-4"], 1);
+        house.chatter(&TWO, minutes(30));
+        house.chatter(&TWO[1..], minutes(14));
+        assert_eq!(kinds(&house), [""; 0]);
+        house.chatter(&TWO[1..], minutes(4));
+        assert_eq!(kinds(&house), ["east-3/sensor-silent"]);
+        assert_eq!(house.payloads("sensor-silent")[0]["severity"], "warning");
+        // a loose plug is no recovery
+        house.chatter(&TWO, minutes(3));
+        house.chatter(&TWO[1..], minutes(30));
+        assert_eq!(kinds(&house), ["east-3/sensor-silent"], "and no second silence");
+        house.chatter(&TWO, minutes(8));
+        assert_eq!(kinds(&house), ["east-3/sensor-silent", "east-3/sensor-back"]);
+    }
+
+    #[test]
+    fn a_dead_line_is_one_warning_and_not_one_a_bench() {
+        for port_gone in [false, true] {
+            let mut house = House::live(&["east-3", "east-4", "west-1"], 2);
+            let all = [("east-3", 0), ("east-4", 0), ("west-1", 1)];
+            house.chatter(&all, minutes(30));
+            if port_gone {
+                house.link_is_down(0);
+            }
+            house.chatter(&all[2..], minutes(13));
+            assert_eq!(kinds(&house), [""; 0]);
+            house.chatter(&all[2..], minutes(120));
+            assert_eq!(kinds(&house), ["saltmarsh/link-down"], "port gone: {port_gone}");
+            let told = &house.payloads("link-down")[0];
+            assert_eq!(told["severity"], "warning");
+            let message = told["message"].as_str().unwrap();
+            assert!(message.starts_with("line-0: nothing since Wed 09:29 ("), "{message}");
+            assert!(message.contains("; not read: east-3, east-4. Check "), "{message}");
+            house.chatter(&all, minutes(30));
+            assert_eq!(kinds(&house), ["saltmarsh/link-down", "saltmarsh/link-down-over"]);
+        }
+    }
+
+    #[test]
+    fn a_dead_line_that_leaves_a_bud_unwatched_is_an_alarm_once() {
+        let mut house = House::live(&["east-3", "east-4"], 1);
+        house.chatter(&TWO, minutes(30));
+        house.has_bud("east-3");
+        house.chatter(&TWO, minutes(5));
+        house.live_on(minutes(90));
+        assert_eq!(kinds(&house), ["saltmarsh/link-down"]);
+        let told = &house.payloads("link-down")[0];
+        assert_eq!(told["severity"], "alarm");
+        let message = told["message"].as_str().unwrap();
+        assert!(message.starts_with("NOT WATCHED, in bud or open: east-3. Look by eye"), "{message}");
+        assert_eq!(house.keeper.standing.list(None).as_array().unwrap().len(), 1);
+        house.chatter(&TWO, minutes(4));
+        assert_eq!(
+            house.keeper.standing.list(None).as_array().unwrap().len(),
+            0,
+            "it ends when the line is back"
+        );
+    }
+
+    #[test]
+    fn a_bench_that_stays_away_when_its_line_is_back_is_told_after_all() {
+        let mut house = House::live(&["east-3", "east-4"], 1);
+        house.chatter(&TWO, minutes(30));
+        house.has_bud("east-3");
+        house.chatter(&TWO, minutes(1));
+        house.live_on(minutes(26 * 60));
+        house.chatter(&TWO[1..], minutes(10));
+        assert_eq!(
+            kinds(&house),
+            ["saltmarsh/link-down", "saltmarsh/link-down-over"],
+            "it has time to speak"
+        );
+        house.chatter(&TWO[1..], minutes(10));
+        let silent = &house.payloads("sensor-silent");
+        assert_eq!(
+            (silent.len(), &silent[0]["bench"], &silent[0]["severity"]),
+            (1, &"east-3".into(), &"alarm".into())
+        );
+        assert_eq!(house.keeper.standing.list(Some("east-3")).as_array().unwrap().len(), 1);
+        house.chatter(&TWO, minutes(10));
+        assert_eq!(house.told("sensor-back").len(), 1);
+        assert_eq!(house.keeper.standing.list(Some("east-3")).as_array().unwrap().len(), 0);
+    }
+
+    #[test]
+    fn a_power_cut_of_the_machine_itself_is_no_silence_of_its_benches() {
+        for in_order in [true, false] {
+            let mut house = House::live(&["east-3", "east-4"], 1);
+            house.chatter(&TWO, minutes(30));
+            let mut house = house.restart(in_order, minutes(120));
+            house.live_on(minutes(2));
+            house.chatter(&TWO, minutes(30));
+            assert_eq!(kinds(&house), [""; 0], "{in_order}");
+            // and over a second start, what was told is not told again
+            house.chatter(&TWO[1..], minutes(20));
+            let mut house = house.restart(in_order, minutes(1));
+            house.chatter(&TWO[1..], minutes(40));
+            assert_eq!(kinds(&house), ["east-3/sensor-silent"]);
+        }
+    }
+
+    #[test]
+    fn a_line_that_is_dead_since_the_start_names_all_that_have_not_been_heard() {
+        let mut house = House::live(&["east-3", "east-4"], 1);
+        house.chatter(&TWO, minutes(30));
+        house.has_bud("east-4");
+        let mut house = house.restart(true, minutes(60));
+        house.link_is_down(0);
+        house.live_on(minutes(40));
+        assert_eq!(kinds(&house), ["saltmarsh/link-down"]);
+        let told = &house.payloads("link-down")[0];
+        let message = told["message"].as_str().unwrap();
+        assert!(
+            message.contains("east-4. Look") && message.contains("not read: east-3, east-4"),
+            "{message}"
+        );
+        // the outage goes on over another start, and one of the benches never comes back
+        let mut house = house.restart(true, minutes(1));
+        house.chatter(&TWO[..1], minutes(60));
+        let silent = house.told("sensor-silent");
+        assert_eq!(silent.len(), 1, "{silent:?}");
+        assert!(silent[0].0.starts_with("east-4"), "{silent:?}");
+    }
+
+    #[test]
+    fn one_quantity_that_stays_away_is_told_though_the_rest_of_its_bench_came_back() {
+        let mut house = House::live(&["east-3", "east-4"], 1);
+        house.chatter(&TWO, minutes(30));
+        house.has_bud("east-3");
+        house.chatter(&TWO[1..], minutes(20));
+        assert_eq!(house.payloads("sensor-silent")[0]["severity"], "alarm");
+        for _ in 0..30 {
+            house.say("east-3", 0, &[(Quantity::TipRange, 2.1), (Quantity::RimRange, 0.95)]);
+            house.chatter(&TWO[1..], minutes(1));
+        }
+        let back = house.payloads("sensor-back");
+        assert_eq!(back.len(), 1);
+        assert_eq!(back[0]["quantities"], serde_json::json!(["tip-range", "rim-range"]));
+        assert_eq!(house.keeper.standing.list(Some("east-3")).as_array().unwrap().len(), 0);
+        // the rangers are watched again
+        house.chatter(&TWO[1..], minutes(20));
+        assert_eq!(house.payloads("sensor-silent").len(), 2);
+        assert_eq!(house.payloads("sensor-silent")[1]["severity"], "alarm");
+    }
+}
