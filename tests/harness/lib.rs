@@ -5,6 +5,8 @@
 pub mod bud;
 pub mod house;
 pub mod line;
+pub mod manager;
 pub mod mosquitto;
+pub mod proxy;
 pub mod service;
 pub mod tables;

@@ -1,5 +1,6 @@
 //! `anthesisd run` on a house: started, killed, stopped, listened to and measured.
 
+use std::ffi::OsStr;
 use std::fs::{self, File};
 use std::path::PathBuf;
 use std::process::{Child, ExitStatus, Stdio};
@@ -40,6 +41,14 @@ impl Service {
     /// # Panics
     /// When the binary does not start.
     pub fn spawn(house: &House) -> Self {
+        Self::spawn_with(house, &[])
+    }
+
+    /// The same, with these variables in its environment.
+    ///
+    /// # Panics
+    /// When the binary does not start.
+    pub fn spawn_with(house: &House, environment: &[(&str, &OsStr)]) -> Self {
         let log = (0_u32..)
             .map(|number| house.path(&format!("log-{number}")))
             .find(|path| !path.exists())
@@ -47,6 +56,7 @@ impl Service {
         let to = File::create(&log).expect("the log can be written");
         let process = house
             .command(&["run"])
+            .envs(environment.iter().copied())
             .stdin(Stdio::null())
             .stdout(Stdio::null())
             .stderr(to)
@@ -75,6 +85,11 @@ impl Service {
     /// Whether it still runs.
     pub fn is_alive(&mut self) -> bool {
         matches!(self.process.try_wait(), Ok(None))
+    }
+
+    /// The number of its process.
+    pub fn process(&self) -> u32 {
+        self.process.id()
     }
 
     /// Ends it without warning.

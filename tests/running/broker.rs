@@ -2,6 +2,7 @@
 #![expect(clippy::unwrap_used, clippy::expect_used, reason = "helpers of tests fail them as tests do")]
 
 mod access;
+mod network;
 mod words;
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -12,6 +13,7 @@ use anthesisd::config::MqttConfig;
 use anthesisd::notify::topics::Topics;
 use anthesisd::notify::{BrokerNews, Channels, Outbox, Pace, Publisher, PublisherSpec, StateMessage};
 use anthesisd::store::Outgoing;
+use anthesisd::watchdog::Watch;
 use end_to_end::mosquitto::{Mosquitto, PATIENCE};
 use tokio::runtime::Runtime;
 use tokio::sync::{mpsc, watch};
@@ -74,6 +76,7 @@ struct House {
     stop: watch::Sender<bool>,
     news: mpsc::Receiver<BrokerNews>,
     task: JoinHandle<()>,
+    watch: Watch,
 }
 
 impl House {
@@ -84,9 +87,12 @@ impl House {
         let (states, states_seen) = watch::channel(Arc::default());
         let (stop, stop_seen) = watch::channel(false);
         let (sender, news) = mpsc::channel(64);
-        let channels = Channels { rows: rows_seen, states: states_seen, news: sender, stop: stop_seen };
+        let watch = Watch::with_interval(Duration::from_secs(1));
+        let stage = watch.stage("publisher");
+        let channels =
+            Channels { rows: rows_seen, states: states_seen, news: sender, stop: stop_seen, stage };
         let task = runtime.spawn(Publisher::new(spec, pace, shelf.clone(), channels).run());
-        Self { runtime, shelf, rows, states, stop, news, task }
+        Self { runtime, shelf, rows, states, stop, news, task, watch }
     }
 
     fn add(&self, ids: impl IntoIterator<Item = i64>) {

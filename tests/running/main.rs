@@ -12,3 +12,4 @@ mod service;
 mod tape;
 mod test_alarm;
 mod trade;
+mod watchdog;

@@ -10,3 +10,4 @@ pub mod link;
 pub mod notify;
 pub mod review;
 pub mod store;
+pub mod watchdog;

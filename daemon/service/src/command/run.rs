@@ -4,6 +4,7 @@ use std::path::Path;
 use std::sync::Arc;
 use std::thread;
 
+use sd_notify::NotifyState;
 use serde_json::json;
 use tokio::runtime::Runtime;
 use tokio::signal::unix::{SignalKind, signal};
@@ -21,6 +22,7 @@ use crate::notify::command::{self, Caller, CommandSpec};
 use crate::notify::topics::Topics;
 use crate::notify::{BrokerNews, Channels, Pace, Publisher, PublisherSpec};
 use crate::store::{Reader, Store};
+use crate::watchdog::{self, Watch, Watchdog};
 
 /// News of the broker that wait for the keeper.
 const WAITING_BROKER_NEWS: usize = 64;
@@ -55,6 +57,7 @@ pub struct Running {
     keeper_ended: watch::Receiver<bool>,
     /// Those who tell people: the publisher and the alarm command's task, where they are configured.
     telling: JoinSet<()>,
+    watch: Watch,
 }
 
 /// Starts the service on the current runtime.
@@ -82,6 +85,7 @@ fn try_start(config: &Config, options: RunOptions) -> Result<Running, Failure> {
     let (stop_telling, telling_stop) = watch::channel(false);
     let (broker_in, broker_news) = mpsc::channel::<BrokerNews>(WAITING_BROKER_NEWS);
 
+    let watch = Watch::new();
     let prefix = config.mqtt.as_ref().map_or("anthesis", |mqtt| &mqtt.prefix);
     let topics = Topics::new(prefix, &config.site.name);
     let mut telling = JoinSet::new();
@@ -96,7 +100,8 @@ fn try_start(config: &Config, options: RunOptions) -> Result<Running, Failure> {
         let spec = PublisherSpec::new(mqtt, &topics, down.to_string());
         let outbox = Reader::open(&config.store_path)?;
         let stop = telling_stop.clone();
-        let channels = Channels { rows: wakened, states: state_changes, news: broker_in, stop };
+        let stage = watch.stage("publisher");
+        let channels = Channels { rows: wakened, states: state_changes, news: broker_in, stop, stage };
         telling.spawn(Publisher::new(spec, Pace::default(), outbox, channels).run());
         outgoing = Some(Outgoing { wake, states });
     } else {
@@ -106,7 +111,7 @@ fn try_start(config: &Config, options: RunOptions) -> Result<Running, Failure> {
     if let Some(command) = &config.alarm.command {
         let spec = CommandSpec::new(command.clone(), config.mqtt.is_some());
         let new = caller.insert(Caller::new(&spec));
-        telling.spawn(command::run(spec, new.clone(), telling_stop));
+        telling.spawn(command::run(spec, new.clone(), telling_stop, watch.stage("alarm command")));
     }
 
     let voice = Voice::new(topics, outgoing, caller, run, since, rehearsal);
@@ -123,19 +128,20 @@ fn try_start(config: &Config, options: RunOptions) -> Result<Running, Failure> {
 
     let (links_in, link_news) = mpsc::channel::<LinkNews>(NEWS_WAITING);
     let benches = config.benches.iter().map(|bench| &*bench.spec.id);
-    let links = link::start(&config.inputs, benches, &clock, &links_in, &links_stop);
+    let links = link::start(&config.inputs, benches, &clock, &links_in, &links_stop, &watch);
 
     let (ended, keeper_ended) = watch::channel(false);
     let runtime = tokio::runtime::Handle::current();
+    let keepers_watch = watch.clone();
     let keeper = thread::Builder::new()
         .name("keeper".to_owned())
         .spawn(move || {
             // dropped at the end, however it comes: whoever waits learns of it
             let _ended = ended;
-            runtime.block_on(keeper.work(link_news, broker_news, keeper_stop))
+            runtime.block_on(keeper.work(link_news, broker_news, keeper_stop, &keepers_watch))
         })
         .map_err(failed)?;
-    Ok(Running { stop_links, stop_keeper, stop_telling, links, keeper, keeper_ended, telling })
+    Ok(Running { stop_links, stop_keeper, stop_telling, links, keeper, keeper_ended, telling, watch })
 }
 
 impl Running {
@@ -172,11 +178,14 @@ pub(super) fn run(path: &Path) -> Result<(), Failure> {
         let mut terminate = signal(SignalKind::terminate()).map_err(failed)?;
         let mut interrupt = signal(SignalKind::interrupt()).map_err(failed)?;
         let mut running = try_start(&config, RunOptions::of(&config))?;
+        let status = format!("watches {} benches by {} inputs", config.benches.len(), config.inputs.len());
+        let _watchdog = Watchdog::start(running.watch.clone(), status).map_err(failed)?;
         tokio::select! {
             _ = terminate.recv() => info!("SIGTERM: stopping"),
             _ = interrupt.recv() => info!("SIGINT: stopping"),
             () = running.ended() => {}
         }
+        watchdog::tell(&[NotifyState::Stopping]);
         running.stop().await.map_err(Failure::Failed)
     })
 }

@@ -34,6 +34,7 @@ use crate::notify::incoming::Request;
 use crate::notify::standing::{Standing, Which};
 use crate::notify::{BrokerNews, incoming};
 use crate::store::{Batch, Checkpoint, Entry, Recorded, Store, StoreError};
+use crate::watchdog::{Stage, Watch};
 use clock_watch::ToldDoubt;
 pub use links::LinkWatch;
 pub use outgoing::{Outgoing, Voice};
@@ -88,6 +89,7 @@ pub struct Keeper {
     /// The tests of the site, where there are any.
     tests: Option<Tests>,
     batch: Batch,
+    store_stage: Option<Stage>,
     /// The running number of the newest reading that the model took.
     fed: u64,
     dropped: u64,
@@ -131,6 +133,7 @@ impl Keeper {
             began,
             tests: None,
             batch: Batch::default(),
+            store_stage: None,
             dropped: 0,
             urgent: false,
             heard: now,
@@ -159,8 +162,13 @@ impl Keeper {
         mut links: mpsc::Receiver<LinkNews>,
         mut broker: mpsc::Receiver<BrokerNews>,
         mut stop: watch::Receiver<bool>,
+        watch: &Watch,
     ) -> Result<(), KeeperError> {
+        let model = watch.stage("keeper");
+        self.store_stage = Some(watch.stage("store"));
+        self.store_rests();
         loop {
+            model.moves();
             self.tend()?;
             let wait = self.next_wake().saturating_duration_since(Instant::now());
             tokio::select! {
@@ -170,6 +178,7 @@ impl Keeper {
                 Some(news) = links.recv() => self.hear_link(news),
                 () = tokio::time::sleep(wait) => {}
             }
+            model.moves();
             // what has come in meanwhile, up to a commit's worth
             while self.batch.readings.len() < COMMIT_AT && !self.urgent {
                 match links.try_recv() {
@@ -178,6 +187,7 @@ impl Keeper {
                 }
             }
         }
+        model.moves();
         while let Ok(news) = links.try_recv() {
             self.hear_link(news);
         }
@@ -361,10 +371,12 @@ impl Keeper {
 
     /// What commands put into the store.
     fn take_entries(&mut self) {
+        self.store_works();
         let pending = self
             .store
             .others_wrote()
             .and_then(|wrote| if wrote { self.store.pending_entries() } else { Ok(Vec::new()) });
+        self.store_rests();
         let pending = match pending {
             Ok(pending) => pending,
             Err(error) => return warn!("what commands booked cannot be read for now: {error}"),
@@ -474,9 +486,24 @@ impl Keeper {
         }
     }
 
+    fn store_works(&self) {
+        if let Some(stage) = &self.store_stage {
+            stage.moves();
+        }
+    }
+
+    fn store_rests(&self) {
+        if let Some(stage) = &self.store_stage {
+            stage.idles();
+        }
+    }
+
     fn commit(&mut self) -> Result<(), KeeperError> {
         self.last_commit = Instant::now();
-        let committed = self.store.commit(&self.batch)?;
+        self.store_works();
+        let committed = self.store.commit(&self.batch);
+        self.store_rests();
+        let committed = committed?;
         if committed.dropped_messages > 0 {
             warn!(
                 dropped = committed.dropped_messages,

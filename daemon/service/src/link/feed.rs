@@ -11,6 +11,7 @@ use super::LinkNews;
 use super::intake::{ArrivalTime, Intake};
 use super::lines::Lines;
 use super::trouble::Troubles;
+use crate::watchdog::Stage;
 
 /// Bytes read at once.
 const PIECE_BYTES: usize = 16 * 1024;
@@ -54,6 +55,7 @@ pub(super) struct Feed {
     troubles: Troubles,
     news: mpsc::Sender<LinkNews>,
     stop: watch::Receiver<bool>,
+    stage: Stage,
     heard: Heard,
     /// The next line may have begun before the port was opened.
     first_line: bool,
@@ -67,6 +69,7 @@ impl Feed {
         intake: Intake,
         news: mpsc::Sender<LinkNews>,
         stop: watch::Receiver<bool>,
+        stage: Stage,
     ) -> Self {
         Self {
             link,
@@ -76,6 +79,7 @@ impl Feed {
             troubles: Troubles::default(),
             news,
             stop,
+            stage,
             heard: Heard::Nothing,
             first_line: false,
             piece: vec![0; PIECE_BYTES].into_boxed_slice(),
@@ -84,6 +88,7 @@ impl Feed {
 
     /// A stream begins, in the middle of a line for all that is known if `cut`.
     pub(super) fn begin(&mut self, cut: bool) {
+        self.stage.idles();
         self.lines = Lines::default();
         self.first_line = cut;
         self.intake.begin();
@@ -97,15 +102,22 @@ impl Feed {
         source: &mut (impl AsyncRead + Unpin),
         time: impl FnMut(usize) -> ArrivalTime,
     ) -> Result<io::Result<usize>, Stopped> {
+        self.stage.idles();
         let read = tokio::select! {
             biased;
             () = stopped(&mut self.stop) => return Err(Stopped),
             read = source.read(&mut self.piece) => read,
         };
+        self.stage.moves();
         if let Ok(length) = read {
             self.take(length, time).await?;
         }
         Ok(read)
+    }
+
+    /// The port is being opened, which takes as long as its driver does.
+    pub(super) fn waits_for_a_driver(&self) {
+        self.stage.idles();
     }
 
     /// Whether a line was understood since the link was last down, or ever.
@@ -120,6 +132,7 @@ impl Feed {
             Heard::Down(_) => true,
             Heard::Nothing | Heard::Up => false,
         };
+        self.stage.moves();
         self.tell(kind, &why);
         self.heard = Heard::Down(why.clone());
         if was_down { Ok(()) } else { self.send(LinkNews::Down { link: self.link, why }).await }
@@ -139,6 +152,7 @@ impl Feed {
     }
 
     pub(super) async fn pause(&mut self, pause: Duration) -> Result<(), Stopped> {
+        self.stage.moves_after(pause);
         tokio::select! {
             biased;
             () = stopped(&mut self.stop) => Err(Stopped),

@@ -19,6 +19,7 @@ use tokio::task::JoinSet;
 
 use crate::clock::Clock;
 use crate::config::InputConfig;
+use crate::watchdog::Watch;
 use feed::Feed;
 use intake::Intake;
 pub use serial::try_port;
@@ -66,12 +67,16 @@ pub fn start<'a>(
     clock: &Arc<Clock>,
     news: &mpsc::Sender<LinkNews>,
     stop: &watch::Receiver<bool>,
+    watch: &Watch,
 ) -> JoinSet<()> {
     let intake = Intake::new(benches);
     let mut tasks = JoinSet::new();
     for (link, input) in inputs.iter().cloned().enumerate() {
         let (intake, news, stop) = (intake.clone(), news.clone(), stop.clone());
-        let feed = |name: String| Feed::new(link, name, intake, news, stop);
+        let feed = |name: String| {
+            let stage = watch.stage(format!("link {name}"));
+            Feed::new(link, name, intake, news, stop, stage)
+        };
         match input {
             InputConfig::Serial { port, baud } => {
                 let feed = feed(port.display().to_string());

@@ -27,6 +27,7 @@ pub(super) async fn run(mut feed: Feed, port: PathBuf, baud: u32, clock: Arc<Clo
         }
     }
     loop {
+        feed.waits_for_a_driver();
         let (kind, why) = match open(&port, baud).await {
             Ok(stream) => {
                 feed.begin(true);

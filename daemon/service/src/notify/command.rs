@@ -17,6 +17,7 @@ use tracing::{error, info, warn};
 
 use super::publisher::stopped;
 use crate::config::AlarmCommand;
+use crate::watchdog::Stage;
 use program::GaveUp;
 use waiting::Waiting;
 pub use waiting::{Call, MAX_WAITING};
@@ -102,15 +103,17 @@ impl Caller {
 }
 
 /// Runs the program for what is due, until told to stop.
-pub async fn run(spec: CommandSpec, caller: Caller, mut stop: watch::Receiver<bool>) {
+pub async fn run(spec: CommandSpec, caller: Caller, mut stop: watch::Receiver<bool>, stage: Stage) {
     let mut changes = caller.waiting.subscribe();
     loop {
+        stage.idles();
         let due = changes.borrow_and_update().next_due();
         tokio::select! {
             biased;
             () = stopped(&mut stop) => break,
             () = at(due) => {
                 if let Some(call) = caller.take_due() {
+                    stage.moves_after(spec.time_limit);
                     run_once(&spec, call, &mut stop).await;
                 }
             }

@@ -97,6 +97,7 @@ impl<'a, O: Outbox> Connection<'a, O> {
         loop {
             self.tend()?;
             let wake = self.wake_at();
+            self.of.channels.stage.moves_after(wake.saturating_duration_since(Instant::now()));
             let running = self.stopping.is_none();
             let channels = &mut self.of.channels;
             let go_on = tokio::select! {

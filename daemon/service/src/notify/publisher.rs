@@ -16,6 +16,7 @@ use super::mqtt::{self, PublisherSpec};
 use super::pace::{Pace, Retries, Told};
 use super::retained::StateMessage;
 use crate::store::{Outgoing, Reader};
+use crate::watchdog::Stage;
 
 /// Where messages wait, in the order in which they leave. Their numbers grow and are never used again, even when it was
 /// empty in between: a lower one would wait for ever.
@@ -68,6 +69,8 @@ pub struct Channels {
     pub news: mpsc::Sender<BrokerNews>,
     /// Turns true for an orderly stop.
     pub stop: watch::Receiver<bool>,
+    /// Watched, so that one that is stuck is noticed.
+    pub stage: Stage,
 }
 
 /// Publishes to one broker, over as many connections as it takes.
@@ -144,6 +147,7 @@ impl<O: Outbox> Publisher<O> {
             if news || stood.is_some() {
                 self.tell(BrokerNews::Disconnected { why }).await;
             }
+            self.channels.stage.moves_after(pause);
             tokio::select! {
                 () = stopped(&mut self.channels.stop) => return,
                 () = tokio::time::sleep(pause) => {}
@@ -153,6 +157,7 @@ impl<O: Outbox> Publisher<O> {
 
     async fn connect(&mut self) -> Ended {
         let will = mqtt::down(&self.spec);
+        self.channels.stage.moves_after(self.pace.connect);
         let opened = tokio::select! {
             () = stopped(&mut self.channels.stop) => return Ended::Done,
             opened = mqtt::open(&self.spec, &self.pace, Some(will)) => opened,

@@ -26,7 +26,8 @@ fn start(path: &Path, waiting: usize) -> (mpsc::Receiver<LinkNews>, watch::Sende
     let (stop, stopping) = watch::channel(false);
     let inputs = [InputConfig::Recording { path: path.to_owned() }];
     let clock = std::sync::Arc::new(Clock::of_readings());
-    let tasks = crate::link::start(&inputs, ["east-3"], &clock, &news, &stopping);
+    let tasks =
+        crate::link::start(&inputs, ["east-3"], &clock, &news, &stopping, &crate::watchdog::Watch::new());
     (received, stop, tasks)
 }
 

@@ -61,7 +61,14 @@ fn start(plugged_in: bool, clock: Clock) -> (Line, Option<Cable>) {
     let (news, received) = mpsc::channel(64);
     let (stop, stopping) = watch::channel(false);
     let inputs = [InputConfig::Serial { port: name.clone(), baud: 9600 }];
-    let tasks = crate::link::start(&inputs, ["east-3"], &Arc::new(clock), &news, &stopping);
+    let tasks = crate::link::start(
+        &inputs,
+        ["east-3"],
+        &Arc::new(clock),
+        &news,
+        &stopping,
+        &crate::watchdog::Watch::new(),
+    );
     (Line { _directory: directory, name, news: received, stop, tasks }, cable)
 }
 

@@ -30,7 +30,12 @@ impl Siren {
         let spec = CommandSpec { command, broker, grace, time_limit, stop_patience };
         let (runtime, caller) = (Runtime::new().unwrap(), Caller::new(&spec));
         let (stop, stopping) = watch::channel(false);
-        let task = runtime.spawn(run(spec, caller.clone(), stopping));
+        let task = runtime.spawn(run(
+            spec,
+            caller.clone(),
+            stopping,
+            crate::watchdog::Watch::new().stage("alarm command"),
+        ));
         Self { runtime, caller, stop, task, folder }
     }
 
