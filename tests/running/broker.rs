@@ -76,7 +76,6 @@ struct House {
     stop: watch::Sender<bool>,
     news: mpsc::Receiver<BrokerNews>,
     task: JoinHandle<()>,
-    watch: Watch,
 }
 
 impl House {
@@ -87,12 +86,11 @@ impl House {
         let (states, states_seen) = watch::channel(Arc::default());
         let (stop, stop_seen) = watch::channel(false);
         let (sender, news) = mpsc::channel(64);
-        let watch = Watch::with_interval(Duration::from_secs(1));
-        let stage = watch.stage("publisher");
+        let stage = Watch::new().stage("publisher");
         let channels =
             Channels { rows: rows_seen, states: states_seen, news: sender, stop: stop_seen, stage };
         let task = runtime.spawn(Publisher::new(spec, pace, shelf.clone(), channels).run());
-        Self { runtime, shelf, rows, states, stop, news, task, watch }
+        Self { runtime, shelf, rows, states, stop, news, task }
     }
 
     fn add(&self, ids: impl IntoIterator<Item = i64>) {

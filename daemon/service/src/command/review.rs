@@ -10,7 +10,7 @@ use clap::Args;
 
 use super::progress::Progress;
 use super::{Failure, failed, known_bench, print, read, when};
-use crate::clock::Clock;
+use crate::clock::wall_now;
 use crate::config::Config;
 use crate::review::charts::Earlier;
 use crate::review::scope::{Asked, Scope, ScopeError, choose};
@@ -54,7 +54,7 @@ impl From<ScopeError> for Failure {
 
 pub(super) fn review(path: &Path, arguments: &ReviewArguments) -> Result<(), Failure> {
     let config = read(path)?;
-    let (now, zone) = (Clock::Wall.now(), config.site.timezone);
+    let (now, zone) = (wall_now(), config.site.timezone);
     let at = |text: &Option<String>| {
         text.as_deref().map(|text| when::read(text, now, zone).map_err(Failure::Usage)).transpose()
     };
