@@ -7,6 +7,7 @@ mod figures;
 mod refusals;
 mod rehearsal;
 mod restart;
+mod review;
 mod seasons;
 mod service;
 mod tape;

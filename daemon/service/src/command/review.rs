@@ -12,8 +12,10 @@ use super::progress::Progress;
 use super::{Failure, failed, known_bench, print, read, when};
 use crate::clock::wall_now;
 use crate::config::Config;
+use crate::review::calendar::long_date;
 use crate::review::charts::Earlier;
 use crate::review::scope::{Asked, Scope, ScopeError, choose};
+use crate::review::story::{OpeningStory, Story};
 use crate::review::{Review, Source, csv, page, summary};
 use crate::store::Reader;
 
@@ -117,7 +119,22 @@ impl House<'_> {
         })?;
         let asked = Asked { of: other.to_owned(), ..Asked::default() };
         let (bench, began, story) = match when::read(other, self.now, zone) {
-            Ok(began) => (Arc::clone(&review.scope.bench), began, None),
+            Ok(began) => {
+                // an opening that the record's events know nothing of: its bud is taken to be as old as the present one
+                let bench = Arc::clone(&review.scope.bench);
+                let seen = review.heat_from - (present.began - began);
+                let opening = OpeningStory { began, alarm: began, full: None };
+                let id = long_date(began.local_date(zone));
+                let story = Story {
+                    id,
+                    bench: Arc::clone(&bench),
+                    seen,
+                    newest: began,
+                    opening: Some(opening),
+                    over: None,
+                };
+                (bench, began, Some(story))
+            }
             Err(_) => {
                 let scope = choose(self.reader, &asked, self.now, zone)?;
                 let opening = scope.opening().ok_or_else(|| {

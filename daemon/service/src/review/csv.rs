@@ -1,5 +1,6 @@
 //! The same numbers for a spreadsheet: RFC 4180, one figure a line, so that it can be filtered, pivoted and joined.
 
+use std::collections::HashMap;
 use std::io::{self, Write};
 
 use super::Review;
@@ -19,12 +20,19 @@ pub fn write(review: &Review, earlier: Option<&Earlier<'_>>, to: impl Write) -> 
     let mut out = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(to);
     out.write_record(["table", "row", "figure", "unit", "value"])?;
     for table in review.tables(earlier) {
+        let mut named: HashMap<String, u32> = HashMap::new();
         for row in &table.rows {
-            let name = match &row.name {
+            let mut name = match &row.name {
                 Name::Text(text) => text.clone(),
                 Name::Date(date) => date.to_string(),
                 Name::Time(time) => iso(*time, zone),
             };
+            // two events of one instant: the second is told apart
+            let times = named.entry(name.clone()).or_default();
+            *times += 1;
+            if *times > 1 {
+                name.push_str(&format!(" #{times}"));
+            }
             for (column, cell) in table.columns.iter().zip(&row.cells) {
                 let (unit, value) = match cell {
                     Cell::Nothing => continue,

@@ -160,6 +160,7 @@ impl Review {
         steps.truncate(known);
         climate.truncate(known);
         plant.truncate(known);
+        let shown_until = steps.last().map_or(until, |step| step.until);
         Ok(Self {
             site: Arc::clone(site),
             spec: spec.clone(),
@@ -177,7 +178,7 @@ impl Review {
             signs: signs.into_iter().filter(|booked| booked.time >= from).collect(),
             events: events(reader, &scope.bench, from, until)?,
             outages,
-            scope: Scope { until: known_until.max(from.plus_hours(1.0)).min(until), ..scope },
+            scope: Scope { until: shown_until, ..scope },
         })
     }
 

@@ -20,6 +20,8 @@ use super::record::{BookedSign, Value};
 
 /// The model is told the readings of so long before the span, h.
 pub(super) const SETTLING_H: f64 = 72.0;
+/// A position at the end of a step is the mean over this time, h.
+const POSITION_OVER_H: f64 = 10.0 / 60.0;
 /// A position this old says nothing of the end of a step, h.
 const POSITION_STALE_H: f64 = 1.0;
 /// The rim's rest is its mean position over so long before the first crack, h.
@@ -159,9 +161,12 @@ pub struct RimCourse {
     pub rest_m: Option<f64>,
 }
 
+/// The mean of the ten minutes up to the newest position, if that is young enough.
 fn position(track: &Track, now: Time) -> Option<f64> {
-    track
-        .newest()
-        .filter(|newest| now.hours_since(newest.time) <= POSITION_STALE_H)
-        .map(|newest| newest.position_m)
+    let rings = track.rings();
+    let newest = rings.newest().filter(|newest| now.hours_since(newest.time) <= POSITION_STALE_H)?;
+    let (sum, count) = rings
+        .minutes_from(newest.time.plus_hours(-POSITION_OVER_H))
+        .fold((0.0, 0_u32), |(sum, count), sample| (sum + sample.position_m, count + 1));
+    (count > 0).then(|| sum / f64::from(count))
 }

@@ -460,7 +460,7 @@ impl Review {
             key: "opening night",
             title: "The opening night, hour by hour".to_owned(),
             rows_are: "hour from",
-            note: "The air is the mean of the hour; rim, height and growth are those at its end, rates and \
+            note: "The air is the mean of the hour; rim and height are those of its last ten minutes, rates and \
                    growth are over the hour, each with its standard deviation (sd)."
                 .to_owned(),
             columns,
@@ -529,10 +529,12 @@ impl Review {
         let rows = outages
             .listed
             .iter()
-            .map(|outage| Row {
-                name: Name::Time(outage.from),
+            .zip(1..)
+            .map(|(outage, number)| Row {
+                name: Name::Text(format!("{number}")),
                 cells: vec![
                     Cell::Text(outage.quantity.words().to_owned()),
+                    Cell::Time(outage.from),
                     Cell::Time(outage.until),
                     Cell::Number(outage.until.hours_since(outage.from), Measure::Hours),
                 ],
@@ -551,9 +553,14 @@ impl Review {
         Table {
             key: "outages",
             title: "When sensors said nothing".to_owned(),
-            rows_are: "from",
+            rows_are: "number",
             note,
-            columns: vec![Column("sensor", None), Column("to", None), Column("lasted", Some(Measure::Hours))],
+            columns: vec![
+                Column("sensor", None),
+                Column("from", None),
+                Column("to", None),
+                Column("lasted", Some(Measure::Hours)),
+            ],
             rows,
             behind_pictures: false,
         }

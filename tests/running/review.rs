@@ -1,0 +1,384 @@
+//! The review of a bloom: every figure against an independent computation, and a page that needs nothing else.
+//!
+//! `tests/reference/review/figures.py` computes the same figures from the same recording in Python, with refet, PsychroLib,
+//! statsmodels and pandas; its head names versions and methods. The two differ in every method that can be chosen.
+#![expect(clippy::expect_used, reason = "what the helpers of a check cannot do fails the check")]
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::process::Command;
+use std::sync::Arc;
+
+use anthesisd::store::{Batch, Store, StoredEvent};
+use bench_sim::options::SeasonOptions;
+use bench_sim::recording::write_recording;
+use bench_sim::season::Season;
+use bloom_model::event::Severity;
+use bloom_model::time::Time;
+use chrono::{DateTime, Utc};
+use end_to_end::house::{House, said};
+use end_to_end::tables::{Row, rows};
+use serde_json::{Value, json};
+
+const KEYS: &str = "tip = { mount_height_m = 3.1 }\nrim = { mount_distance_m = 0.95 }
+limits = { temperature_c = [22.5, 24], alarm_temperature_c = [22, 26], humidity_pct = [72, 85], alarm_humidity_pct = [70, 99], vpd_kpa = [0.4, 0.7] }";
+
+/// What is left out of the recording, as `figures.py` has it.
+const HOLES: [(&[&str], &str, &str); 3] = [
+    (&["temperature", "humidity", "tip-range", "rim-range"], "2027-03-12T03:20:30Z", "2027-03-12T09:10:30Z"),
+    (&["humidity"], "2027-03-14T03:30:30Z", "2027-03-14T06:40:30Z"),
+    (&["temperature"], "2027-02-20T18:00:30Z", "2027-02-20T23:30:30Z"),
+];
+
+/// What the record's events tell, as `figures.py` has it: figures must not move when the detector is tuned.
+const STORY: [(&str, &str); 4] = [
+    ("bud-seen", "2027-02-02T13:00:00Z"),
+    ("opening-tonight", "2027-03-13T20:04:00Z"),
+    ("full-open", "2027-03-14T03:00:00Z"),
+    ("closed", "2027-03-15T11:41:00Z"),
+];
+const FIRST_CRACK: &str = "2027-03-13T18:31:00Z";
+
+fn at(text: &str) -> Time {
+    DateTime::parse_from_rfc3339(text).expect("an instant").with_timezone(&Utc).into()
+}
+
+/// The season of seed 1, whose bud opens on the evening before clocks are put forward, with its holes.
+fn recording() -> String {
+    let options = SeasonOptions { tape: true, signs: true, ..SeasonOptions::default() };
+    let mut text = Vec::new();
+    write_recording(&[Season::draw(1, &options)], &mut text).expect("memory can be written to");
+    let holes = HOLES.map(|(names, from, until)| (names, at(from).unix_ms(), at(until).unix_ms()));
+    let mut holed = String::new();
+    for line in String::from_utf8(text).expect("a recording is text").lines() {
+        let pack: Vec<Value> = serde_json::from_str(line).expect("a pack a line");
+        let (base, time) = (pack[0]["bn"].clone(), pack[0]["bt"].clone());
+        let ms = (time.as_f64().expect("a time") * 1e3) as i64;
+        let lost = |record: &Value| {
+            holes.iter().any(|(names, from, until)| {
+                names.iter().any(|name| record["n"] == *name) && (*from..*until).contains(&ms)
+            })
+        };
+        let mut kept: Vec<Value> = pack.into_iter().filter(|record| !lost(record)).collect();
+        if let Some(first) = kept.first_mut() {
+            first["bn"] = base;
+            first["bt"] = time;
+            holed.push_str(&json!(kept).to_string());
+            holed.push('\n');
+        }
+    }
+    holed
+}
+
+/// A house whose record holds the season and its story.
+fn house(sections: &str) -> House {
+    let house = House::new().with_bench_of("east-3", KEYS).with(sections);
+    let path = house.path("season.jsonl");
+    fs::write(&path, recording()).expect("a file can be written");
+    out(&house, &["import", &path.display().to_string()]);
+    tell(&house, "east-3-2027a", 0);
+    house
+}
+
+/// Puts the story into the record, so many hours later.
+fn tell(house: &House, bloom: &str, later_h: i64) {
+    let later = |text: &str| at(text).plus_hours(later_h as f64);
+    let events = STORY.map(|(kind, time)| {
+        let id = format!("{bloom}/{kind}/1");
+        let payload = json!({"id": id, "event": kind, "bloom": bloom, "message": format!("{kind} <b>&"),
+            "began": (kind == "opening-tonight").then(|| later(FIRST_CRACK).to_string())});
+        StoredEvent {
+            id,
+            bench: Some(Arc::from("east-3")),
+            time: later(time),
+            kind: kind.to_owned(),
+            severity: Severity::Notice,
+            payload: payload.to_string(),
+            after_fed: 0,
+        }
+    });
+    let mut store = Store::open(&house.path("anthesisd.db")).expect("a store");
+    store.commit(&Batch { events: events.to_vec(), ..Batch::default() }).expect("a commit");
+}
+
+fn out(house: &House, arguments: &[&str]) -> String {
+    let output = house.run(arguments);
+    assert!(output.status.success(), "{}", said(&output));
+    String::from_utf8(output.stdout).expect("results are text")
+}
+
+type Figures = BTreeMap<(String, String, String), (String, String)>;
+
+/// `review --csv` by table, row and figure.
+fn figures(house: &House, more: &[&str]) -> Figures {
+    let text = out(house, &[&["review", "east-3", "--csv"], more].concat());
+    let mut figures = Figures::new();
+    for record in csv::Reader::from_reader(text.as_bytes()).records() {
+        let record = record.expect("RFC 4180");
+        let cell = |place: usize| record[place].to_owned();
+        let before = figures.insert((cell(0), cell(1), cell(2)), (cell(3), cell(4)));
+        assert!(before.is_none(), "{record:?} twice");
+    }
+    figures
+}
+
+/// How far a figure may lie from the reference: half of the last decimal that is written, and for what the model cleans as
+/// much as the noise of a ranger (2 mm here) makes of the few readings that its gate leaves out.
+fn allowed(figure: &str, unit: &str) -> f64 {
+    match (figure, unit) {
+        (_, "h") => 2e-4,
+        (_, "kPa") => 6e-6,
+        (_, "°C" | "%RH" | "°C·d" | "d") => 6e-5,
+        ("height" | "height at its end" | "value", "m") => 1.5e-3,
+        (_, "cm") => 0.15,
+        ("rim rate sd" | "growth sd", "cm/h") => 0.01,
+        (_, "cm/h") => 0.05,
+        ("growth sd", "cm/d") => 0.01,
+        (_, "cm/d") => 0.03,
+        _ => panic!("no bound for {figure} in {unit}"),
+    }
+}
+
+/// How far ASHRAE's formulas lie from those of FAO-56: 0.12 % of a deficit, and what lies on the other side of a limit then.
+fn allowed_ashrae(row: &Row) -> f64 {
+    match row.text("unit") {
+        "kPa" => 0.0012 * row.number("value") + 1e-5,
+        "°C" => 0.01,
+        _ => 0.001 * row.number("value") + 0.75,
+    }
+}
+
+/// When noise decides which of several hours is the greatest, the hour may be another, the figure not.
+const WHEN_BY_NOISE: [&str; 3] = ["tallest", "fastest growth over a day", "furthest rim advance"];
+
+fn compare(ours: &Figures, reference: Vec<Row>, left_out: &[&str]) {
+    let mut left: Figures = ours.clone();
+    left.retain(|(table, ..), _| !left_out.contains(&table.as_str()));
+    for row in reference {
+        let name = ["table", "row", "figure"].map(|column| row.text(column).to_owned());
+        let [table, of, figure] = name;
+        let (unit, value) =
+            left.remove(&(table, of.clone(), figure.clone())).unwrap_or_else(|| panic!("missing: {row}"));
+        assert_eq!(unit, row.text("unit"), "{row}");
+        if unit.is_empty() {
+            if !(figure == "when" && WHEN_BY_NOISE.contains(&of.as_str())) {
+                assert_eq!(value, row.text("value"), "{row}");
+            }
+            continue;
+        }
+        let value: f64 = value.parse().expect("a figure is a number");
+        row.agrees("value", value, allowed(&figure, &unit));
+        if row.known("by_ashrae").is_some() {
+            row.agrees("by_ashrae", value, allowed_ashrae(&row));
+        }
+    }
+    assert!(left.is_empty(), "not in the reference: {left:?}");
+}
+
+#[test]
+fn every_figure_is_that_of_an_independent_computation() {
+    let house = house("");
+    let bloom = figures(&house, &["--to", "2027-03-16"]);
+    compare(&bloom, rows("review/bloom.csv", 1528), &["events", "hours"]);
+    let span = figures(&house, &["--from", "2027-03-11", "--to", "2027-03-16"]);
+    compare(&span, rows("review/span.csv", 2722), &["events"]);
+    let hour = |row: &str| span.get(&("hours".to_owned(), row.to_owned(), "temperature".to_owned()));
+    assert!(hour("2027-03-14T01:00:00-04:00").is_some() && hour("2027-03-14T03:00:00-03:00").is_some());
+    assert!(hour("2027-03-14T02:00:00-04:00").is_none(), "clocks skip it");
+
+    // what people are shown is what the spreadsheet has, with fewer decimals
+    let summary = out(&house, &["review", "east-3", "--to", "2027-03-16", "--summary"]);
+    let shown = |table: &str, row: &str, figure: &str, decimals: usize| {
+        let (unit, value) = &bloom[&(table.to_owned(), row.to_owned(), figure.to_owned())];
+        format!("{:.decimals$} {unit}", value.parse::<f64>().expect("a number"))
+    };
+    let page = out(&house, &["review", "east-3", "--to", "2027-03-16", "--output", "-"]);
+    for words in [
+        shown("bloom", "tallest", "value", 2),
+        shown("bloom", "degree-days to first crack", "value", 1),
+        shown("extremes", "nights: temperature", "lowest", 1),
+        shown("limits", "whole: dew-point spread from 2.0 °C", "below", 1),
+    ] {
+        assert!(summary.replace('\n', " ").contains(&words), "{words}: {summary}");
+        assert!(page.contains(&words), "{words}");
+    }
+}
+
+/// Laid over itself: the same figures beside each other. Said to have opened half a day earlier: others.
+#[test]
+fn an_earlier_bloom_is_laid_over_where_both_open() {
+    let house = house("");
+    // the same instant, given as a time
+    let beside = figures(&house, &["--to", "2027-03-16", "--compare", "2027-03-13 14:31"]);
+    let same = |name: &str| {
+        let get =
+            |figure: &str| beside[&("comparison".to_owned(), name.to_owned(), figure.to_owned())].clone();
+        assert_eq!(get("this bloom"), get("the earlier one"), "{name}");
+    };
+    for name in ["tallest", "nights: mean humidity", "temperature measured", "furthest rim advance"] {
+        same(name);
+    }
+    let alone = figures(&house, &["--to", "2027-03-16"]);
+    assert!(alone.iter().all(|(name, figure)| beside[name] == *figure), "laying over changes no figure");
+
+    // a bloom told to have opened half a day later is moved by that
+    tell(&house, "east-3-2026a", -12);
+    let moved = figures(&house, &["--to", "2027-03-16", "--compare", "east-3-2026a"]);
+    let cell = |figure: &str| {
+        let name = ("comparison".to_owned(), "nights: mean temperature".to_owned(), figure.to_owned());
+        moved[&name].1.parse::<f64>().expect("a number")
+    };
+    assert!((cell("this bloom") - cell("the earlier one")).abs() > 1e-3);
+    let page = out(&house, &["review", "east-3", "--compare", "east-3-2026a", "--output", "-"]);
+    assert!(page.contains("east-3-2026a laid over"), "the legend names it");
+
+    let refused = house.run(&["review", "east-3", "--compare", "east-3-1999a"]);
+    assert_eq!(refused.status.code(), Some(2), "{}", said(&refused));
+    assert!(said(&refused).contains("east-3-2026a"), "it says what there is: {}", said(&refused));
+}
+
+#[test]
+fn us_units_are_shown_where_the_site_wants_them() {
+    let metric = house("");
+    let to = ["--to", "2027-03-16"];
+    let celsius = figures(&metric, &to);
+    let config = fs::read_to_string(metric.config()).expect("a configuration");
+    let us = config.replace("[store]", "units = \"us\"\n\n[store]");
+    let path = metric.path("us.toml");
+    fs::write(&path, us).expect("a file can be written");
+    let output = end_to_end::house::anthesisd()
+        .arg("--config")
+        .arg(&path)
+        .args(["review", "east-3", "--csv", "--to", "2027-03-16"])
+        .output()
+        .expect("it starts");
+    assert!(output.status.success(), "{}", said(&output));
+    let mut checked = 0;
+    for record in csv::Reader::from_reader(&output.stdout[..]).records() {
+        let record = record.expect("RFC 4180");
+        let name = (record[0].to_owned(), record[1].to_owned(), record[2].to_owned());
+        let Some((unit, value)) = celsius.get(&name) else { continue };
+        let (Ok(ours), Ok(theirs)) = (value.parse::<f64>(), record[4].parse::<f64>()) else { continue };
+        let difference = name.1.contains("spread") || name.2.contains("spread");
+        // NIST Special Publication 811 (2008), appendix B
+        let (converted, wanted) = match unit.as_str() {
+            "°C" if difference => (ours * 1.8, "°F"),
+            "°C" => (ours * 1.8 + 32.0, "°F"),
+            "°C·d" => (ours * 1.8, "°F·d"),
+            "m" => (ours / 0.0254, "in"),
+            "cm" => (ours / 2.54, "in"),
+            "cm/h" => (ours / 2.54, "in/h"),
+            "cm/d" => (ours / 2.54, "in/d"),
+            other => (ours, other),
+        };
+        assert_eq!(&record[3], wanted, "{record:?}");
+        assert!((converted - theirs).abs() < 0.002 * converted.abs().max(0.1), "{record:?} {value} {unit}");
+        checked += 1;
+    }
+    assert!(checked > 10_000, "{checked}");
+}
+
+/// What a page could fetch, or run, by RFC 3986 and the HTML standard's list of elements that load something.
+#[test]
+fn a_page_needs_nothing_from_anywhere() {
+    let house = house("");
+    let page = out(&house, &["review", "east-3", "--compare", "2027-03-13 14:31", "--output", "-"]);
+    let lower = page.to_lowercase();
+    for foreign in [
+        "://",
+        "src=",
+        "href=",
+        "srcset=",
+        "url(",
+        "@import",
+        "@font-face",
+        "<script",
+        "<link",
+        "<img",
+        "<iframe",
+        "<object",
+        "<embed",
+        "<form",
+        "javascript:",
+        "onload",
+        "data:",
+    ] {
+        assert!(!lower.contains(foreign), "{foreign}");
+    }
+    assert!(page.contains("full-open &lt;b&gt;&amp;"), "words are words");
+    assert_eq!(page.matches("<svg").count(), 16, "eight pictures, each for a screen and for a phone");
+    assert_eq!(page.matches("<svg").count(), page.matches("</svg>").count());
+    assert!(!page.contains("NaN") && !page.contains("inf,"));
+
+    // a file of its own, named after the bloom
+    let folder = tempfile::tempdir().expect("a folder");
+    let output = house.command(&["review", "east-3"]).current_dir(folder.path()).output().expect("it starts");
+    assert_eq!(String::from_utf8_lossy(&output.stdout), "east-3-2027a.html\n", "{}", said(&output));
+    let names: Vec<_> =
+        fs::read_dir(folder.path()).expect("a folder").flatten().map(|e| e.file_name()).collect();
+    assert_eq!(names, ["east-3-2027a.html"]);
+}
+
+/// What a browser makes of the page, asked from a page around it; `file://` pages may look into each other by a switch.
+const LOOK: &str = r#"<!doctype html><iframe id="f" src="PAGE" width="WIDTH" height="4000" style="border:0"></iframe><pre id="said"></pre>
+<script>
+const faults = [];
+addEventListener("load", () => {
+  const inner = document.getElementById("f").contentWindow, page = inner.document;
+  const width = page.documentElement.clientWidth;
+  if (page.documentElement.scrollWidth > width) faults.push("wider than the window: " + page.documentElement.scrollWidth);
+  let seen = 0;
+  for (const element of page.querySelectorAll("body *")) {
+    const box = element.getBoundingClientRect();
+    if (box.width === 0 || box.height === 0) continue;
+    seen += 1;
+    if (box.right > width + 0.5 || box.left < -0.5) faults.push("cut off: " + element.outerHTML.slice(0, 120));
+    if (element.tagName === "text") {
+      const picture = element.ownerSVGElement.getBoundingClientRect();
+      if (box.left < picture.left - 0.5 || box.right > picture.right + 0.5 || box.top < picture.top - 0.5)
+        faults.push("out of its picture: " + element.outerHTML.slice(0, 160));
+      if (box.height < 8) faults.push("too small to read: " + box.height + " " + element.textContent);
+    }
+  }
+  const pictures = [...page.querySelectorAll("svg")].filter(svg => svg.getBoundingClientRect().width > 0).length;
+  const fetched = inner.performance.getEntriesByType("resource").length;
+  document.getElementById("said").textContent =
+    JSON.stringify({width, pictures, fetched, scripts: page.scripts.length, seen: seen > 500, faults: faults.slice(0, 8)});
+});
+</script>"#;
+
+/// On a phone and on a screen, in Debian's Chromium without a network.
+#[test]
+fn a_browser_shows_all_of_it_on_a_phone_and_on_a_screen() {
+    let house = house("");
+    let page = house.path("page.html");
+    let compared = ["review", "east-3", "--compare", "2027-03-13 14:31", "--output"];
+    out(&house, &[&compared[..], &[&page.display().to_string()]].concat());
+    for width in [360, 1400] {
+        let around = house.path("around.html");
+        let text =
+            LOOK.replace("PAGE", &format!("file://{}", page.display())).replace("WIDTH", &width.to_string());
+        fs::write(&around, text).expect("a file can be written");
+        let output = Command::new("chromium")
+            .args(["--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars"])
+            .args([
+                "--allow-file-access-from-files",
+                "--window-size=1500,4000",
+                "--host-resolver-rules=MAP * ~NOTFOUND",
+                "--dump-dom",
+            ])
+            .arg(format!("--user-data-dir={}", house.path("browser").display()))
+            .arg(format!("file://{}", around.display()))
+            .output()
+            .expect("chromium starts: tests/run installs it");
+        let dom = String::from_utf8_lossy(&output.stdout);
+        let answer = dom.split("<pre id=\"said\">").nth(1).and_then(|rest| rest.split("</pre>").next());
+        let answer: Value = serde_json::from_str(
+            &answer.unwrap_or_else(|| panic!("{}", said(&output))).replace("&lt;", "<").replace("&gt;", ">"),
+        )
+        .unwrap_or_else(|error| panic!("{error}: {}", said(&output)));
+        let wanted =
+            json!({"width": width, "pictures": 8, "fetched": 0, "scripts": 0, "seen": true, "faults": []});
+        assert_eq!(answer, wanted);
+    }
+}
