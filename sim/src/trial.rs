@@ -187,6 +187,7 @@ pub fn site_for(options: &SeasonOptions, profile: &Profile) -> Site {
         pressure_kpa: options.pressure_kpa,
         morning_hour: 7,
         silent_after: TimeDelta::minutes(15),
+        heat: bloom_model::heat::HeatLimits::default(),
         test_alarms: true,
     };
     let bench = BenchSpec {

@@ -1,6 +1,7 @@
 //! The model and the formats against published tables and independent computations; each module names its source.
 
 mod degree_days;
+mod heat;
 mod level_and_rate;
 mod moisture;
 mod senml;

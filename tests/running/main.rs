@@ -4,6 +4,7 @@ mod broker;
 mod commands;
 mod configuration;
 mod figures;
+mod heat;
 mod refusals;
 mod rehearsal;
 mod restart;

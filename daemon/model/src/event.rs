@@ -68,6 +68,10 @@ pub enum EventKind {
     SensorStuck,
     /// It comes or changes again.
     SensorBack,
+    /// Heat stress for people in the house.
+    Caution,
+    /// The heat is over.
+    CautionOver,
     /// A test alarm, which a person must acknowledge.
     Test,
     /// A link gave nothing for long (of the site).
@@ -101,6 +105,8 @@ impl EventKind {
             Self::SensorSilent => "sensor-silent",
             Self::SensorStuck => "sensor-stuck",
             Self::SensorBack => "sensor-back",
+            Self::Caution => "caution",
+            Self::CautionOver => "caution-over",
             Self::Test => "test",
             Self::LinkDown => "link-down",
             Self::LinkDownOver => "link-down-over",
@@ -213,6 +219,8 @@ pub enum Details {
     },
     /// `climate`, `climate-over`.
     Climate(ClimateDetails),
+    /// `caution`, `caution-over`.
+    Heat(HeatDetails),
     /// `sensor-silent`, `sensor-stuck`, `sensor-back`.
     Sensor(SensorDetails),
     /// What befell the site itself: `link-down`, `clock-untrusted`, and each when it is over.
@@ -337,6 +345,21 @@ pub struct ClimateDetails {
     pub limit: f64,
     /// Since when it has been outside.
     pub since: Time,
+}
+
+/// Evidence of `caution` and `caution-over`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct HeatDetails {
+    /// The heat index, °C, no more than the end of its scale.
+    pub heat_index_c: f64,
+    /// Whether it lies above the scale.
+    pub above_scale: bool,
+    /// Air temperature, °C.
+    pub temperature_c: f64,
+    /// Relative humidity, %.
+    pub humidity_pct: f64,
+    /// The limit at which people are cautioned, °C of heat index.
+    pub limit_c: f64,
 }
 
 /// Evidence of the sensor events.

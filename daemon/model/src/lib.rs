@@ -12,6 +12,7 @@ pub mod degree_days;
 pub mod event;
 pub mod forecast;
 pub mod growth;
+pub mod heat;
 pub mod message;
 pub mod opening;
 pub mod profile;

@@ -65,13 +65,26 @@ impl Site {
     /// Passes every instant due up to the reading's time, then tells the reading to its bench.
     pub fn take(&mut self, reading: &Reading, events: &mut Vec<Event>) -> Taken {
         self.pass_time(reading.time, events);
-        match self.benches.get_mut(usize::from(reading.bench.0)) {
-            Some(bench) => {
-                let taken = bench.take(reading.time, &reading.observed, events);
-                self.due = [self.due, bench.next_due()].into_iter().flatten().min();
-                taken
+        let place = usize::from(reading.bench.0);
+        let Some(bench) = self.benches.get_mut(place) else { return Taken::ByTheRecord };
+        let heat_before = bench.heat_level(reading.time);
+        let taken = bench.take(reading.time, &reading.observed, events);
+        self.due = [self.due, bench.next_due()].into_iter().flatten().min();
+        if bench.heat_level(reading.time) != heat_before {
+            self.look_at_heat(place, reading.time, events);
+        }
+        taken
+    }
+
+    /// The bench at `place` has become hotter or cooler for people: said once for the house, by the bench that changed it.
+    fn look_at_heat(&mut self, place: usize, now: Time, events: &mut Vec<Event>) {
+        let told = self.benches.iter().map(Bench::told_heat).max().unwrap_or(0);
+        let level = self.benches.iter().map(|bench| bench.heat_level(now)).max().unwrap_or(0);
+        if level > told || (level == 0 && told > 0) {
+            self.benches.iter_mut().for_each(Bench::forget_told_heat);
+            if let Some(bench) = self.benches.get_mut(place) {
+                bench.tell_heat(now, level, events);
             }
-            None => Taken::ByTheRecord,
         }
     }
 

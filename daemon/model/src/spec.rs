@@ -5,6 +5,7 @@ use std::sync::Arc;
 use chrono::TimeDelta;
 use chrono_tz::Tz;
 
+use crate::heat::HeatLimits;
 use crate::profile::Profile;
 
 /// Units that people read. Inside, everything is metric.
@@ -68,6 +69,8 @@ pub struct SiteSpec {
     pub morning_hour: u32,
     /// How long a quantity may stay away before its sensor counts as silent.
     pub silent_after: TimeDelta,
+    /// When people are cautioned.
+    pub heat: HeatLimits,
     /// Whether test alarms are raised, to prove that a person is reached.
     pub test_alarms: bool,
 }

@@ -22,6 +22,7 @@ impl Bench {
         for change in changes {
             self.tell_climate(now, &change, events);
         }
+        self.look_at_heat(now);
     }
 
     fn tell_climate(&mut self, now: Time, change: &ClimateChange, events: &mut Vec<Event>) {

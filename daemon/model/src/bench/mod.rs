@@ -4,6 +4,7 @@
 
 mod bud;
 mod climate_and_sensors;
+mod heat_stress;
 mod opening_night;
 mod say;
 mod signs;
@@ -20,6 +21,7 @@ use crate::climate::ClimateWatch;
 use crate::degree_days::{Cutoff, RecordDegreeDays, Rule, Thresholds};
 use crate::event::Event;
 use crate::growth::figures::TapedHeights;
+use crate::heat::HeatWatch;
 use crate::opening::OpeningWatch;
 use crate::profile::Profile;
 use crate::quantity::Quantity;
@@ -39,7 +41,7 @@ pub use view::BenchView;
 const DEGREE_DAY_GAP_H: f64 = 3.0;
 
 /// Version of [`BenchState`]: a state written under another number is not read but reckoned anew from the record.
-pub const STATE_VERSION: u32 = 3;
+pub const STATE_VERSION: u32 = 4;
 
 /// All that a bench remembers, as a value that can be written, read and compared.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -48,6 +50,7 @@ pub struct BenchState {
     spadix_c: Option<Held>,
     sensors: SensorWatch,
     climate: ClimateWatch,
+    heat_stress: HeatWatch,
     heat: RecordDegreeDays,
     tip: Track,
     rim: Track,
@@ -87,6 +90,7 @@ impl Bench {
             spadix_c: None,
             sensors: SensorWatch::default(),
             climate: ClimateWatch::default(),
+            heat_stress: HeatWatch::default(),
             heat: degree_day_counter(&spec.profile),
             tip: Track::default(),
             rim: Track::default(),

@@ -4,6 +4,7 @@ use std::num::NonZeroU32;
 use std::path::Path;
 use std::sync::Arc;
 
+use bloom_model::heat::{HeatLimits, SCALE_ENDS_C};
 use bloom_model::spec::{SiteSpec, Units};
 use chrono::TimeDelta;
 use chrono_tz::{TZ_VARIANTS, Tz};
@@ -11,7 +12,7 @@ use toml::de::DeValue;
 
 use super::files::Need;
 use super::section::Section;
-use super::value::{Read, between, command, one_of, text, whole};
+use super::value::{Read, between, command, one_of, pair, text, whole};
 
 /// How people are called beside MQTT.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -40,6 +41,7 @@ pub struct AlarmCommand {
 pub(super) struct Alarm {
     pub(super) morning_hour: u32,
     pub(super) silent_after: TimeDelta,
+    pub(super) heat: HeatLimits,
     pub(super) config: AlarmConfig,
 }
 
@@ -53,6 +55,7 @@ impl Default for Alarm {
         Self {
             morning_hour: 7,
             silent_after: TimeDelta::minutes(15),
+            heat: HeatLimits::default(),
             config: AlarmConfig { command: None, test_every_days: AlarmConfig::USUAL_TEST_EVERY_DAYS },
         }
     }
@@ -72,6 +75,7 @@ pub(super) fn site(section: &mut Section<'_>, alarm: &Alarm) -> Option<SiteSpec>
         pressure_kpa,
         morning_hour: alarm.morning_hour,
         silent_after: alarm.silent_after,
+        heat: alarm.heat,
         test_alarms: alarm.config.test_every_days.is_some(),
     })
 }
@@ -88,14 +92,23 @@ pub(super) fn alarm(section: &mut Section<'_>) -> Option<Alarm> {
     });
     let morning_hour = section.optional("morning_hour", whole(0, 23, "o'clock, local"));
     let silent_after = section.optional("silent_after_min", whole(1, 1440, "minutes"));
+    let heat = section.optional("heat_index_c", pair(heat_index, "[39.4, 51.7]"));
     let test_every_days = section.optional("test_every_days", whole(0, 366, "days, where 0 is never"));
     Some(Alarm {
         morning_hour: morning_hour.unwrap_or(usual.morning_hour),
         silent_after: silent_after.map_or(usual.silent_after, |minutes| TimeDelta::minutes(minutes.into())),
+        heat: heat.map_or(usual.heat, |(heat_c, great_heat_c)| HeatLimits { heat_c, great_heat_c }),
         config: AlarmConfig {
             command,
             test_every_days: test_every_days.map_or(usual.config.test_every_days, NonZeroU32::new),
         },
+    })
+}
+
+/// A heat index at which people may be cautioned.
+fn heat_index(value: f64) -> Read<f64> {
+    Some(value).filter(|value| (25.0..=SCALE_ENDS_C).contains(value)).ok_or_else(|| {
+        format!("a heat index of {value} °C says nothing: give two between 25 and {SCALE_ENDS_C:.1} °C, such as [39.4, 51.7]")
     })
 }
 

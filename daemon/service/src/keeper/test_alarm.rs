@@ -80,6 +80,7 @@ mod tests {
             pressure_kpa: 101.325,
             morning_hour: 7,
             silent_after: TimeDelta::minutes(15),
+            heat: bloom_model::heat::HeatLimits::default(),
             test_alarms: true,
         }
     }

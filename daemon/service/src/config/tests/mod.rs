@@ -74,7 +74,7 @@ fn every_default_that_the_sample_shows_is_the_default() {
         .filter(|line| line.split(' ').nth(1) == Some("="))
         .filter(|line| !WITHOUT_DEFAULT.contains(&line.split(' ').next().unwrap_or_default()))
         .collect();
-    assert_eq!(shown.len(), 10, "{shown:?}");
+    assert_eq!(shown.len(), 11, "{shown:?}");
     let written_out: String = SAMPLE
         .lines()
         .map(|line| line.strip_prefix('#').filter(|rest| shown.contains(rest)).unwrap_or(line))
@@ -106,7 +106,7 @@ fn optional_sections_are_read() {
     let config = parsed(&format!(
         "{SITE}units = \"us\"\n{BENCH}height_datum = \"soil\"\n\
          [alarm]\ncommand = [\"bin/siren\", \"--loud\"]\nmorning_hour = 6\nsilent_after_min = 20\n\
-         test_every_days = 0\n\
+         test_every_days = 0\nheat_index_c = [38, 48]\n\
          [page]\nlisten = \"[::1]:9000\"\n\
          [mqtt]\nbroker = \"mqtt://[2001:db8::7]\"\nprefix = \"house/anthesis\"\n\
          [[input]]\nkind = \"recording\"\nport = \"live.jsonl\"\n"
@@ -115,6 +115,8 @@ fn optional_sections_are_read() {
     assert_eq!(config.benches[0].height_datum, HeightDatum::Soil);
     assert_eq!((config.site.morning_hour, config.site.silent_after), (6, TimeDelta::minutes(20)));
     assert_eq!(config.alarm.test_every_days, None);
+    assert!(!config.site.test_alarms);
+    assert_eq!(format!("{:?}", config.site.heat), "HeatLimits { heat_c: 38.0, great_heat_c: 48.0 }");
     let command = config.alarm.command.unwrap();
     assert_eq!(
         (command.program.as_str(), &command.arguments[..]),
@@ -259,6 +261,8 @@ fn forwarding_and_page_and_alarm_are_checked() {
     assert!(refused_section("[alarm]\nmorning_hour = 24").contains("outside 0 to 23"));
     assert!(refused_section("[alarm]\nmorning_hour = 7.5").contains("without a decimal point"));
     assert!(refused_section("[alarm]\nsilent_after_min = 0").contains("outside 1 to 1440"));
+    let said = refused_section("[alarm]\nheat_index_c = [103, 125]");
+    assert!(said.contains("a heat index of 103 °C says nothing: give two between 25 and 58.3 °C"), "{said}");
     assert!(refused_section("[alarm]\ncommand = \"siren\"").contains("wants a list of texts"));
     assert!(refused_section("[alarm]\ncommand = []").contains("the program first"));
     assert!(refused(&format!("{SITE}pressure_kpa = 1013\n{BENCH}")).contains("outside 50 to 110 kPa"));

@@ -37,6 +37,7 @@ impl House {
                 pressure_kpa: 101.325,
                 morning_hour: 7,
                 silent_after: chrono::TimeDelta::minutes(15),
+                heat: bloom_model::heat::HeatLimits::default(),
                 test_alarms: false,
             },
             vec![],

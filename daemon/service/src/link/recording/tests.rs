@@ -136,3 +136,26 @@ async fn a_recording_that_is_missing_is_waited_for() {
     assert_eq!(next_values(&mut news).await, (vec![1.0], 0));
     assert_eq!(next(&mut news).await, LinkNews::Ended { link: 0 });
 }
+
+#[tokio::test]
+async fn a_link_whose_readings_nobody_takes_is_noticed() {
+    let directory = tempfile::tempdir().unwrap();
+    let path = directory.path().join("recording.jsonl");
+    std::fs::write(&path, (0..5_000).map(|second| line(second, 1.0)).collect::<String>()).unwrap();
+    let (news, mut received) = mpsc::channel(1);
+    let (_stop, stopping) = watch::channel(false);
+    let inputs = [InputConfig::Recording { path: path.clone() }];
+    let clock = std::sync::Arc::new(Clock::of_readings());
+    let watched = crate::watchdog::Watch::with_interval(Duration::from_millis(150));
+    let tasks = crate::link::start(&inputs, ["east-3"], &clock, &news, &stopping, &watched);
+    let overdue = || watched.overdue(std::time::Instant::now());
+    let began = std::time::Instant::now();
+    while overdue() != [format!("link {}", path.display())] {
+        assert!(began.elapsed() < LIMIT, "it waits for a place in the channel and is not overdue");
+        tokio::time::sleep(Duration::from_millis(5)).await;
+    }
+    drop(news);
+    while received.recv().await.is_some() {}
+    tasks.join_all().await;
+    assert!(overdue().is_empty(), "a recording that was read to its end is no trouble");
+}
