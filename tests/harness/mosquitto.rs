@@ -294,9 +294,9 @@ impl Listener {
     }
 
     /// The messages up to and with the first that `wanted` takes.
-    pub fn until(&self, wanted: impl Fn(&Heard) -> bool) -> Vec<Heard> {
+    pub fn until(&self, mut wanted: impl FnMut(&Heard) -> bool) -> Vec<Heard> {
         let mut all = vec![self.next()];
-        while !all.last().is_some_and(&wanted) {
+        while !all.last().is_some_and(&mut wanted) {
             all.push(self.next());
         }
         all

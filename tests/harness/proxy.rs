@@ -32,6 +32,11 @@ pub struct Proxy {
 struct Shared {
     manner: Manner,
     open: Vec<TcpStream>,
+    /// Pieces that have crossed.
+    pieces: u64,
+    /// The piece that does not, and whether nothing does from then on; otherwise all connections end with it, once.
+    breaks: Option<(u64, bool)>,
+    is_broken: bool,
 }
 
 impl Proxy {
@@ -42,7 +47,13 @@ impl Proxy {
     pub fn to(target: u16) -> Self {
         let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, 0)).expect("a free port");
         let port = listener.local_addr().expect("a port").port();
-        let shared = Arc::new(Mutex::new(Shared { manner: Manner::Pass, open: Vec::new() }));
+        let shared = Arc::new(Mutex::new(Shared {
+            manner: Manner::Pass,
+            open: Vec::new(),
+            pieces: 0,
+            breaks: None,
+            is_broken: false,
+        }));
         let own = Arc::clone(&shared);
         thread::spawn(move || {
             for near in listener.incoming().map_while(Result::ok) {
@@ -75,6 +86,18 @@ impl Proxy {
         }
     }
 
+    /// Loses the `n`-th piece that would cross from now on, in either direction: with its connection, or silently with all that
+    /// follow.
+    pub fn break_at(&self, n: u64, silently: bool) {
+        let mut shared = self.shared.lock().unwrap_or_else(PoisonError::into_inner);
+        shared.breaks = Some((shared.pieces + n, silently));
+    }
+
+    /// Whether that piece has been lost.
+    pub fn is_broken(&self) -> bool {
+        self.shared.lock().unwrap_or_else(PoisonError::into_inner).is_broken
+    }
+
     /// Cuts all connections that stand.
     pub fn cut(&self) {
         close(&mut self.shared.lock().unwrap_or_else(PoisonError::into_inner));
@@ -91,10 +114,28 @@ fn manner(shared: &Mutex<Shared>) -> Manner {
     shared.lock().unwrap_or_else(PoisonError::into_inner).manner
 }
 
+/// How it behaves towards the next piece.
+fn cross(shared: &Mutex<Shared>) -> Manner {
+    let mut shared = shared.lock().unwrap_or_else(PoisonError::into_inner);
+    shared.pieces += 1;
+    match shared.breaks {
+        Some((at, silently)) if shared.pieces == at => {
+            shared.is_broken = true;
+            if silently {
+                shared.manner = Manner::Swallow;
+            } else {
+                close(&mut shared);
+            }
+            Manner::Swallow
+        }
+        _ => shared.manner,
+    }
+}
+
 fn carry(mut from: TcpStream, mut to: TcpStream, is_answer: bool, shared: &Mutex<Shared>) {
     let mut piece = [0; 16 * 1024];
     while let Ok(length @ 1..) = from.read(&mut piece) {
-        match (manner(shared), is_answer) {
+        match (cross(shared), is_answer) {
             (Manner::Swallow | Manner::Refuse, _) | (Manner::SwallowAnswers, true) => continue,
             (Manner::Late(by_ms), true) => thread::sleep(Duration::from_millis(by_ms)),
             _ => {}

@@ -2,6 +2,7 @@
 #![expect(clippy::unwrap_used, clippy::expect_used, reason = "helpers of tests fail them as tests do")]
 
 mod access;
+mod faults;
 mod network;
 mod words;
 

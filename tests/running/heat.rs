@@ -42,7 +42,11 @@ fn heat_is_said_once_for_the_house_and_so_is_its_end() {
     assert_eq!(told[1]["event"], "caution-over");
     assert_eq!(told[1]["time"], "2027-06-02T16:30:00Z");
     let message = told[0]["message"].as_str().expect("text");
-    assert!(message.starts_with("HEAT at east-3 (AT-0412): it feels like 42.2 °C in the shade (34.0 °C and 60 %)"), "{message}");
+    assert!(
+        message
+            .starts_with("HEAT at east-3 (AT-0412): it feels like 42.2 °C in the shade (34.0 °C and 60 %)"),
+        "{message}"
+    );
     assert!(message.ends_with("A caution only: local rules for work in heat come first."), "{message}");
 }
 

@@ -115,6 +115,16 @@ impl Feed {
         Ok(read)
     }
 
+    /// Nothing is read, for it is not known what time it is; said once.
+    pub(super) fn wait_for_clock(&self, said: &mut bool) {
+        if !std::mem::replace(said, true) {
+            warn!(
+                link = self.name,
+                "the machine's clock is not set: the line is read when it is, in ten minutes at the latest"
+            );
+        }
+    }
+
     /// The port is being opened, which takes as long as its driver does.
     pub(super) fn waits_for_a_driver(&self) {
         self.stage.idles();

@@ -6,6 +6,7 @@ use std::time::Duration;
 
 use bloom_model::time::Time;
 use chrono::TimeDelta;
+use tokio::io::AsyncRead;
 use tokio_serial::{ClearBuffer, SerialPort, SerialStream};
 
 use super::feed::{Feed, Patience, Stopped};
@@ -21,7 +22,9 @@ const CLOCK_LOOK: Duration = Duration::from_millis(500);
 /// Reads the port until the service stops, and not before it is known what time it is. A port that is missing or goes is tried again under the same name.
 pub(super) async fn run(mut feed: Feed, port: PathBuf, baud: u32, clock: Arc<Clock>) {
     let mut patience = Patience::new();
+    let mut said = false;
     while clock.is_waiting() {
+        feed.wait_for_clock(&mut said);
         if feed.pause(CLOCK_LOOK).await.is_err() {
             return;
         }
@@ -89,7 +92,7 @@ fn remedy(error: &str) -> &'static str {
 /// Reads until the device goes, says how it went, and closes it: a handle still held makes the kernel give the device
 /// another name when it comes back.
 async fn read_until_gone(
-    mut stream: SerialStream,
+    mut stream: impl AsyncRead + Unpin,
     feed: &mut Feed,
     baud: u32,
     clock: &Clock,

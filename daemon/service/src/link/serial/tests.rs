@@ -204,3 +204,73 @@ fn the_remedy_follows_the_text() {
     assert!(remedy("Unable to acquire exclusive lock on serial port").contains("another program"));
     assert!(remedy("No such file or directory").contains("plug"));
 }
+
+/// A port of which the `n`-th read fails: once, or from then on until it has been opened so many times.
+///
+/// The model of these faults: a driver may answer any read with an error; what it had not given by then it gives when it is opened
+/// again, in the middle of a line for all that is known.
+struct Wire {
+    pieces: std::collections::VecDeque<Vec<u8>>,
+    reads: u32,
+    fails_at: u32,
+    opens_until_mended: u32,
+    failed: bool,
+}
+
+impl AsyncRead for &mut Wire {
+    fn poll_read(
+        mut self: std::pin::Pin<&mut Self>,
+        _: &mut std::task::Context<'_>,
+        buffer: &mut tokio::io::ReadBuf<'_>,
+    ) -> std::task::Poll<std::io::Result<()>> {
+        self.reads += 1;
+        if self.reads == self.fails_at || (self.failed && self.opens_until_mended > 0) {
+            self.failed = true;
+            self.opens_until_mended = self.opens_until_mended.saturating_sub(1);
+            return std::task::Poll::Ready(Err(std::io::Error::from(std::io::ErrorKind::BrokenPipe)));
+        }
+        if let Some(piece) = self.pieces.pop_front() {
+            buffer.put_slice(&piece);
+        }
+        std::task::Poll::Ready(Ok(()))
+    }
+}
+
+#[tokio::test]
+async fn a_read_that_fails_at_any_place_costs_one_line_at_most() {
+    const LINES: u32 = 40;
+    let text: String = (1..=LINES).map(|number| pack(0.1 + f64::from(number) / 100.0)).collect();
+    for opens_until_mended in [0, 5] {
+        for fails_at in 1.. {
+            // a line is 54 bytes and a piece 80: every place of a line is cut somewhere
+            let pieces = text.as_bytes().chunks(80).map(<[u8]>::to_vec).collect();
+            let mut wire = Wire { pieces, reads: 0, fails_at, opens_until_mended, failed: false };
+            let (news, mut heard) = mpsc::channel(1000);
+            let (_stop, stopping) = watch::channel(false);
+            let stage = crate::watchdog::Watch::new().stage("line");
+            let intake = crate::link::intake::Intake::new(["east-3"]);
+            let mut feed = Feed::new(0, "line".to_owned(), intake, news, stopping, stage);
+            let clock = Clock::of_machine();
+            while !wire.pieces.is_empty() {
+                feed.begin(wire.reads > 0);
+                read_until_gone(&mut wire, &mut feed, 9600, &clock).await.unwrap();
+            }
+            let (mut came, mut refused_lines) = (0, 0);
+            while let Ok(news) = heard.try_recv() {
+                if let LinkNews::Readings { readings, refused, .. } = news {
+                    came += readings.len() as u32;
+                    refused_lines += refused;
+                }
+            }
+            assert!(
+                came >= LINES - 1 && refused_lines == 0,
+                "read {fails_at}: {came} of {LINES}, {refused_lines} refused"
+            );
+            if !wire.failed {
+                assert_eq!(came, LINES);
+                assert!(fails_at > 25, "{fails_at}");
+                break;
+            }
+        }
+    }
+}
