@@ -19,6 +19,9 @@ use rustix::io::ioctl_fionread;
 use serde_json::Value;
 
 const INTERVAL_S: i64 = 600;
+/// By then all is filled that is filled once: what benches remember of their last days, the store's cache, and all that the first
+/// bloom needs. On the first day little of it has been touched yet.
+const SETTLED_DAY: i64 = 60;
 
 /// A house and its plants: each bench blooms once, at its own time of the year, and rests before and after.
 struct Year {
@@ -38,6 +41,8 @@ impl Year {
                 outcome: Some(Outcome::Opens),
                 emerges_on: Some(first + Days::new(10 + emerges)),
                 days_to_opening: Some(36),
+                // a gap that opens and closes the day before is an alarm and its end: told right, and not counted here
+                gap_that_closes: Some(false),
                 ..PlantWishes::default()
             };
             let troubles =
@@ -146,7 +151,7 @@ fn as_the_plants_gave_them(year: &Year, told: &[String]) {
 #[test]
 fn a_year_of_a_house_holds_its_memory_and_tells_the_same_twice() {
     let long = std::env::var_os("ANTHESISD_LONG").is_some();
-    let year = if long { Year::new(40, 365) } else { Year::new(4, 90) };
+    let year = if long { Year::new(40, 365) } else { Year::new(20, 90) };
     let house = year.house();
     let told = replayed(&year, &house);
     as_the_plants_gave_them(&year, &told);
@@ -177,6 +182,9 @@ fn a_year_of_a_house_holds_its_memory_and_tells_the_same_twice() {
         year.seasons.len(),
         year.days
     );
-    let first = kib[0].1;
-    assert!(last <= first + first / 10, "{first} KiB after the first day, {last} after the last: {kib:?}");
+    let settled = kib.iter().find(|(day, _)| *day == SETTLED_DAY).expect("the house has lived for a week").1;
+    assert!(
+        last <= settled + settled / 10,
+        "{settled} KiB after the first week, {last} after the last: {kib:?}"
+    );
 }
