@@ -3,11 +3,11 @@
 use std::ffi::OsStr;
 use std::fs::{self, File};
 use std::path::PathBuf;
-use std::process::{Child, ExitStatus, Stdio};
+use std::process::{Child, Command, ExitStatus, Stdio};
 use std::thread;
 use std::time::{Duration, Instant};
 
-use rustix::process::{Pid, Signal, kill_process};
+use rustix::process::{Pid, Resource, Rlimit, Signal, kill_process, prlimit};
 
 use crate::house::House;
 use crate::mosquitto::PATIENCE;
@@ -28,12 +28,38 @@ impl Service {
     /// # Panics
     /// When it does not start.
     pub fn start(house: &House) -> Self {
-        let mut service = Self::spawn(house);
+        Self::spawn(house).started()
+    }
+
+    /// Starts the service so that [`Service::let_files_grow_to`] makes its writes fail, as a full disk does, and does not end
+    /// it; returns as [`Service::start`] does.
+    ///
+    /// # Panics
+    /// When it does not start.
+    pub fn start_to_fill_its_disk(house: &House) -> Self {
+        let run = house.command(&["run"]);
+        // a process that writes beyond the limit is sent a signal first
+        let mut command = Command::new("sh");
+        command.args(["-c", "trap '' XFSZ; exec \"$0\" \"$@\""]).arg(run.get_program()).args(run.get_args());
+        Self::spawn_command(house, command).started()
+    }
+
+    /// No file grows beyond so many bytes by its hand from now on; `None` lifts the limit.
+    ///
+    /// # Panics
+    /// When the system does not allow it.
+    pub fn let_files_grow_to(&self, bytes: Option<u64>) {
+        let limit = Rlimit { current: bytes, maximum: None };
+        prlimit(Some(Pid::from_child(&self.process)), Resource::Fsize, limit).expect("a limit can be set");
+    }
+
+    fn started(mut self) -> Self {
+        let service = &mut self;
         eventually("the service has started", || {
             assert!(service.is_alive(), "the service has ended:\n{}", service.log());
             service.log().contains("starting")
         });
-        service
+        self
     }
 
     /// Starts the service and waits for nothing.
@@ -49,19 +75,19 @@ impl Service {
     /// # Panics
     /// When the binary does not start.
     pub fn spawn_with(house: &House, environment: &[(&str, &OsStr)]) -> Self {
+        let mut command = house.command(&["run"]);
+        command.envs(environment.iter().copied());
+        Self::spawn_command(house, command)
+    }
+
+    fn spawn_command(house: &House, mut command: Command) -> Self {
         let log = (0_u32..)
             .map(|number| house.path(&format!("log-{number}")))
             .find(|path| !path.exists())
             .expect("numbers do not run out");
         let to = File::create(&log).expect("the log can be written");
-        let process = house
-            .command(&["run"])
-            .envs(environment.iter().copied())
-            .stdin(Stdio::null())
-            .stdout(Stdio::null())
-            .stderr(to)
-            .spawn()
-            .expect("the binary starts");
+        let process =
+            command.stdin(Stdio::null()).stdout(Stdio::null()).stderr(to).spawn().expect("the binary starts");
         Self { process, log }
     }
 

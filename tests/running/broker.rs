@@ -12,7 +12,7 @@ use std::time::{Duration, Instant};
 
 use anthesisd::config::MqttConfig;
 use anthesisd::notify::topics::Topics;
-use anthesisd::notify::{BrokerNews, Channels, Outbox, Pace, Publisher, PublisherSpec, StateMessage};
+use anthesisd::notify::{BrokerNews, Channels, Direct, Outbox, Pace, Publisher, PublisherSpec, StateMessage};
 use anthesisd::store::Outgoing;
 use anthesisd::watchdog::Watch;
 use end_to_end::mosquitto::{Mosquitto, PATIENCE};
@@ -88,8 +88,9 @@ impl House {
         let (stop, stop_seen) = watch::channel(false);
         let (sender, news) = mpsc::channel(64);
         let stage = Watch::new().stage("publisher");
+        let direct = Direct::default();
         let channels =
-            Channels { rows: rows_seen, states: states_seen, news: sender, stop: stop_seen, stage };
+            Channels { rows: rows_seen, states: states_seen, direct, news: sender, stop: stop_seen, stage };
         let task = runtime.spawn(Publisher::new(spec, pace, shelf.clone(), channels).run());
         Self { runtime, shelf, rows, states, stop, news, task }
     }

@@ -14,6 +14,7 @@ mod review;
 mod seasons;
 mod service;
 mod soak;
+mod storage;
 mod tape;
 mod test_alarm;
 mod trade;

@@ -82,6 +82,10 @@ pub enum EventKind {
     ClockUntrusted,
     /// It is to be trusted again.
     ClockUntrustedOver,
+    /// The record could not be written for long (of the site).
+    StoreFailing,
+    /// It is written again.
+    StoreFailingOver,
 }
 
 impl EventKind {
@@ -112,6 +116,8 @@ impl EventKind {
             Self::LinkDownOver => "link-down-over",
             Self::ClockUntrusted => "clock-untrusted",
             Self::ClockUntrustedOver => "clock-untrusted-over",
+            Self::StoreFailing => "store-failing",
+            Self::StoreFailingOver => "store-failing-over",
         }
     }
 }

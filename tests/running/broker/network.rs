@@ -3,7 +3,7 @@
 use std::sync::mpsc::{Receiver, channel};
 use std::time::Duration;
 
-use anthesisd::notify::{Channels, Outbox, Pace, Publisher, PublisherSpec};
+use anthesisd::notify::{Channels, Direct, Outbox, Pace, Publisher, PublisherSpec};
 use anthesisd::store::Outgoing;
 use anthesisd::watchdog::Watch;
 use end_to_end::mosquitto::Mosquitto;
@@ -94,7 +94,7 @@ fn a_publisher_that_hangs_is_noticed() {
     let (stop, stopping) = watch::channel(false);
     let (news, mut heard) = mpsc::channel(64);
     let stage = watched.stage("publisher");
-    let channels = Channels { rows, states, news, stop: stopping, stage };
+    let channels = Channels { rows, states, direct: Direct::default(), news, stop: stopping, stage };
     let pace = Pace { look: Duration::from_millis(10), ..brisk() };
     let task = runtime.spawn(Publisher::new(spec(&broker), pace, Gate(gate), channels).run());
     eventually("it is overdue", || watched.overdue(std::time::Instant::now()) == ["publisher"]);

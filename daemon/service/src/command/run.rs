@@ -20,7 +20,7 @@ use crate::keeper::{Keeper, KeeperError, LinkWatch, Outgoing, Voice};
 use crate::link::{self, LinkNews, NEWS_WAITING};
 use crate::notify::command::{self, Caller, CommandSpec};
 use crate::notify::topics::Topics;
-use crate::notify::{BrokerNews, Channels, Pace, Publisher, PublisherSpec};
+use crate::notify::{BrokerNews, Channels, Direct, Pace, Publisher, PublisherSpec};
 use crate::store::{Reader, Store};
 use crate::watchdog::{self, Watch, Watchdog};
 
@@ -100,10 +100,17 @@ fn try_start(config: &Config, options: RunOptions) -> Result<Running, Failure> {
         let spec = PublisherSpec::new(mqtt, &topics, down.to_string());
         let outbox = Reader::open(&config.store_path)?;
         let stop = telling_stop.clone();
-        let stage = watch.stage("publisher");
-        let channels = Channels { rows: wakened, states: state_changes, news: broker_in, stop, stage };
+        let direct = Direct::default();
+        let channels = Channels {
+            rows: wakened,
+            states: state_changes,
+            direct: direct.clone(),
+            news: broker_in,
+            stop,
+            stage: watch.stage("publisher"),
+        };
         telling.spawn(Publisher::new(spec, Pace::default(), outbox, channels).run());
-        outgoing = Some(Outgoing { wake, states });
+        outgoing = Some(Outgoing { wake, states, direct });
     } else {
         warn!("no [mqtt] in the configuration: alarms go to {} only", ways_out(config));
     }

@@ -16,6 +16,7 @@ use tokio::sync::watch;
 use super::{Keeper, LinkWatch, Outgoing, Voice};
 use crate::clock::fake::FakeMachine;
 use crate::link::LinkNews;
+use crate::notify::Direct;
 use crate::notify::topics::Topics;
 use crate::store::{EventFilter, Reader, Store};
 
@@ -58,7 +59,11 @@ impl House {
     fn begin(folder: Arc<TempDir>, machine: FakeMachine, benches: &[&'static str], links: usize) -> Self {
         let path = folder.path().join("anthesisd.db");
         let store = Store::open(&path).unwrap();
-        let outgoing = Outgoing { wake: watch::channel(0).0, states: watch::channel(Arc::new(Vec::new())).0 };
+        let outgoing = Outgoing {
+            wake: watch::channel(0).0,
+            states: watch::channel(Arc::new(Vec::new())).0,
+            direct: Direct::default(),
+        };
         let topics = Topics::new("anthesis", "saltmarsh");
         let voice = Voice::new(topics, Some(outgoing), None, 1, NOON, false);
         let profile = crate::config::profile("titan-arum", folder.path()).unwrap();

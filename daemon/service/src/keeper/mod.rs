@@ -2,9 +2,10 @@
 //!
 //! Readings come in from the links, are told to the model and gathered into a batch. An event is committed at once, synced,
 //! with the readings behind it and the messages that tell it; readings without an event once a minute, for flash wears by the
-//! commit. Only what is committed leaves the house.
+//! commit. Only what is committed leaves the house, as long as the store works.
 
 mod clock_watch;
+mod commit;
 #[cfg(test)]
 mod house;
 mod links;
@@ -26,7 +27,7 @@ use bloom_model::site::{Site, Taken};
 use bloom_model::time::Time;
 use chrono::TimeDelta;
 use tokio::sync::{mpsc, watch};
-use tracing::{error, info, warn};
+use tracing::{info, warn};
 
 use crate::clock::Clock;
 use crate::link::LinkNews;
@@ -36,6 +37,7 @@ use crate::notify::{BrokerNews, incoming};
 use crate::store::{Batch, Checkpoint, Entry, Recorded, Store, StoreError};
 use crate::watchdog::{Stage, Watch};
 use clock_watch::ToldDoubt;
+use commit::Failing;
 pub use links::LinkWatch;
 pub use outgoing::{Outgoing, Voice};
 use silence::SilenceWatch;
@@ -45,10 +47,6 @@ use test_alarm::Tests;
 const COMMIT_EVERY: Duration = Duration::from_secs(60);
 /// Readings gathered at most before they are committed, however young.
 const COMMIT_AT: usize = 5_000;
-/// While the store fails: the next try comes after this long.
-const RETRY_AFTER: Duration = Duration::from_secs(5);
-/// While the store fails: readings kept at most; beyond them the oldest are dropped and counted.
-const KEPT_AT_MOST: usize = 200_000;
 /// The benches' states are written down this often.
 const CHECKPOINT_EVERY: Duration = Duration::from_secs(3_600);
 /// Rows older than this are sealed, after each checkpoint: late readings mostly come sooner.
@@ -92,14 +90,13 @@ pub struct Keeper {
     store_stage: Option<Stage>,
     /// The running number of the newest reading that the model took.
     fed: u64,
-    dropped: u64,
     urgent: bool,
     heard: Instant,
     last_commit: Instant,
     last_checkpoint: Instant,
     last_entries: Instant,
     last_states: Instant,
-    failing_since: Option<Instant>,
+    failing: Option<Failing>,
     /// While rows are being sealed: those older than this.
     sealing_until: Option<Time>,
 }
@@ -134,14 +131,13 @@ impl Keeper {
             tests: None,
             batch: Batch::default(),
             store_stage: None,
-            dropped: 0,
             urgent: false,
             heard: now,
             last_commit: now,
             last_checkpoint: now,
             last_entries: now.checked_sub(ENTRIES_EVERY).unwrap_or(now),
             last_states: now.checked_sub(STATES_EVERY).unwrap_or(now),
-            failing_since: None,
+            failing: None,
             sealing_until: None,
         };
         keeper.restore()?;
@@ -225,11 +221,12 @@ impl Keeper {
         if self.last_checkpoint.elapsed() >= CHECKPOINT_EVERY {
             self.checkpoint()?;
         }
-        let retry = self.failing_since.is_none() || self.last_commit.elapsed() >= RETRY_AFTER;
         let due = self.urgent
             || self.batch.readings.len() >= COMMIT_AT
             || (self.last_commit.elapsed() >= COMMIT_EVERY && self.something_waits());
-        if due && retry {
+        if self.failing.is_some() {
+            self.bear_with_the_store();
+        } else if due {
             self.try_commit();
         }
         if self.last_states.elapsed() >= STATES_EVERY {
@@ -312,6 +309,7 @@ impl Keeper {
                 // written down with the next commit: until then the row is only sent again after a restart
                 self.batch.sent.push(id);
             }
+            BrokerNews::ToldDirectly(message) => self.told_directly(&message),
             BrokerNews::Message { topic, payload, retained } => {
                 let now = self.now();
                 match incoming::read(self.voice.topics(), &topic, &payload, retained, now) {
@@ -456,36 +454,6 @@ impl Keeper {
         Ok(())
     }
 
-    fn try_commit(&mut self) {
-        match self.commit() {
-            Ok(()) => {
-                if let Some(since) = self.failing_since.take() {
-                    info!(
-                        seconds = since.elapsed().as_secs(),
-                        dropped = self.dropped,
-                        "the store can be written again"
-                    );
-                }
-            }
-            Err(error) => {
-                self.last_commit = Instant::now();
-                if self.failing_since.is_none() {
-                    self.failing_since = Some(Instant::now());
-                    error!(
-                        "{error}; readings are kept in memory and the next try comes in {} s",
-                        RETRY_AFTER.as_secs()
-                    );
-                }
-                let kept = self.batch.readings.len();
-                if kept > KEPT_AT_MOST {
-                    let over = kept - KEPT_AT_MOST;
-                    self.batch.readings.drain(..over);
-                    self.dropped += over as u64;
-                }
-            }
-        }
-    }
-
     fn store_works(&self) {
         if let Some(stage) = &self.store_stage {
             stage.moves();
@@ -496,31 +464,6 @@ impl Keeper {
         if let Some(stage) = &self.store_stage {
             stage.idles();
         }
-    }
-
-    fn commit(&mut self) -> Result<(), KeeperError> {
-        self.last_commit = Instant::now();
-        self.store_works();
-        let committed = self.store.commit(&self.batch);
-        self.store_rests();
-        let committed = committed?;
-        if committed.dropped_messages > 0 {
-            warn!(
-                dropped = committed.dropped_messages,
-                "the outbox is full: the oldest messages that are no alarms gave way; the broker has been away for long"
-            );
-        }
-        if !self.batch.checkpoints.is_empty() {
-            self.sealing_until = Some(self.now() - SEALED_AFTER);
-        }
-        self.voice.hand_over(&self.batch, &committed.message_ids);
-        let told = !self.batch.messages.is_empty() || !self.batch.sent.is_empty();
-        self.batch = Batch::default();
-        self.urgent = false;
-        if told {
-            self.voice.wake();
-        }
-        Ok(())
     }
 }
 

@@ -1,6 +1,7 @@
 //! What leaves the house: events, repeats, lists of standing alarms, newest values.
 
 use std::sync::Arc;
+use std::time::Duration;
 
 use bloom_model::event::{Event, Severity};
 use bloom_model::time::Time;
@@ -11,7 +12,7 @@ use tracing::{error, info, warn};
 use super::{Keeper, TOLD_WITHIN};
 use crate::notify::command::{Call, Caller};
 use crate::notify::topics::Topics;
-use crate::notify::{BrokerNews, StateMessage};
+use crate::notify::{BrokerNews, Direct, StateMessage};
 use crate::store::{Alarm, Batch, Importance, Message, StoredEvent};
 
 /// How the keeper speaks to the publisher and to the alarm command.
@@ -20,7 +21,7 @@ pub struct Voice {
     outgoing: Option<Outgoing>,
     caller: Option<Caller>,
     /// Alarms for the alarm command that are in the batch, and not yet committed: one entry an alarm.
-    calls: Vec<Call>,
+    calls: Vec<Pending>,
     run: u64,
     since: Time,
     rehearsal: bool,
@@ -32,6 +33,15 @@ pub struct Outgoing {
     pub wake: watch::Sender<u64>,
     /// The retained states.
     pub states: watch::Sender<Arc<Vec<StateMessage>>>,
+    /// What the store has yet to take.
+    pub direct: Direct,
+}
+
+/// An alarm for the alarm command that the store has yet to take.
+struct Pending {
+    call: Call,
+    /// Whether the alarm command's task has it already.
+    offered: bool,
 }
 
 impl Voice {
@@ -59,23 +69,41 @@ impl Voice {
             BrokerNews::Connected => caller.broker_is_away(false),
             BrokerNews::Disconnected { .. } => caller.broker_is_away(true),
             BrokerNews::Delivered(row) => caller.delivered(*row),
+            BrokerNews::ToldDirectly(message) => {
+                if let Some(id) = &message.displaces {
+                    caller.told_directly(id);
+                }
+            }
             BrokerNews::Message { .. } => {}
         }
     }
 
+    /// Offers what is about to be committed to those who tell it if the store does not take it within `hold`.
+    pub(super) fn offer(&mut self, batch: &Batch, hold: Duration) {
+        if let Some(outgoing) = &self.outgoing {
+            outgoing.direct.offer(&batch.messages, hold);
+        }
+        let Some(caller) = &self.caller else { return };
+        for pending in self.calls.iter_mut().filter(|pending| !pending.offered) {
+            pending.offered = true;
+            caller.call_uncommitted(pending.call.clone(), hold);
+        }
+        withdraw_those_over(caller, batch);
+    }
+
     /// Hands over the alarms of a batch that is committed; `message_ids` are the rows of its messages.
     pub(super) fn hand_over(&mut self, committed: &Batch, message_ids: &[i64]) {
+        if let Some(outgoing) = &self.outgoing {
+            outgoing.direct.withdraw();
+        }
         let Some(caller) = &self.caller else { return };
-        for mut call in self.calls.drain(..) {
+        for Pending { mut call, offered } in self.calls.drain(..) {
             let told_by = |message: &Message| message.displaces.as_ref() == Some(&call.event_id);
             let place = committed.messages.iter().rposition(told_by);
             call.row = place.and_then(|place| message_ids.get(place)).copied();
-            caller.call(call);
+            if offered { caller.committed(call) } else { caller.call(call) }
         }
-        let over = |alarm: &&Alarm| alarm.acknowledged.is_some() || alarm.ended.is_some();
-        for alarm in committed.alarms.iter().filter(over) {
-            caller.withdraw(&alarm.event_id);
-        }
+        withdraw_those_over(caller, committed);
     }
 
     pub(super) fn wake(&self) {
@@ -90,6 +118,14 @@ impl Voice {
             mark_rehearsal(&mut value);
         }
         value.to_string()
+    }
+}
+
+/// Lets go of alarms that a person took note of, or that ended.
+fn withdraw_those_over(caller: &Caller, batch: &Batch) {
+    let over = |alarm: &&Alarm| alarm.acknowledged.is_some() || alarm.ended.is_some();
+    for alarm in batch.alarms.iter().filter(over) {
+        caller.withdraw(&alarm.event_id);
     }
 }
 
@@ -169,6 +205,10 @@ impl Keeper {
     /// Puts a message to the outbox, if there is anybody to send it to: it would wait there for ever.
     fn send(&mut self, message: Message) {
         if self.voice.outgoing.is_some() {
+            // as the outbox does it; while the store fails, the batch is the outbox
+            let displaced =
+                |other: &Message| other.displaces.is_some() && other.displaces == message.displaces;
+            self.batch.messages.retain(|other| !displaced(other));
             self.batch.messages.push(message);
         }
     }
@@ -177,13 +217,9 @@ impl Keeper {
     /// one that nobody answers at once.
     fn tell(&mut self, bench: Option<&str>, payload: String, alarm: Option<String>, unanswered: bool) {
         if let (Some(event_id), Some(_)) = (&alarm, &self.voice.caller) {
-            self.voice.calls.retain(|call| call.event_id != *event_id);
-            self.voice.calls.push(Call {
-                event_id: event_id.clone(),
-                payload: payload.clone(),
-                row: None,
-                unanswered,
-            });
+            self.voice.calls.retain(|pending| pending.call.event_id != *event_id);
+            let call = Call { event_id: event_id.clone(), payload: payload.clone(), row: None, unanswered };
+            self.voice.calls.push(Pending { call, offered: false });
         }
         self.send(Message {
             topic: self.voice.topics.event(bench),
@@ -220,7 +256,6 @@ impl Keeper {
 
     fn tell_list(&mut self, bench: Option<&str>) {
         let topic = self.voice.topics.alarm(bench);
-        self.batch.messages.retain(|message| message.topic != topic);
         self.send(Message {
             payload: self.voice.payload(self.standing.list(bench)),
             retain: true,
@@ -269,4 +304,4 @@ impl Keeper {
 }
 
 #[cfg(test)]
-mod tests;
+pub(super) mod tests;

@@ -1,6 +1,6 @@
 //! The second way out: the operator's own program, run for alarms that the broker has not taken.
 //!
-//! The keeper hands an alarm over, raised or repeated, once it is committed. It is held for the [grace](CommandSpec::grace)
+//! The keeper hands an alarm over, raised or repeated, once it is committed, or where the store does not take it in time. It is held for the [grace](CommandSpec::grace)
 //! and let go when the broker has acknowledged it, a person took note of it, or it ended. Without a broker, or while it is
 //! known to be away, the program is run at once; so it is for an alarm that nobody has answered, whatever the broker took. One run at a time, those handed over first before the others. A run that
 //! fails is not tried again by itself: the alarm's next repeat is the next try. What waits when the service stops is let go,
@@ -69,6 +69,24 @@ impl Caller {
                  make it end sooner"
             );
         }
+    }
+
+    /// Hands over an alarm that the store has yet to take: it is due so much later.
+    pub fn call_uncommitted(&self, call: Call, hold: Duration) {
+        self.waiting.send_modify(|waiting| {
+            waiting.add(call, Instant::now() + hold);
+        });
+    }
+
+    /// The store has taken an alarm that was handed over before it had. If it is not waiting any more, it was told.
+    pub fn committed(&self, call: Call) {
+        self.waiting.send_modify(|waiting| waiting.confirm(call, Instant::now()));
+    }
+
+    /// The broker has acknowledged an alarm that the store had not taken.
+    pub fn told_directly(&self, event_id: &str) {
+        self.waiting
+            .send_if_modified(|waiting| waiting.remove(|call| call.event_id == event_id && !call.unanswered));
     }
 
     /// The broker has acknowledged that row of the outbox.

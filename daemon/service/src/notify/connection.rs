@@ -7,13 +7,15 @@ use rumqttc::{
     SubscribeFilter, SubscribeReasonCode,
 };
 use tokio::sync::mpsc::error::TrySendError;
+use tokio::sync::watch;
 use tokio::time::Instant;
 use tracing::{error, info, warn};
 
+use super::direct::Offered;
 use super::mqtt::{self, MAX_OUTGOING};
 use super::publisher::{BrokerNews, Outbox, Publisher, stopped};
 use super::retained::Retained;
-use crate::store::Outgoing;
+use crate::store::{Message, Outgoing};
 
 /// The longest payload that is taken in, in bytes; a longer one is dropped.
 const MAX_INCOMING_PAYLOAD: usize = 64 * 1024;
@@ -41,9 +43,10 @@ struct UnderWay {
     since: Instant,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 enum What {
     Row(i64),
+    Direct(Message),
     State,
     Goodbye,
 }
@@ -64,13 +67,16 @@ pub(super) struct Connection<'a, O> {
     listening: Listening,
     stopping: Option<Instant>,
     leaving: bool,
+    offered: watch::Receiver<Vec<Offered>>,
 }
 
 impl<'a, O: Outbox> Connection<'a, O> {
     pub(super) fn new(of: &'a mut Publisher<O>, client: AsyncClient) -> Self {
+        let offered = of.channels.direct.listen();
         Self {
             of,
             client,
+            offered,
             under_way: None,
             retained: Retained::new(Instant::now()),
             listening: Listening::NotAsked,
@@ -109,6 +115,7 @@ impl<'a, O: Outbox> Connection<'a, O> {
                 }),
                 changed = channels.rows.changed(), if running => changed.is_ok(),
                 changed = channels.states.changed(), if running => changed.is_ok(),
+                changed = self.offered.changed(), if running => changed.is_ok(),
                 () = channels.news.closed(), if running => false,
                 () = stopped(&mut channels.stop), if running => false,
                 () = tokio::time::sleep_until(wake) => true,
@@ -150,8 +157,13 @@ impl<'a, O: Outbox> Connection<'a, O> {
     }
 
     fn hand_over(&mut self, now: Instant) -> Result<(), ClientError> {
-        if let Some(since) = self.stopping {
-            let waiting = if now < since + self.of.pace.drain { self.next_row() } else { None };
+        let draining = self.stopping.is_some_and(|since| now < since + self.of.pace.drain);
+        if let Some(message) = self.next_direct(now, draining) {
+            let (topic, payload, retain) = (message.topic.clone(), message.payload.clone(), message.retain);
+            return self.publish(What::Direct(message), topic, payload, QoS::AtLeastOnce, retain);
+        }
+        if self.stopping.is_some() {
+            let waiting = if draining { self.next_row() } else { None };
             return match waiting {
                 Some(row) => {
                     self.publish(What::Row(row.id), row.topic, row.payload, QoS::AtLeastOnce, row.retain)
@@ -188,6 +200,17 @@ impl<'a, O: Outbox> Connection<'a, O> {
         Ok(())
     }
 
+    /// What the store has not taken in time; on an orderly stop all that it has not taken.
+    fn next_direct(&self, now: Instant, all: bool) -> Option<Message> {
+        while let Some(message) = self.of.channels.direct.due(now, all) {
+            if can_be_sent(&message.topic, &message.payload) {
+                return Some(message);
+            }
+            self.of.channels.direct.done(&message);
+        }
+        None
+    }
+
     /// The oldest row that can be sent. One that never can is passed over, and stays in the store.
     fn next_row(&mut self) -> Option<Outgoing> {
         loop {
@@ -200,7 +223,7 @@ impl<'a, O: Outbox> Connection<'a, O> {
                     return None;
                 }
             };
-            if rumqttc::valid_topic(&row.topic) && row.payload.len() <= MAX_OUTGOING {
+            if can_be_sent(&row.topic, &row.payload) {
                 return Some(row);
             }
             error!(
@@ -266,6 +289,10 @@ impl<'a, O: Outbox> Connection<'a, O> {
                 self.of.delivered = id;
                 self.of.tell(BrokerNews::Delivered(id)).await;
             }
+            What::Direct(message) => {
+                self.of.channels.direct.done(&message);
+                self.of.tell(BrokerNews::ToldDirectly(message)).await;
+            }
             What::State => {}
             What::Goodbye => {
                 // a connection left in order sends no last will, so the goodbye had to come first
@@ -324,15 +351,20 @@ impl<'a, O: Outbox> Connection<'a, O> {
             self.stopping.map(|since| since + pace.drain + pace.goodbye),
             Some(self.retained.next_round()).filter(|at| *at > now),
             self.of.deaf_until.filter(|at| *at > now),
+            self.of.channels.direct.next_due().filter(|at| *at > now),
         ];
         moments.into_iter().flatten().fold(now + pace.look, Instant::min)
     }
 
     fn lost(&self, why: String) -> Ended {
-        let row = match self.under_way {
-            Some(UnderWay { what: What::Row(id), .. }) => Some(id),
+        let row = match &self.under_way {
+            Some(UnderWay { what: What::Row(id), .. }) => Some(*id),
             _ => None,
         };
         Ended::Lost { why, row }
     }
+}
+
+fn can_be_sent(topic: &str, payload: &str) -> bool {
+    rumqttc::valid_topic(topic) && payload.len() <= MAX_OUTGOING
 }

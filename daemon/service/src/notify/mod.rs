@@ -2,10 +2,11 @@
 //!
 //! An event's path: keeper → store's outbox → [`publisher`] → broker; an alarm that gets no further than the outbox goes to
 //! the operator's own [`command`]. A person's: broker → [`publisher`] → [`incoming`] →
-//! keeper → [`standing`]. Only what is committed leaves the house.
+//! keeper → [`standing`]. Only what is committed leaves the house, unless the store fails: then it goes [directly](Direct).
 
 pub mod command;
 mod connection;
+mod direct;
 pub mod incoming;
 pub mod mqtt;
 mod pace;
@@ -15,6 +16,7 @@ pub mod standing;
 mod tls;
 pub mod topics;
 
+pub use direct::{Direct, STORE_PATIENCE};
 pub use mqtt::{Authorities, PublisherSpec, try_broker};
 pub use pace::Pace;
 pub use publisher::{BrokerNews, Channels, Outbox, Publisher};

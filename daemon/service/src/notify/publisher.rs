@@ -12,10 +12,11 @@ use tokio::time::Instant;
 use tracing::warn;
 
 use super::connection::{Connection, Ended};
+use super::direct::Direct;
 use super::mqtt::{self, PublisherSpec};
 use super::pace::{Pace, Retries, Told};
 use super::retained::StateMessage;
-use crate::store::{Outgoing, Reader};
+use crate::store::{Message, Outgoing, Reader};
 use crate::watchdog::Stage;
 
 /// Where messages wait, in the order in which they leave. Their numbers grow and are never used again, even when it was
@@ -46,6 +47,8 @@ pub enum BrokerNews {
     },
     /// The broker has acknowledged the row of that number: it may be taken out.
     Delivered(i64),
+    /// The broker has acknowledged a message that the store had not taken in time.
+    ToldDirectly(Message),
     /// A message on a topic that was subscribed to.
     Message {
         /// The topic.
@@ -65,6 +68,8 @@ pub struct Channels {
     pub rows: watch::Receiver<u64>,
     /// The retained states, one entry a topic, the service's own among them.
     pub states: watch::Receiver<Arc<Vec<StateMessage>>>,
+    /// What the store has yet to take.
+    pub direct: Direct,
     /// To the keeper. While it is full nothing is published, and messages that come in are dropped and counted.
     pub news: mpsc::Sender<BrokerNews>,
     /// Turns true for an orderly stop.

@@ -73,6 +73,11 @@ impl Store {
         Ok(Self { path: path.to_owned(), conn, series, data_version: None, slice: None, _lock: lock })
     }
 
+    /// The file.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
     /// Every fault that is found in the file: the whole of it is read. Empty if it is sound.
     ///
     /// # Errors
@@ -83,6 +88,12 @@ impl Store {
 
     fn error(&self, error: rusqlite::Error) -> StoreError {
         StoreError::of(&self.path, error)
+    }
+
+    /// Has every write refused from here on, or no more.
+    #[cfg(test)]
+    pub(crate) fn refuse_writes(&self, refuse: bool) {
+        self.conn.pragma_update(None, "query_only", refuse).expect("a setting of the connection alone");
     }
 }
 

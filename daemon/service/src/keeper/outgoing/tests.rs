@@ -11,22 +11,27 @@ use crate::config::AlarmCommand;
 use crate::notify::command::CommandSpec;
 use crate::store::{Reader, Store};
 
-struct House {
-    keeper: Keeper,
-    caller: Caller,
-    reader: Reader,
+pub(in crate::keeper) struct House {
+    pub(in crate::keeper) keeper: Keeper,
+    pub(in crate::keeper) caller: Caller,
+    pub(in crate::keeper) reader: Reader,
+    pub(in crate::keeper) direct: Direct,
     _folder: TempDir,
 }
 
 impl House {
-    fn new(broker: bool, rehearsal: bool) -> Self {
+    pub(in crate::keeper) fn new(broker: bool, rehearsal: bool) -> Self {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("anthesisd.db");
         let store = Store::open(&path).unwrap();
         let command = AlarmCommand { program: "siren".to_owned(), arguments: vec![] };
         let caller = Caller::new(&CommandSpec::new(command, broker));
-        let outgoing = broker
-            .then(|| Outgoing { wake: watch::channel(0).0, states: watch::channel(Arc::new(Vec::new())).0 });
+        let direct = Direct::default();
+        let outgoing = broker.then(|| Outgoing {
+            wake: watch::channel(0).0,
+            states: watch::channel(Arc::new(Vec::new())).0,
+            direct: direct.clone(),
+        });
         let topics = Topics::new("anthesis", "saltmarsh");
         let voice = Voice::new(topics, outgoing, Some(caller.clone()), 1, wall_now(), rehearsal);
         let site = Site::new(
@@ -45,11 +50,16 @@ impl House {
         let reader = Reader::open(&path).unwrap();
         let keeper =
             Keeper::take_up(store, site, Arc::new(Clock::of_machine()), voice, vec![], None).unwrap();
-        Self { keeper, caller, reader, _folder: folder }
+        Self { keeper, caller, reader, direct, _folder: folder }
     }
 
     /// Raises an event now, and gives its id.
-    fn raise(&mut self, kind: EventKind, severity: Severity, ends: Vec<String>) -> String {
+    pub(in crate::keeper) fn raise(
+        &mut self,
+        kind: EventKind,
+        severity: Severity,
+        ends: Vec<String>,
+    ) -> String {
         let time = self.keeper.now();
         let id = format!("east-3-2027a/{}/1", kind.name());
         self.keeper.raise(&Event {
@@ -69,7 +79,7 @@ impl House {
         id
     }
 
-    fn row_of(&self, id: &str) -> Option<i64> {
+    pub(in crate::keeper) fn row_of(&self, id: &str) -> Option<i64> {
         let mut after = 0;
         while let Some(row) = self.reader.oldest_outgoing(after).unwrap() {
             if row.topic.ends_with("/event") && row.payload.contains(id) {

@@ -48,6 +48,15 @@ impl Waiting {
         displaced.map(|(_, call)| call.event_id)
     }
 
+    /// Puts a call in the place of an earlier one of the same alarm that still waits; it waits no longer than one put in now.
+    pub(super) fn confirm(&mut self, call: Call, now: Instant) {
+        let same = |other: &Call| other.event_id == call.event_id && other.payload == call.payload;
+        if let Some((since, earlier)) = self.calls.iter_mut().find(|(_, earlier)| same(earlier)) {
+            *since = now.min(*since);
+            *earlier = call;
+        }
+    }
+
     /// Lets go of a call that the broker took or a person answered; says whether there were any.
     pub(super) fn remove(&mut self, which: impl Fn(&Call) -> bool) -> bool {
         let before = self.calls.len();
@@ -149,6 +158,19 @@ mod tests {
         );
         assert_eq!(waiting.take_due(start), Some(call("a", 3)));
         assert_eq!(waiting.calls().count(), 1);
+    }
+
+    #[test]
+    fn one_that_the_store_was_slow_to_take_waits_no_longer_for_it_and_one_that_was_told_is_not_told_again() {
+        let start = Instant::now();
+        let mut waiting = Waiting::new(GRACE, true);
+        let uncommitted = Call { row: None, ..call("a", 7) };
+        waiting.add(uncommitted.clone(), start + GRACE);
+        assert_eq!(waiting.take_due(start), None);
+        waiting.confirm(call("a", 7), start);
+        assert_eq!(waiting.take_due(start), Some(call("a", 7)));
+        waiting.confirm(call("a", 7), start);
+        assert_eq!(waiting.calls().count(), 0);
     }
 
     #[test]

@@ -1,0 +1,198 @@
+//! Committing, and going on while the store fails.
+//!
+//! Two classes. Events, alarms and what is to be told are on the disk, synced, before they leave the house, and wait at most
+//! [`STORE_PATIENCE`] for it: a store that fails or hangs longer than that is passed by, and takes them under the same ids when
+//! it is back. Readings without an event are on the disk a minute after they came, and kept in memory, up to a bound, while
+//! the store fails; what goes beyond the bound is counted and told.
+
+use std::time::{Duration, Instant};
+
+use bloom_model::event::{Details, EventKind, Severity};
+use bloom_model::time::Time;
+use tracing::{error, info, warn};
+
+use super::{Keeper, KeeperError};
+use crate::notify::STORE_PATIENCE;
+use crate::store::{Importance, Message};
+
+/// While the store fails: the next try comes after this long.
+const RETRY_AFTER: Duration = Duration::from_secs(5);
+/// A store that has failed for so long is told of. Shorter troubles heal: a backup holds it, a disk is slow.
+const TOLD_AFTER: Duration = Duration::from_secs(60);
+/// While the store fails: readings kept at most, some 25 MB; beyond them the oldest are dropped.
+const READINGS_KEPT: usize = 200_000;
+/// Likewise events; alarms that stand are kept beside them.
+const EVENTS_KEPT: usize = 5_000;
+/// Likewise messages, the least important first; alarms never.
+const MESSAGES_KEPT: usize = 5_000;
+/// While the store fails: what is new is offered to those who tell it this often.
+const OFFERED_EVERY: Duration = Duration::from_secs(1);
+
+/// A store that cannot be written.
+#[derive(Debug)]
+pub(super) struct Failing {
+    since: Time,
+    started: Instant,
+    tried: Instant,
+    offered: Instant,
+    /// Whether the event that tells it was raised.
+    told: bool,
+    dropped: Dropped,
+}
+
+/// What went beyond the bounds.
+#[derive(Debug, Default, Clone, Copy, PartialEq, Eq)]
+struct Dropped {
+    readings: usize,
+    events: usize,
+    messages: usize,
+}
+
+impl Keeper {
+    /// Commits what is gathered; if that fails, it is kept and tried again.
+    pub(super) fn try_commit(&mut self) {
+        match self.commit() {
+            Ok(()) => self.end_of_failing(),
+            Err(why) => self.store_fails(&why),
+        }
+    }
+
+    /// Commits what is gathered, and hands over what is to be told.
+    ///
+    /// # Errors
+    /// The store's troubles; then everything is kept as it was, and offered to those who tell it if they last.
+    pub(super) fn commit(&mut self) -> Result<(), KeeperError> {
+        self.last_commit = Instant::now();
+        // before, for a disk may also hang
+        self.offer();
+        self.store_works();
+        let committed = self.store.commit(&self.batch);
+        self.store_rests();
+        let committed = committed?;
+        if committed.dropped_messages > 0 {
+            warn!(
+                dropped = committed.dropped_messages,
+                "the outbox is full: the oldest messages that are no alarms gave way; the broker has been away for long"
+            );
+        }
+        if !self.batch.checkpoints.is_empty() {
+            self.sealing_until = Some(self.now() - super::SEALED_AFTER);
+        }
+        self.voice.hand_over(&self.batch, &committed.message_ids);
+        let told = !self.batch.messages.is_empty() || !self.batch.sent.is_empty();
+        self.batch = Default::default();
+        self.urgent = false;
+        if told {
+            self.voice.wake();
+        }
+        Ok(())
+    }
+
+    /// While the store fails: tells what cannot wait, keeps within the bounds, and tries again now and then.
+    pub(super) fn bear_with_the_store(&mut self) {
+        self.keep_within_bounds();
+        let Some(failing) = &mut self.failing else { return };
+        if failing.offered.elapsed() >= OFFERED_EVERY {
+            failing.offered = Instant::now();
+            self.offer();
+        }
+        if self.failing.as_ref().is_some_and(|failing| failing.tried.elapsed() >= RETRY_AFTER) {
+            self.try_commit();
+        }
+    }
+
+    /// The broker has a message that the store had not taken: it need not go by the outbox.
+    pub(super) fn told_directly(&mut self, message: &Message) {
+        self.batch.messages.retain(|waiting| waiting != message);
+    }
+
+    /// Offers what waits for the store to those who tell it when the store has had its time.
+    fn offer(&mut self) {
+        let failed_for = self.failing.as_ref().map_or(Duration::ZERO, |failing| failing.started.elapsed());
+        self.voice.offer(&self.batch, STORE_PATIENCE.saturating_sub(failed_for));
+    }
+
+    fn store_fails(&mut self, why: &KeeperError) {
+        let (now, since) = (Instant::now(), self.now());
+        if self.failing.is_none() {
+            error!(
+                "{why}; readings are kept in memory, alarms go out without the store after {} s, and the next try comes in \
+                 {} s",
+                STORE_PATIENCE.as_secs(),
+                RETRY_AFTER.as_secs()
+            );
+        }
+        let failing = self.failing.get_or_insert_with(|| Failing {
+            since,
+            started: now,
+            tried: now,
+            offered: now,
+            told: false,
+            dropped: Dropped::default(),
+        });
+        failing.tried = now;
+        if failing.told || failing.started.elapsed() < TOLD_AFTER {
+            return;
+        }
+        failing.told = true;
+        let since = failing.since;
+        let message = format!(
+            "The record cannot be written since {since}: {why}. Benches are watched and alarms go out all the same; readings \
+             are kept in memory for now."
+        );
+        self.tell_of_store(EventKind::StoreFailing, Severity::Warning, message, since);
+    }
+
+    fn end_of_failing(&mut self) {
+        let Some(Failing { since, started, told, dropped, .. }) = self.failing.take() else { return };
+        let Dropped { readings, events, messages } = dropped;
+        let seconds = started.elapsed().as_secs();
+        info!(seconds, readings, events, messages, "the store can be written again; so much was dropped");
+        if told {
+            let lost = if dropped == Dropped::default() {
+                "nothing was lost".to_owned()
+            } else {
+                format!(
+                    "{readings} readings, {events} events and {messages} messages did not fit into memory and are lost"
+                )
+            };
+            let message = format!("The record is written again: {lost}.");
+            self.tell_of_store(EventKind::StoreFailingOver, Severity::Notice, message, since);
+        }
+    }
+
+    fn tell_of_store(&mut self, kind: EventKind, severity: Severity, message: String, since: Time) {
+        let details = Details::Trouble { what: self.store.path().display().to_string(), since };
+        let event = self.site_event(self.now(), kind, severity, message, details);
+        self.raise(&event);
+    }
+
+    fn keep_within_bounds(&mut self) {
+        let Some(failing) = &mut self.failing else { return };
+        let batch = &mut self.batch;
+        let over = batch.readings.len().saturating_sub(READINGS_KEPT);
+        batch.readings.drain(..over);
+        failing.dropped.readings += over;
+        let over = batch.events.len().saturating_sub(EVENTS_KEPT);
+        let mut left = over;
+        batch.events.retain(|event| {
+            let dropped = left > 0 && event.severity != Severity::Alarm;
+            left -= usize::from(dropped);
+            !dropped
+        });
+        failing.dropped.events += over - left;
+        for importance in [Importance::State, Importance::Event] {
+            let over = batch.messages.len().saturating_sub(MESSAGES_KEPT);
+            let mut left = over;
+            batch.messages.retain(|message| {
+                let dropped = left > 0 && message.importance == importance;
+                left -= usize::from(dropped);
+                !dropped
+            });
+            failing.dropped.messages += over - left;
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;
