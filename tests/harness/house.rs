@@ -36,6 +36,7 @@ pub fn built(name: &str) -> PathBuf {
 pub struct House {
     /// The folder; it goes with the value.
     pub folder: TempDir,
+    timezone: String,
     sections: String,
     benches: String,
 }
@@ -54,6 +55,7 @@ impl House {
     pub fn new() -> Self {
         Self {
             folder: tempfile::tempdir().expect("a temporary folder"),
+            timezone: "America/Halifax".to_owned(),
             sections: String::new(),
             benches: String::new(),
         }
@@ -72,6 +74,19 @@ impl House {
             self.benches,
             "[[bench]]\nid = \"{id}\"\nplant = \"AT-0412\"\nprofile = \"titan-arum\"\n{keys}\n"
         );
+        self
+    }
+
+    /// Puts it where it is noon now, give or take half an hour, so that what waits for the day need not wait.
+    #[must_use]
+    pub fn where_it_is_noon(mut self) -> Self {
+        let ahead = 12 - i64::from(chrono::Timelike::hour(&chrono::Utc::now()));
+        // the signs of these zones are those of POSIX: GMT-3 is three hours ahead of Greenwich
+        self.timezone = match ahead {
+            0 => "Etc/GMT".to_owned(),
+            1.. => format!("Etc/GMT-{ahead}"),
+            _ => format!("Etc/GMT+{}", -ahead),
+        };
         self
     }
 
@@ -118,7 +133,8 @@ impl House {
     pub fn config(&self) -> PathBuf {
         let path = self.path("anthesisd.toml");
         let text = format!(
-            "[site]\nname = \"saltmarsh\"\ntimezone = \"America/Halifax\"\n\n[store]\npath = \"{}\"\n\n{}\n{}",
+            "[site]\nname = \"saltmarsh\"\ntimezone = \"{}\"\n\n[store]\npath = \"{}\"\n\n{}\n{}",
+            self.timezone,
             self.path("anthesisd.db").display(),
             self.sections,
             self.benches

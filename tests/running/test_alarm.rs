@@ -1,7 +1,11 @@
 //! The test alarm: raised where readings alone say so, and answered by a person.
 #![expect(clippy::expect_used, reason = "what the helpers of a check cannot do fails the check")]
 
+use bench_sim::pty::Port;
 use end_to_end::house::{House, of_kind};
+use end_to_end::line::{self, saying};
+use end_to_end::mosquitto::{Heard, Mosquitto};
+use end_to_end::service::{Service, eventually};
 use serde_json::Value;
 
 /// A sign as a recording has it.
@@ -39,4 +43,40 @@ fn a_bud_that_is_seen_asks_a_person_to_prove_that_alarms_arrive() {
 fn who_wants_no_tests_gets_none() {
     let house = House::new().with_bench("east-3").with("[alarm]\ntest_every_days = 0\n");
     assert_eq!(tests_of(&house, &seen("2027-05-01T12:00:00Z", "spadix-visible")), []);
+}
+
+#[test]
+fn a_test_stands_over_a_restart_until_a_person_acknowledges_it() {
+    let broker = Mosquitto::plain();
+    let house =
+        House::new().where_it_is_noon().with_bench("east-3").with_serial("line").with_broker(broker.port());
+    let mut port = Port::open(&house.path("line")).expect("a line");
+    let tests_on_the_list = |heard: &Heard| -> Vec<Value> {
+        let list: Value = serde_json::from_str(&heard.payload).expect("a list");
+        list.as_array().expect("a list").iter().filter(|alarm| alarm["event"] == "test").cloned().collect()
+    };
+    let list = |name: &str, wanted: &dyn Fn(&[Value]) -> bool| {
+        let listener = broker.listen(name, "anthesis/saltmarsh/east-3/alarm");
+        let heard = listener.until(|heard| wanted(&tests_on_the_list(heard)));
+        tests_on_the_list(&heard[heard.len() - 1])
+    };
+    let service = Service::start(&house);
+    let found = saying(&mut port, &line::sign("east-3", "spadix-visible"), || {
+        list("phone", &|tests| !tests.is_empty())
+    });
+    let id = found[0]["id"].as_str().expect("an id").to_owned();
+    service.kill();
+    let subscribed = || broker.log().matches("Sending SUBACK to anthesisd-saltmarsh").count();
+    let before = subscribed();
+    let service = Service::start(&house);
+    eventually("the next life listens", || subscribed() > before);
+    assert_eq!(list("later", &|tests| !tests.is_empty())[0]["id"], id.as_str());
+    let answer = format!(r#"{{"id":"{id}","by":"Robin"}}"#);
+    broker.publish("anthesis/saltmarsh/east-3/acknowledge", answer.as_bytes(), false);
+    let answered = list("last", &|tests| tests.iter().any(|test| test["acknowledged"]["by"] == "Robin"));
+    assert_eq!(answered.len(), 1);
+    assert!(service.terminate().0.success());
+    let due =
+        "SELECT count(*) FROM alarm WHERE kind = 'test' AND next_repeat_ms IS NOT NULL AND ended_ms IS NULL";
+    assert_eq!(house.figure(due), 0, "it is repeated no more");
 }

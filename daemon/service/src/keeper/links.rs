@@ -81,7 +81,9 @@ impl LinkWatch {
     /// speak.
     pub(super) fn has_worked_since(&self, since: Duration, now: Duration, patience: Duration) -> bool {
         let revived_lately = self.revived.is_some_and(|revived| now.saturating_sub(revived) < patience);
-        self.heard > since && !self.is_told_out() && !self.is_out(now, patience) && !revived_lately
+        // a recording may be quiet, and that excuses nobody who is read from it
+        let spoke = self.heard > since || !self.is_line;
+        spoke && !self.is_told_out() && !self.is_out(now, patience) && !revived_lately
     }
 }
 
@@ -104,7 +106,8 @@ impl Keeper {
     pub(super) fn hear_on_link(&mut self, link: usize, now: Duration) {
         let patience = self.patience();
         if let Some(watch) = self.links.get_mut(link) {
-            if watch.is_out(now, patience) {
+            // a port that comes and goes within minutes gives no bench an excuse
+            if watch.is_told_out() && watch.is_out(now, patience) {
                 watch.revived = Some(now);
             }
             watch.heard = now;

@@ -305,6 +305,28 @@ mod tests {
     }
 
     #[test]
+    fn a_port_that_comes_and_goes_excuses_no_bench() {
+        let mut house = House::live(&["east-3", "east-4"], 1);
+        house.chatter(&TWO, minutes(30));
+        for _ in 0..10 {
+            house.link_is_down(0);
+            house.live_on(minutes(2));
+            house.chatter(&TWO[1..], minutes(3));
+        }
+        assert_eq!(kinds(&house), ["east-3/sensor-silent"]);
+    }
+
+    #[test]
+    fn a_bench_read_from_a_quiet_pipe_beside_a_line_is_told_silent() {
+        let mut house = House::live(&["east-3", "east-4"], 1);
+        house.keeper.links.push(super::super::LinkWatch::of_recording("pipe".to_owned()));
+        let both = [("east-3", 1), ("east-4", 0)];
+        house.chatter(&both, minutes(30));
+        house.chatter(&both[1..], minutes(20));
+        assert_eq!(kinds(&house), ["east-3/sensor-silent"]);
+    }
+
+    #[test]
     fn a_line_that_is_dead_since_the_start_names_all_that_have_not_been_heard() {
         let mut house = House::live(&["east-3", "east-4"], 1);
         house.chatter(&TWO, minutes(30));
