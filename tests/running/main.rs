@@ -15,6 +15,7 @@ mod seasons;
 mod service;
 mod soak;
 mod storage;
+mod tables;
 mod tape;
 mod test_alarm;
 mod trade;

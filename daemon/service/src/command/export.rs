@@ -1,13 +1,17 @@
-//! `export`: a bench's record as a recording on standard output.
+//! `export`: a bench's record on standard output, as a recording or as a table.
 
-use std::io::{self, BufWriter, Write};
+use std::io::{self, BufWriter, StdoutLock, Write};
 use std::path::Path;
 
+use bloom_model::quantity::Quantity;
 use bloom_model::reading::Observed;
 use bloom_model::time::Time;
+use chrono_tz::Tz;
 use clap::Args;
 use serde::Serialize;
 
+use super::progress::Progress;
+use super::table::TableWriter;
 use super::{Failure, failed, read, when};
 use crate::clock::wall_now;
 use crate::store::{Reader, Recorded, Which};
@@ -23,6 +27,42 @@ pub(super) struct ExportArguments {
     /// Up to this time
     #[arg(long, value_name = "TIME")]
     to: Option<String>,
+    /// Only this quantity (or `sign`); give it again for more
+    #[arg(long = "quantity", value_name = "NAME", value_parser = wanted)]
+    wanted: Vec<Wanted>,
+    /// A table (RFC 4180, units in its header) instead of a recording
+    #[arg(long)]
+    csv: bool,
+}
+
+/// What of a record is wanted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Wanted {
+    Quantity(Quantity),
+    Signs,
+}
+
+/// The name under which signs are asked for.
+const SIGN: &str = "sign";
+
+fn wanted(name: &str) -> Result<Wanted, String> {
+    match Quantity::from_name(name) {
+        Some(quantity) => Ok(Wanted::Quantity(quantity)),
+        None if name == SIGN => Ok(Wanted::Signs),
+        None => {
+            let names: Vec<&str> = Quantity::ALL.into_iter().map(Quantity::name).collect();
+            Err(format!("there are {} and {SIGN}", names.join(", ")))
+        }
+    }
+}
+
+impl Wanted {
+    const fn of(observed: &Observed) -> Self {
+        match *observed {
+            Observed::Value(quantity, _) => Self::Quantity(quantity),
+            Observed::Sign(_) => Self::Signs,
+        }
+    }
 }
 
 /// A SenML record (RFC 8428); base name and base time stand in the first of a pack.
@@ -60,24 +100,77 @@ pub(super) fn export(path: &Path, arguments: &ExportArguments) -> Result<(), Fai
         )));
     }
 
-    let mut out = BufWriter::new(io::stdout().lock());
-    let mut pack: Vec<Recorded> = Vec::new();
+    let which = match arguments.wanted[..] {
+        [Wanted::Quantity(quantity)] => Which::Quantity(quantity),
+        [Wanted::Signs] => Which::Signs,
+        _ => Which::Everything,
+    };
+    let is_wanted =
+        |observed: Observed| arguments.wanted.is_empty() || arguments.wanted.contains(&Wanted::of(&observed));
+    let mut progress = Progress::new(format!("exporting {}", arguments.bench));
+    let mut begins = None;
+    let mut out = match Out::new(arguments, config.site.timezone) {
+        Ok(out) => out,
+        Err(error) => return ended(Err(error)),
+    };
+    let mut instant: Vec<Recorded> = Vec::new();
     let mut outcome = Ok(());
-    reader.readings(&arguments.bench, Which::Everything, from, until, |recorded| {
-        if outcome.is_err() {
+    reader.readings(&arguments.bench, which, from, until, |recorded| {
+        if outcome.is_err() || !is_wanted(recorded.observed) {
             return;
         }
-        if pack.first().is_some_and(|first| first.time != recorded.time) {
-            outcome = write_pack(&mut out, &mut pack);
-            pack.clear();
+        if instant.first().is_some_and(|first| first.time != recorded.time) {
+            outcome = out.write(&mut instant);
+            instant.clear();
+            let begins = *begins.get_or_insert(recorded.time);
+            let whole_h = now.min(until).hours_since(begins).max(1.0);
+            progress.tell(recorded.time.hours_since(begins) / whole_h);
         }
-        pack.push(recorded);
+        instant.push(recorded);
     })?;
-    let outcome = outcome.and_then(|()| write_pack(&mut out, &mut pack)).and_then(|()| out.flush());
+    ended(outcome.and_then(|()| out.write(&mut instant)).and_then(|()| out.finish()))
+}
+
+fn ended(outcome: io::Result<()>) -> Result<(), Failure> {
     match outcome {
         // whoever reads has had enough
         Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
         other => other.map_err(failed),
+    }
+}
+
+/// Where the record goes.
+enum Out {
+    Recording(BufWriter<StdoutLock<'static>>),
+    Table(TableWriter<BufWriter<StdoutLock<'static>>>),
+}
+
+impl Out {
+    fn new(arguments: &ExportArguments, zone: Tz) -> io::Result<Self> {
+        let out = BufWriter::new(io::stdout().lock());
+        if !arguments.csv {
+            return Ok(Self::Recording(out));
+        }
+        let has_column = |quantity: &Quantity| {
+            arguments.wanted.is_empty() || arguments.wanted.contains(&Wanted::Quantity(*quantity))
+        };
+        let columns = Quantity::ALL.into_iter().filter(has_column).collect();
+        TableWriter::new(out, columns, zone).map(Self::Table)
+    }
+
+    /// What was recorded of one instant.
+    fn write(&mut self, instant: &mut [Recorded]) -> io::Result<()> {
+        match self {
+            Self::Recording(out) => write_pack(out, instant),
+            Self::Table(table) => table.instant(instant),
+        }
+    }
+
+    fn finish(self) -> io::Result<()> {
+        match self {
+            Self::Recording(mut out) => out.flush(),
+            Self::Table(table) => table.finish(),
+        }
     }
 }
 
@@ -100,7 +193,7 @@ fn write_pack(out: &mut impl Write, pack: &mut [Recorded]) -> io::Result<()> {
                 Observed::Value(quantity, value) => {
                     (quantity.name(), Some(quantity.unit()), Some(value), None)
                 }
-                Observed::Sign(sign) => ("sign", None, None, Some(sign.to_string())),
+                Observed::Sign(sign) => (SIGN, None, None, Some(sign.to_string())),
             };
             let first = place == 0;
             Record {

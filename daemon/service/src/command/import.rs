@@ -1,65 +1,185 @@
-//! `import`: recordings into the store, for the record; the model is not told.
+//! `import`: recordings and tables into the store, for the record; the model is not told.
 
+use std::collections::BTreeMap;
+use std::fmt;
+use std::io::BufReader;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+use bloom_model::reading::Observed;
+use clap::Args;
 use tracing::warn;
 
-use super::replay::NAMED_REFUSALS;
-use super::{Failure, failed, print, read};
+use super::progress::Progress;
+use super::table::{self, Tabled, TimesRead};
+use super::{Failure, failed, known_bench, print, read};
 use crate::link::intake::Intake;
 use crate::link::recording::{open_recording, read_recording};
 use crate::store::{Imported, Importer, Recorded, StoreError};
 
-/// Readings in one transaction.
+/// Readings handed to the store at once.
 const AT_ONCE: usize = 50_000;
+/// Refusals that are named one by one in each file; further ones are counted.
+const NAMED_REFUSALS: u64 = 200;
 
-pub(super) fn import(path: &Path, recordings: &[PathBuf]) -> Result<(), Failure> {
+/// `anthesisd import recording.jsonl heights.csv`
+#[derive(Debug, Args)]
+pub(super) struct ImportArguments {
+    /// Recordings, or tables with the header that `export --csv` writes; `-` is standard input
+    #[arg(required = true, value_name = "FILE")]
+    files: Vec<PathBuf>,
+    /// The bench of a table without a column for it
+    #[arg(long, value_name = "BENCH")]
+    bench: Option<String>,
+}
+
+pub(super) fn import(path: &Path, arguments: &ImportArguments) -> Result<(), Failure> {
     let config = read(path)?;
+    if let Some(bench) = &arguments.bench {
+        known_bench(&config, bench)?;
+    }
     let benches: Vec<Arc<str>> = config.benches.iter().map(|bench| Arc::clone(&bench.spec.id)).collect();
-    let mut intake = Intake::new(benches.iter().map(|bench| &**bench));
+    let with = Tabled { benches: &benches, bench: arguments.bench.as_deref(), zone: config.site.timezone };
     let mut importer = Importer::open(&config.store_path)?;
-    let mut total = Imported::default();
-    for recording in recordings {
-        let reader = open_recording(recording).map_err(failed)?;
-        intake.begin();
-        let mut batch: Vec<Recorded> = Vec::with_capacity(AT_ONCE);
-        let mut outcome: Result<(), StoreError> = Ok(());
-        let mut named = 0;
-        let mut put = |batch: &mut Vec<Recorded>, outcome: &mut Result<(), StoreError>| match importer
-            .import(std::mem::take(batch))
-        {
-            Ok(imported) => total.add(imported),
-            Err(error) => *outcome = Err(error),
+    let (mut total, mut refused) = (Imported::default(), 0);
+    for file in &arguments.files {
+        let mut taker = Taker::new(file, &mut importer);
+        let (is_table, reader) = table::is_table(open_recording(file).map_err(failed)?)
+            .map_err(|error| Failure::Failed(format!("{}: {error}", file.display())))?;
+        let times = if is_table {
+            let read = table::read_table(reader, &with, |readings, refusals| {
+                refusals.iter().for_each(|refusal| taker.refuse(refusal));
+                taker.take(readings);
+            });
+            Some(read)
+        } else {
+            let mut intake = Intake::new(benches.iter().map(|bench| &**bench));
+            read_recording(BufReader::new(reader), &mut intake, |readings, refusals| {
+                refusals.iter().for_each(|refusal| taker.refuse(refusal));
+                taker.take(readings.iter().filter_map(|reading| {
+                    Some(Recorded {
+                        bench: Arc::clone(benches.get(usize::from(reading.bench.0))?),
+                        time: reading.time,
+                        observed: reading.observed,
+                        note: None,
+                        by: None,
+                        fed: None,
+                    })
+                }));
+            })
+            .map_err(|error| Failure::Failed(format!("{}: {error}", file.display())))?;
+            None
         };
-        read_recording(reader, &mut intake, |readings, refusals| {
-            for refusal in refusals {
-                named += 1;
-                if named <= NAMED_REFUSALS {
-                    warn!("{}, {refusal}", recording.display());
-                }
-            }
-            batch.extend(readings.iter().filter_map(|reading| {
-                Some(Recorded {
-                    bench: Arc::clone(benches.get(usize::from(reading.bench.0))?),
-                    time: reading.time,
-                    observed: reading.observed,
-                    note: None,
-                    by: None,
-                    fed: None,
-                })
-            }));
-            if batch.len() >= AT_ONCE && outcome.is_ok() {
-                put(&mut batch, &mut outcome);
-            }
-        })
-        .map_err(|error| Failure::Failed(format!("{}: {error}", recording.display())))?;
-        if outcome.is_ok() {
-            put(&mut batch, &mut outcome);
+        let taken = taker.finish()?;
+        total.add(taken.imported);
+        refused += taken.refused;
+        let times = times.transpose().map_err(|why| Failure::Failed(format!("{}, {why}", file.display())));
+        if !taken.by_name.is_empty() {
+            let names: Vec<String> =
+                taken.by_name.iter().map(|(name, count)| format!("{count} {name}")).collect();
+            print(format_args!("{}: {}", file.display(), names.join(", ")))?;
         }
-        outcome?;
+        if let Some(times) = times? {
+            tell_times(file, times, &with)?;
+        }
     }
     total.add(importer.finish()?);
-    let refused = intake.counts().refused;
     print(format_args!("{} readings new, {} known before, {refused} refused", total.new, total.known))
+}
+
+/// Says how the times of a table were understood.
+fn tell_times(file: &Path, times: TimesRead, with: &Tabled<'_>) -> Result<(), Failure> {
+    let mut said = Vec::new();
+    for (rows, how) in [
+        (times.absolute, "with their own offset".to_owned()),
+        (times.local, format!("read as local, {}", with.zone)),
+        (times.dates, format!("dates alone, read as noon, {}", with.zone)),
+    ] {
+        if rows > 0 {
+            said.push(format!("{rows} {how}"));
+        }
+    }
+    if said.is_empty() {
+        Ok(())
+    } else {
+        print(format_args!("{}: times: {}", file.display(), said.join("; ")))
+    }
+}
+
+/// Takes what one file brings.
+struct Taker<'a> {
+    file: &'a Path,
+    importer: &'a mut Importer,
+    batch: Vec<Recorded>,
+    outcome: Result<(), StoreError>,
+    count: u64,
+    taken: Taken,
+    progress: Progress,
+}
+
+/// What became of one file.
+#[derive(Debug, Default)]
+struct Taken {
+    imported: Imported,
+    refused: u64,
+    /// Readings by quantity, signs as such, whether they were known or not.
+    by_name: BTreeMap<&'static str, u64>,
+}
+
+impl<'a> Taker<'a> {
+    fn new(file: &'a Path, importer: &'a mut Importer) -> Self {
+        Self {
+            file,
+            importer,
+            batch: Vec::with_capacity(AT_ONCE),
+            outcome: Ok(()),
+            count: 0,
+            taken: Taken::default(),
+            progress: Progress::new(format!("importing {}", file.display())),
+        }
+    }
+
+    fn refuse(&mut self, refusal: &impl fmt::Display) {
+        self.taken.refused += 1;
+        match self.taken.refused {
+            ..=NAMED_REFUSALS => warn!("{}, {refusal}", self.file.display()),
+            number if number == NAMED_REFUSALS + 1 => {
+                warn!("{}: further refusals are counted, not named", self.file.display());
+            }
+            _ => {}
+        }
+    }
+
+    fn take(&mut self, readings: impl IntoIterator<Item = Recorded>) {
+        for reading in readings {
+            let name = match reading.observed {
+                Observed::Value(quantity, _) => quantity.name(),
+                Observed::Sign(_) => "sign",
+            };
+            *self.taken.by_name.entry(name).or_default() += 1;
+            self.count += 1;
+            self.batch.push(reading);
+        }
+        if self.batch.len() >= AT_ONCE {
+            self.put();
+            let count = self.count;
+            self.progress.say(|| format!("{count} readings"));
+        }
+    }
+
+    fn put(&mut self) {
+        // after a failure of the disk nothing more is tried; the rest of the file is read and left
+        if self.outcome.is_ok() {
+            match self.importer.import(std::mem::take(&mut self.batch)) {
+                Ok(imported) => self.taken.imported.add(imported),
+                Err(error) => self.outcome = Err(error),
+            }
+        }
+        self.batch.clear();
+    }
+
+    fn finish(mut self) -> Result<Taken, StoreError> {
+        self.put();
+        self.outcome.map(|()| self.taken)
+    }
 }

@@ -10,6 +10,7 @@ mod progress;
 mod replay;
 mod review;
 mod run;
+mod table;
 mod when;
 
 use std::io::{self, IsTerminal, Write};
@@ -51,13 +52,9 @@ enum Command {
         #[arg(required = true, value_name = "RECORDING")]
         recordings: Vec<PathBuf>,
     },
-    /// Puts recordings into the store
-    Import {
-        /// Recordings; `-` is standard input
-        #[arg(required = true, value_name = "RECORDING")]
-        recordings: Vec<PathBuf>,
-    },
-    /// Writes the record of a bench to standard output, as a recording
+    /// Puts recordings and tables into the record
+    Import(import::ImportArguments),
+    /// Writes the record of a bench to standard output, as a recording or a table
     Export(export::ExportArguments),
     /// Writes the record of a bloom, or of a span of days, as one HTML file
     Review(review::ReviewArguments),
@@ -99,7 +96,7 @@ pub fn main() -> ExitCode {
         Command::Run => run::run(config),
         Command::Check => check::check(config),
         Command::Replay { recordings } => replay::replay(config, &recordings),
-        Command::Import { recordings } => import::import(config, &recordings),
+        Command::Import(arguments) => import::import(config, &arguments),
         Command::Export(arguments) => export::export(config, &arguments),
         Command::Review(arguments) => review::review(config, &arguments),
         Command::Tape(arguments) => book::tape(config, &arguments),

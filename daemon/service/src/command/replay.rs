@@ -12,7 +12,7 @@ use crate::link::intake::Intake;
 use crate::link::recording::{open_recording, read_recording};
 
 /// Refusals that are named one by one; the rest are counted.
-pub(super) const NAMED_REFUSALS: u64 = 20;
+const NAMED_REFUSALS: u64 = 20;
 
 pub(super) fn replay(path: &Path, recordings: &[PathBuf]) -> Result<(), Failure> {
     let config = read(path)?;

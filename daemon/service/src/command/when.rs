@@ -36,6 +36,14 @@ pub(super) fn read(text: &str, now: Time, zone: Tz) -> Result<Time, String> {
             "{text:?} is no time: give now, 21:40, yesterday 18:00, 2027-05-30 08:10 or 2027-05-30T08:10:00Z"
         ));
     };
+    local(naive, zone)
+}
+
+/// The instant at which local clocks show a time; of an autumn hour that comes twice the first is meant.
+///
+/// # Errors
+/// Where clocks skip it.
+pub(super) fn local(naive: NaiveDateTime, zone: Tz) -> Result<Time, String> {
     let at = zone.from_local_datetime(&naive).earliest();
     at.map(|at| at.with_timezone(&Utc).into()).ok_or_else(|| {
         format!("{naive} does not exist in {zone}: clocks are put forward over it; give an hour later")
