@@ -142,7 +142,7 @@ fn ended(outcome: io::Result<()>) -> Result<(), Failure> {
 /// Where the record goes.
 enum Out {
     Recording(BufWriter<StdoutLock<'static>>),
-    Table(TableWriter<BufWriter<StdoutLock<'static>>>),
+    Table(Box<TableWriter<BufWriter<StdoutLock<'static>>>>),
 }
 
 impl Out {
@@ -155,7 +155,7 @@ impl Out {
             arguments.wanted.is_empty() || arguments.wanted.contains(&Wanted::Quantity(*quantity))
         };
         let columns = Quantity::ALL.into_iter().filter(has_column).collect();
-        TableWriter::new(out, columns, zone).map(Self::Table)
+        TableWriter::new(out, columns, zone).map(Box::new).map(Self::Table)
     }
 
     /// What was recorded of one instant.

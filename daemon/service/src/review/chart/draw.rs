@@ -36,6 +36,7 @@ const TICK_PX: u32 = 62;
 
 const NIGHT: RGBColor = RGBColor(0xE3, 0xE6, 0xEC);
 const RULE: RGBColor = RGBColor(0xD8, 0xD4, 0xCC);
+const PAPER: RGBColor = RGBColor(0xFB, 0xF9, 0xF4);
 const GREY: RGBColor = RGBColor(0x55, 0x55, 0x55);
 
 /// A straight axis whose ticks are given.
@@ -199,15 +200,24 @@ fn plot(chart: &Chart, root: &Area<'_>, above: u32, size: Size, letters: &Letter
             drawn.map_err(fault)?;
         }
     }
-    for level in &chart.levels {
+    for (number, level) in chart.levels.iter().enumerate() {
         let across = [(0.0, level.value), (width_h, level.value)];
         let style = BLACK.stroke_width(FINE);
         axes.draw_series(DashedLineSeries::new(across, fine(6), fine(4), style)).map_err(fault)?;
-        // a level near the top has its words below it
+        // a level near the top has its words below it; every other pair has them at the other end, for limits lie close
         let vertical = if (high - level.value) / (high - low) < 0.12 { VPos::Top } else { VPos::Bottom };
-        let at = axes.backend_coord(&(0.0, level.value));
-        let style = text(TEXT_PX - 1.0, &BLACK, HPos::Left, vertical);
-        root.draw(&Text::new(level.words.clone(), (at.0 + fine(5), at.1), style)).map_err(fault)?;
+        let at_end = number / 2 % 2 == 1;
+        let at = axes.backend_coord(&(if at_end { width_h } else { 0.0 }, level.value));
+        let length = (level.words.chars().count() as f64 * TEXT_PX * LETTER) as i32 * FINE as i32;
+        let (horizontal, x) =
+            if at_end { (HPos::Right, at.0 - fine(5)) } else { (HPos::Left, at.0 + fine(5)) };
+        let left = if at_end { x - length } else { x };
+        let over = if vertical == VPos::Top { at.1 + fine(1) } else { at.1 - fine(14) };
+        let ground =
+            Rectangle::new([(left, over), (left + length, over + fine(13))], PAPER.mix(0.75).filled());
+        root.draw(&ground).map_err(fault)?;
+        let style = text(TEXT_PX - 1.0, &BLACK, horizontal, vertical);
+        root.draw(&Text::new(level.words.clone(), (x, at.1), style)).map_err(fault)?;
     }
     let top = axes.backend_coord(&(0.0, high)).1;
     for mark in &chart.marks {
