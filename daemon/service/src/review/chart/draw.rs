@@ -204,20 +204,11 @@ fn plot(chart: &Chart, root: &Area<'_>, above: u32, size: Size, letters: &Letter
         let across = [(0.0, level.value), (width_h, level.value)];
         let style = BLACK.stroke_width(FINE);
         axes.draw_series(DashedLineSeries::new(across, fine(6), fine(4), style)).map_err(fault)?;
-        // a level near the top has its words below it; every other pair has them at the other end, for limits lie close
-        let vertical = if (high - level.value) / (high - low) < 0.12 { VPos::Top } else { VPos::Bottom };
+        // every other pair has its words at the other end, for limits lie close
         let at_end = number / 2 % 2 == 1;
         let at = axes.backend_coord(&(if at_end { width_h } else { 0.0 }, level.value));
-        let length = (level.words.chars().count() as f64 * TEXT_PX * LETTER) as i32 * FINE as i32;
-        let (horizontal, x) =
-            if at_end { (HPos::Right, at.0 - fine(5)) } else { (HPos::Left, at.0 + fine(5)) };
-        let left = if at_end { x - length } else { x };
-        let over = if vertical == VPos::Top { at.1 + fine(1) } else { at.1 - fine(14) };
-        let ground =
-            Rectangle::new([(left, over), (left + length, over + fine(13))], PAPER.mix(0.75).filled());
-        root.draw(&ground).map_err(fault)?;
-        let style = text(TEXT_PX - 1.0, &BLACK, horizontal, vertical);
-        root.draw(&Text::new(level.words.clone(), (x, at.1), style)).map_err(fault)?;
+        let near_top = (high - level.value) / (high - low) < 0.12;
+        level_words(root, &level.words, at, at_end, near_top)?;
     }
     let top = axes.backend_coord(&(0.0, high)).1;
     for mark in &chart.marks {
@@ -231,6 +222,29 @@ fn plot(chart: &Chart, root: &Area<'_>, above: u32, size: Size, letters: &Letter
     let style = text(TEXT_PX, &GREY, HPos::Right, VPos::Bottom);
     root.draw(&Text::new(chart.unit.to_owned(), (fine(LEFT_PX) - fine(6), top - fine(4)), style))
         .map_err(fault)
+}
+
+/// The words of a level at one of its ends, above it or, near the top, below; on a ground that keeps them readable.
+fn level_words(
+    root: &Area<'_>,
+    words: &str,
+    (x, y): (i32, i32),
+    at_end: bool,
+    below: bool,
+) -> Result<(), ChartError> {
+    let length = (words.chars().count() as f64 * TEXT_PX * LETTER) as i32 * FINE as i32;
+    let (horizontal, x, left) = match at_end {
+        true => (HPos::Right, x - fine(5), x - fine(5) - length),
+        false => (HPos::Left, x + fine(5), x + fine(5)),
+    };
+    let (vertical, over) = match below {
+        true => (VPos::Top, y + fine(1)),
+        false => (VPos::Bottom, y - fine(14)),
+    };
+    let corners = [(left, over), (left + length, over + fine(13))];
+    root.draw(&Rectangle::new(corners, PAPER.mix(0.75).filled())).map_err(fault)?;
+    let style = text(TEXT_PX - 1.0, &BLACK, horizontal, vertical);
+    root.draw(&Text::new(words.to_owned(), (x, y), style)).map_err(fault)
 }
 
 /// The outline of a square.
