@@ -3,7 +3,9 @@
 #![allow(clippy::expect_used)] // the harness is test code: where it fails, the test has failed
 
 pub mod bud;
+pub mod database;
 pub mod house;
+pub mod keyed_server;
 pub mod line;
 pub mod manager;
 pub mod mosquitto;

@@ -50,6 +50,31 @@ impl Mosquitto {
         Self::with(folder, format!("allow_anonymous false\npassword_file {}\n", file.display()))
     }
 
+    /// One with the settings of a file for `/etc/mosquitto/conf.d` and its access rules, on a port of its own, that knows these
+    /// users.
+    ///
+    /// # Panics
+    /// When mosquitto is not installed or does not start.
+    pub fn with_rules(settings: &str, access: &str, users: &[Login]) -> Self {
+        let folder = TempDir::new().expect("a temporary folder");
+        let (passwords, rules) = (folder.path().join("passwords"), folder.path().join("access"));
+        File::create(&passwords).expect("the passwords' file");
+        for (user, password) in users {
+            run(tool("mosquitto_passwd", "mosquitto").arg("-b").arg(&passwords).args([user, password]));
+        }
+        fs::write(&rules, access).expect("the rules are written");
+        let settings: String = settings
+            .lines()
+            .filter(|line| !line.starts_with("listener ") && !line.starts_with("persistence "))
+            .map(|line| match line.split(' ').next() {
+                Some("password_file") => format!("password_file {}\n", passwords.display()),
+                Some("acl_file") => format!("acl_file {}\n", rules.display()),
+                _ => format!("{line}\n"),
+            })
+            .collect();
+        Self::with(folder, settings)
+    }
+
     /// One that speaks TLS, with a certificate for `name` that `authority` has signed.
     ///
     /// # Panics
@@ -204,6 +229,18 @@ impl Mosquitto {
     /// # Panics
     /// When mosquitto-clients is not installed.
     pub fn listen(&self, name: &str, filter: &str) -> Listener {
+        self.listens(None, name, filter)
+    }
+
+    /// The same, logged in.
+    ///
+    /// # Panics
+    /// When mosquitto-clients is not installed.
+    pub fn listen_as(&self, login: Login, name: &str, filter: &str) -> Listener {
+        self.listens(Some(login), name, filter)
+    }
+
+    fn listens(&self, login: Option<Login>, name: &str, filter: &str) -> Listener {
         let mut command = tool("mosquitto_sub", "mosquitto-clients");
         command.args([
             "-h",
@@ -218,6 +255,7 @@ impl Mosquitto {
             "-t",
             filter,
         ]);
+        logged_in(&mut command, login);
         command.args(["-F", "%r %t %p"]).stdout(Stdio::piped()).stderr(Stdio::null());
         let mut process = started(command.spawn(), "mosquitto_sub", "mosquitto-clients");
         let output = process.stdout.take().expect("its output is piped");
@@ -247,11 +285,43 @@ impl Mosquitto {
         }
         run(command.arg("-f").arg(file));
     }
+
+    /// Publishes with mosquitto_pub, at QoS 1, and says whether the broker let it in; what it then does with the message it
+    /// does not say.
+    ///
+    /// # Panics
+    /// When mosquitto-clients is not installed.
+    pub fn publish_as(&self, login: Option<Login>, topic: &str, payload: &str) -> bool {
+        let mut command = tool("mosquitto_pub", "mosquitto-clients");
+        command.args([
+            "-h",
+            "127.0.0.1",
+            "-p",
+            &self.port.to_string(),
+            "-q",
+            "1",
+            "-t",
+            topic,
+            "-m",
+            payload,
+        ]);
+        logged_in(&mut command, login);
+        command.stderr(Stdio::null()).status().expect("mosquitto_pub starts").success()
+    }
 }
 
 impl Drop for Mosquitto {
     fn drop(&mut self) {
         self.kill();
+    }
+}
+
+/// A name and its password.
+pub type Login = (&'static str, &'static str);
+
+fn logged_in(command: &mut Command, login: Option<Login>) {
+    if let Some((user, password)) = login {
+        command.args(["-u", user, "-P", password]);
     }
 }
 
@@ -378,7 +448,7 @@ fn openssl(folder: &Path) -> Command {
 }
 
 /// A program of a Debian package, found in PATH or where daemons lie.
-fn tool(program: &str, package: &str) -> Command {
+pub(crate) fn tool(program: &str, package: &str) -> Command {
     let folders = std::env::var_os("PATH").unwrap_or_default();
     let found = std::env::split_paths(&folders)
         .chain([PathBuf::from("/usr/sbin")])
@@ -390,7 +460,7 @@ fn tool(program: &str, package: &str) -> Command {
     }
 }
 
-fn started(child: std::io::Result<Child>, program: &str, package: &str) -> Child {
+pub(crate) fn started(child: std::io::Result<Child>, program: &str, package: &str) -> Child {
     child.unwrap_or_else(|error| panic!("{program} of package {package} does not start: {error}"))
 }
 

@@ -86,6 +86,10 @@ pub enum EventKind {
     StoreFailing,
     /// It is written again.
     StoreFailingOver,
+    /// Readings could not be forwarded for long (of the site).
+    ForwarderBehind,
+    /// They have been.
+    ForwarderBehindOver,
 }
 
 impl EventKind {
@@ -118,6 +122,8 @@ impl EventKind {
             Self::ClockUntrustedOver => "clock-untrusted-over",
             Self::StoreFailing => "store-failing",
             Self::StoreFailingOver => "store-failing-over",
+            Self::ForwarderBehind => "forwarder-behind",
+            Self::ForwarderBehindOver => "forwarder-behind-over",
         }
     }
 }
@@ -229,9 +235,9 @@ pub enum Details {
     Heat(HeatDetails),
     /// `sensor-silent`, `sensor-stuck`, `sensor-back`.
     Sensor(SensorDetails),
-    /// What befell the site itself: `link-down`, `clock-untrusted`, and each when it is over.
+    /// What befell the site itself: `link-down`, `clock-untrusted`, `forwarder-behind`, and each when it is over.
     Trouble {
-        /// What is affected: a port, a pipe, the clock.
+        /// What is affected: a port, a pipe, the clock, a section of the configuration.
         what: String,
         /// Since when.
         since: Time,

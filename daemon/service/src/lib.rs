@@ -1,10 +1,12 @@
 //! The service around the model: it reads benches, keeps the record, and tells people.
 //!
-//! A library with a thin binary. One reading's path: [`link`] → keeper → [`store`] and model → event → outbox → [`notify`].
+//! A library with a thin binary. One reading's path: [`link`] → keeper → [`store`] and model → event → outbox → [`notify`]. [`forward`]
+//! reads the store.
 
 pub mod clock;
 pub mod command;
 pub mod config;
+pub mod forward;
 pub mod keeper;
 pub mod link;
 pub mod notify;

@@ -5,13 +5,14 @@ use std::time::Duration;
 
 use super::{Failure, failed, load, print};
 use crate::config::{AlarmCommand, Config, InputConfig};
+use crate::forward::{ForwarderSpec, try_server};
 use crate::link;
 use crate::notify::topics::Topics;
 use crate::notify::{PublisherSpec, try_broker};
 use crate::store::{Depth, Reader, StoreError};
 
-/// How long the broker may take to answer.
-const BROKER_PATIENCE: Duration = Duration::from_secs(10);
+/// How long the broker and the forwarder's server may take to answer.
+const PATIENCE: Duration = Duration::from_secs(10);
 
 pub(super) fn check(path: &Path) -> Result<(), Failure> {
     let config = load(path)?;
@@ -54,10 +55,14 @@ pub(super) fn check(path: &Path) -> Result<(), Failure> {
         Some(mqtt) => {
             let topics = Topics::new(&mqtt.prefix, &config.site.name);
             let spec = PublisherSpec::new(mqtt, &topics, String::new());
-            let outcome = runtime.block_on(try_broker(&spec, BROKER_PATIENCE));
+            let outcome = runtime.block_on(try_broker(&spec, PATIENCE));
             say(format!("broker {}:{}", mqtt.host, mqtt.port), outcome.map(|()| "lets us in".to_owned()));
         }
         None => tell(format_args!("broker: none configured; alarms go to {} only", ways_out(&config))),
+    }
+    if let Some(influx) = &config.influx {
+        let outcome = runtime.block_on(try_server(&ForwarderSpec::new(influx, &config), PATIENCE));
+        say(format!("forwarder {}", influx.url), outcome.map(|()| "takes what we send".to_owned()));
     }
     if let Some(AlarmCommand { program, .. }) = &config.alarm.command {
         say(format!("alarm command {program}"), alarm_command(program, config.mqtt.is_some()));
@@ -92,13 +97,8 @@ const NO_TESTS: &str = "[alarm] test_every_days = 0: no test alarm is raised, so
 
 /// What the configuration asks for beyond its defaults and this version does not do, a line each.
 pub(super) fn not_acted_on(config: &Config) -> Vec<&'static str> {
-    let asked = [
-        (config.page.is_some(), "[page]: this version serves no page; take the section out until one does"),
-        (
-            config.influx.is_some(),
-            "[influx]: this version forwards nothing; take the section out until one does",
-        ),
-    ];
+    let asked =
+        [(config.page.is_some(), "[page]: this version serves no page; take the section out until one does")];
     asked.into_iter().filter_map(|(asked, what)| asked.then_some(what)).collect()
 }
 

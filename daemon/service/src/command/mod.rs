@@ -18,7 +18,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use bloom_model::site::Site;
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
 use tracing_subscriber::EnvFilter;
 
 use crate::config::{self, Config};
@@ -44,7 +44,7 @@ struct Arguments {
 enum Command {
     /// The service, in the foreground, until SIGTERM or SIGINT
     Run,
-    /// Reads the configuration and tries ports, store and broker; a line each
+    /// Reads the configuration and tries ports, store, broker and forwarder; a line each
     Check,
     /// Runs recordings through the same code as the service and writes the events to standard output
     Replay {
@@ -84,6 +84,11 @@ impl From<StoreError> for Failure {
             other => Self::Failed(other.to_string()),
         }
     }
+}
+
+/// The commands and their options: what manual pages and completions are made from.
+pub fn definition() -> clap::Command {
+    Arguments::command()
 }
 
 /// Reads the command line, does what it says, and gives the exit status.

@@ -16,6 +16,7 @@ use super::check::{not_acted_on, ways_out};
 use super::{Failure, failed, load, site_of};
 use crate::clock::{Clock, wall_now};
 use crate::config::{Config, InputConfig};
+use crate::forward::{Forwarder, ForwarderNews, ForwarderSpec};
 use crate::keeper::{Keeper, KeeperError, LinkWatch, Outgoing, Voice};
 use crate::link::{self, LinkNews, NEWS_WAITING};
 use crate::notify::command::{self, Caller, CommandSpec};
@@ -26,6 +27,8 @@ use crate::watchdog::{self, Watch, Watchdog};
 
 /// News of the broker that wait for the keeper.
 const WAITING_BROKER_NEWS: usize = 64;
+/// News of the forwarder that wait for the keeper; while there are so many, nothing is forwarded.
+const WAITING_FORWARDER_NEWS: usize = 16;
 
 /// How a run differs from the service as installed.
 #[derive(Debug, Clone)]
@@ -55,7 +58,7 @@ pub struct Running {
     links: JoinSet<()>,
     keeper: thread::JoinHandle<Result<(), KeeperError>>,
     keeper_ended: watch::Receiver<bool>,
-    /// Those who tell people: the publisher and the alarm command's task, where they are configured.
+    /// Those who tell people and machines: the publisher, the alarm command's task and the forwarder, where they are configured.
     telling: JoinSet<()>,
     watch: Watch,
 }
@@ -118,7 +121,16 @@ fn try_start(config: &Config, options: RunOptions) -> Result<Running, Failure> {
     if let Some(command) = &config.alarm.command {
         let spec = CommandSpec::new(command.clone(), config.mqtt.is_some());
         let new = caller.insert(Caller::new(&spec));
-        telling.spawn(command::run(spec, new.clone(), telling_stop, watch.stage("alarm command")));
+        telling.spawn(command::run(spec, new.clone(), telling_stop.clone(), watch.stage("alarm command")));
+    }
+    let (forwarder_in, forwarder_news) = mpsc::channel::<ForwarderNews>(WAITING_FORWARDER_NEWS);
+    if let Some(influx) = &config.influx {
+        let spec = ForwarderSpec::new(influx, config);
+        store.forward_to(&spec.destination())?;
+        let forwarder = Forwarder::new(spec, Reader::open(&config.store_path)?, forwarder_in, telling_stop);
+        let runtime = tokio::runtime::Handle::current();
+        // a thread of its own: it reads long stretches of the record
+        telling.spawn_blocking(move || runtime.block_on(forwarder.run()));
     }
 
     let voice = Voice::new(topics, outgoing, caller, run, since, rehearsal);
@@ -145,7 +157,7 @@ fn try_start(config: &Config, options: RunOptions) -> Result<Running, Failure> {
         .spawn(move || {
             // dropped at the end, however it comes: whoever waits learns of it
             let _ended = ended;
-            runtime.block_on(keeper.work(link_news, broker_news, keeper_stop, &keepers_watch))
+            runtime.block_on(keeper.work(link_news, broker_news, forwarder_news, keeper_stop, &keepers_watch))
         })
         .map_err(failed)?;
     Ok(Running { stop_links, stop_keeper, stop_telling, links, keeper, keeper_ended, telling, watch })

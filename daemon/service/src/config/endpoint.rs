@@ -46,7 +46,7 @@ pub struct PageConfig {
 /// Forwarding to an InfluxDB.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct InfluxConfig {
-    /// The server, `http://` or `https://`.
+    /// The server, `http://HOST:PORT`.
     pub url: String,
     /// The organization that owns the bucket.
     pub organization: String,
@@ -133,7 +133,17 @@ fn broker(value: &DeValue<'_>) -> Read<Broker> {
 
 fn forwarding_address(value: &DeValue<'_>) -> Read<String> {
     let address = text(value)?;
-    address_of(&address, &["http", "https"], "http://127.0.0.1:8086")?;
+    const EXAMPLE: &str = "http://127.0.0.1:8086";
+    if address.starts_with("https://") {
+        return Err(format!(
+            "begins with https://, and this version forwards without TLS; let a TLS proxy on this machine take it on, \
+             and write the proxy's address, such as {EXAMPLE}"
+        ));
+    }
+    let uri = address_of(&address, &["http"], EXAMPLE)?;
+    if !matches!(uri.path(), "" | "/") || uri.query().is_some() {
+        return Err(format!("ends after the port; the rest is our part. Write an address such as {EXAMPLE}"));
+    }
     Ok(address)
 }
 

@@ -6,6 +6,7 @@
 
 mod clock_watch;
 mod commit;
+mod forwarding;
 #[cfg(test)]
 mod house;
 mod links;
@@ -30,6 +31,7 @@ use tokio::sync::{mpsc, watch};
 use tracing::{info, warn};
 
 use crate::clock::Clock;
+use crate::forward::ForwarderNews;
 use crate::link::LinkNews;
 use crate::notify::incoming::Request;
 use crate::notify::standing::{Standing, Which};
@@ -157,6 +159,7 @@ impl Keeper {
         mut self,
         mut links: mpsc::Receiver<LinkNews>,
         mut broker: mpsc::Receiver<BrokerNews>,
+        mut forwarder: mpsc::Receiver<ForwarderNews>,
         mut stop: watch::Receiver<bool>,
         watch: &Watch,
     ) -> Result<(), KeeperError> {
@@ -172,6 +175,7 @@ impl Keeper {
                 () = stopped(&mut stop) => break,
                 Some(news) = broker.recv() => self.hear_broker(news),
                 Some(news) = links.recv() => self.hear_link(news),
+                Some(news) = forwarder.recv() => self.hear_forwarder(news),
                 () = tokio::time::sleep(wait) => {}
             }
             model.moves();
@@ -189,6 +193,9 @@ impl Keeper {
         }
         while let Ok(news) = broker.try_recv() {
             self.hear_broker(news);
+        }
+        while let Ok(news) = forwarder.try_recv() {
+            self.hear_forwarder(news);
         }
         self.pass_time();
         self.checkpoint()?;
@@ -254,8 +261,8 @@ impl Keeper {
 
     /// Whether the batch holds anything beside what is urgent.
     fn something_waits(&self) -> bool {
-        let Batch { readings, sent, alarms, .. } = &self.batch;
-        !(readings.is_empty() && sent.is_empty() && alarms.is_empty())
+        let Batch { readings, sent, alarms, forwarded, .. } = &self.batch;
+        !(readings.is_empty() && sent.is_empty() && alarms.is_empty() && forwarded.is_empty())
     }
 
     fn next_wake(&self) -> Instant {

@@ -19,5 +19,6 @@ pub mod topics;
 pub use direct::{Direct, STORE_PATIENCE};
 pub use mqtt::{Authorities, PublisherSpec, try_broker};
 pub use pace::Pace;
+pub(crate) use pace::{Retries, Told};
 pub use publisher::{BrokerNews, Channels, Outbox, Publisher};
 pub use retained::StateMessage;

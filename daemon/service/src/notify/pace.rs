@@ -53,21 +53,26 @@ impl Default for Pace {
 
 /// The pauses between attempts to connect.
 #[derive(Debug)]
-pub(super) struct Retries {
+pub(crate) struct Retries {
     seed: String,
     failed: u32,
 }
 
 impl Retries {
     /// Pauses of their own for each `seed`, so that several houses do not knock at a broker in step.
-    pub(super) const fn new(seed: String) -> Self {
+    pub(crate) const fn new(seed: String) -> Self {
         Self { seed, failed: 0 }
     }
 
+    /// An attempt went well.
+    pub(crate) const fn begin_anew(&mut self) {
+        self.failed = 0;
+    }
+
     /// The pause after a connection that was lost, or never came about, after it `stood` for this long.
-    pub(super) fn pause(&mut self, stood: Duration, pace: &Pace) -> Duration {
+    pub(crate) fn pause(&mut self, stood: Duration, pace: &Pace) -> Duration {
         if stood >= pace.settled {
-            self.failed = 0;
+            self.begin_anew();
         }
         let doubled = pace.first_retry.saturating_mul(1 << self.failed.min(16));
         let mut hasher = DefaultHasher::new();
@@ -80,12 +85,12 @@ impl Retries {
 
 /// Says which of a row of texts are news: one that differs from the last, or says the same after long.
 #[derive(Debug, Default)]
-pub(super) struct Told {
+pub(crate) struct Told {
     last: Option<(String, Instant)>,
 }
 
 impl Told {
-    pub(super) fn is_news(&mut self, text: &str, now: Instant, between: Duration) -> bool {
+    pub(crate) fn is_news(&mut self, text: &str, now: Instant, between: Duration) -> bool {
         let same = self.last.as_ref().is_some_and(|(last, at)| last == text && now < *at + between);
         if !same {
             self.last = Some((text.to_owned(), now));

@@ -8,6 +8,7 @@ use super::checkpoint::{self, Checkpoint};
 use super::entries;
 use super::error::StoreError;
 use super::events::{self, StoredEvent};
+use super::forwarding::{self, Forwarded};
 use super::outbox::{self, MAX_OUTBOX_BYTES, MAX_OUTBOX_ROWS, Message};
 use super::readings::{self, Recorded};
 
@@ -28,6 +29,8 @@ pub struct Batch {
     pub consumed: Vec<i64>,
     /// States of benches, each in place of the one before.
     pub checkpoints: Vec<Checkpoint>,
+    /// What was forwarded.
+    pub forwarded: Forwarded,
 }
 
 /// What a commit did.
@@ -76,6 +79,7 @@ impl Store {
         alarms::write(&tx, &batch.alarms).map_err(at)?;
         entries::consume(&tx, &batch.consumed).map_err(at)?;
         checkpoint::write(&tx, &batch.checkpoints).map_err(at)?;
+        forwarding::write(&tx, &batch.forwarded).map_err(at)?;
         tx.commit().map_err(at)?;
         Ok(Committed {
             known_readings: written.known,

@@ -7,10 +7,12 @@ use std::sync::Arc;
 
 use bloom_model::quantity::Quantity;
 use bloom_model::reading::Observed;
+use bloom_model::time::Time;
 use rusqlite::{Connection, TransactionBehavior, params};
 
 use super::error::StoreError;
 use super::file;
+use super::forwarding::Noting;
 use super::from_sql;
 use super::readings::{self, Recorded, SeriesIds};
 use super::seal::{counted_fed, unpackable};
@@ -169,8 +171,23 @@ fn write_days(conn: &mut Connection, days: Vec<((i64, Arc<str>), Day)>) -> rusql
     let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
     let counted_fed = counted_fed(&tx)?;
     let mut imported = Imported::default();
+    let mut noting = Noting::begin(&tx)?;
     for ((day, bench), rows) in days {
-        imported.add(write_day(&tx, day, &bench, rows, counted_fed)?);
+        let times: Vec<u32> = match &noting {
+            Some(_) => rows.values().flatten().map(|entry| entry.ms).collect(),
+            None => Vec::new(),
+        };
+        let written = write_day(&tx, day, &bench, rows, counted_fed)?;
+        if let Some(noting) = noting.as_mut().filter(|_| written.new > 0) {
+            // those that were known are among them, and are forwarded twice
+            for ms in times {
+                noting.note(&bench, Time::from_unix_ms(instant(day, ms)));
+            }
+        }
+        imported.add(written);
+    }
+    if let Some(noting) = noting {
+        noting.end(&tx)?;
     }
     tx.commit()?;
     Ok(imported)

@@ -17,6 +17,7 @@ mod entries;
 mod error;
 mod events;
 mod file;
+mod forwarding;
 mod import;
 mod merge;
 mod outbox;
@@ -42,6 +43,7 @@ pub use entries::{Entry, MAX_ENTRY_BYTES, MAX_PENDING_ENTRIES, PendingEntry, Unr
 pub use error::StoreError;
 pub use events::{EventFilter, StoredEvent};
 pub use file::Depth;
+pub use forwarding::{Forwarded, Forwarding, Late};
 pub use import::{Imported, Importer};
 pub use outbox::{Importance, MAX_OUTBOX_BYTES, MAX_OUTBOX_ROWS, Message, Outbox, Outgoing};
 pub use readings::{Recorded, Which};

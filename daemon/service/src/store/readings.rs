@@ -10,6 +10,7 @@ use bloom_model::time::Time;
 use rusqlite::{Connection, params};
 
 use super::error::{StoreError, UnknownName, unreadable};
+use super::forwarding::Noting;
 use super::{Reader, Store, from_sql, to_sql};
 
 /// A reading or sign as the record holds it.
@@ -97,6 +98,7 @@ pub(super) fn write(
          WHERE booked.fed IS NULL AND excluded.fed IS NOT NULL",
     )?;
     let mut written = Written::default();
+    let mut noting = Noting::begin(conn)?;
     for (place, reading) in readings.iter().enumerate() {
         let (time, fed) = (reading.time.unix_ms(), reading.fed.map(to_sql));
         let rows = match key(reading.observed) {
@@ -109,9 +111,17 @@ pub(super) fn write(
         };
         if rows == 0 {
             written.known.push(place);
-        } else if let Some(fed) = reading.fed {
+            continue;
+        }
+        if let Some(noting) = &mut noting {
+            noting.note(&reading.bench, reading.time);
+        }
+        if let Some(fed) = reading.fed {
             written.lowest_fed = Some(written.lowest_fed.map_or(fed, |lowest| lowest.min(fed)));
         }
+    }
+    if let Some(noting) = noting {
+        noting.end(conn)?;
     }
     note_feeding(conn, series, readings)?;
     Ok(written)

@@ -1,6 +1,7 @@
 //! The record's promises, each attacked.
 
 mod file;
+mod forwarding;
 mod kill;
 mod outgoing;
 mod record;

@@ -1,0 +1,457 @@
+//! Forwarding: to servers that take the protocol, and through every kind of outage.
+//!
+//! No InfluxDB 2 could be had. What stands in for it: Debian's victoria-metrics, which takes `/api/v2/write`; Debian's influxdb
+//! 1.6, whose parser is strict and takes the same lines; and a server of our own for outages, since the first loses on a kill
+//! what it has acknowledged.
+#![expect(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    reason = "helpers of tests fail them as tests do"
+)]
+
+use std::collections::{BTreeMap, HashMap};
+use std::fs;
+use std::os::unix::fs::PermissionsExt;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use anthesisd::forward::{Forwarder, ForwarderNews, ForwarderSpec, Labels};
+use anthesisd::notify::Pace;
+use anthesisd::store::{Batch, Importer, Reader, Recorded, Store, Which};
+use bloom_model::quantity::Quantity;
+use bloom_model::reading::Observed;
+use bloom_model::time::Time;
+use end_to_end::database::Database;
+use end_to_end::house::{House, assert_alike, said};
+use end_to_end::keyed_server::{BUCKET, Key, KeyedServer, Manner, ORGANIZATION, TOKEN};
+use end_to_end::mosquitto::PATIENCE;
+use end_to_end::service::{Service, eventually};
+use rand::rngs::SmallRng;
+use rand::{RngExt, SeedableRng};
+use tempfile::TempDir;
+use tokio::runtime::Runtime;
+use tokio::sync::{mpsc, watch};
+use tokio::task::JoinHandle;
+
+/// 2026-06-01T00:00:00Z.
+const START_MS: i64 = 1_780_272_000_000;
+
+/// What every server is to hold of the record: its own reckoning of series, field, time and value.
+fn expected(record: &Path) -> BTreeMap<Key, String> {
+    let reader = Reader::open(record).unwrap();
+    let mut all = BTreeMap::new();
+    let (from, until) = (Time::from_unix_ms(i64::MIN), Time::from_unix_ms(i64::MAX));
+    for bench in reader.benches().unwrap() {
+        let plant = if &*bench == "east-3" { ",plant=AT-0412" } else { "" };
+        let series = format!("bench,bench={bench}{plant},site=saltmarsh");
+        let tell = |row: Recorded| {
+            let (field, value) = match row.observed {
+                Observed::Value(Quantity::Temperature, value) => ("temperature_c", value.to_string()),
+                Observed::Value(Quantity::Humidity, value) => ("humidity_pct", value.to_string()),
+                Observed::Value(Quantity::TipRange, value) => ("tip_range_m", value.to_string()),
+                Observed::Value(Quantity::Height, value) => ("height_m", value.to_string()),
+                Observed::Value(other, _) => panic!("not in these tests: {other:?}"),
+                Observed::Sign(sign) => ("sign", format!("\"{sign}\"")),
+            };
+            all.insert((series.clone(), field.to_owned(), row.time.unix_ms()), value);
+        };
+        reader.readings(&bench, Which::Everything, from, until, tell).unwrap();
+    }
+    all
+}
+
+/// The server holds what is wanted, and nothing beyond it.
+fn assert_holds(held: &BTreeMap<Key, String>, wanted: &BTreeMap<Key, String>) {
+    let rows = |map: &BTreeMap<Key, String>| map.clone().into_iter().collect::<Vec<_>>();
+    assert_alike(&rows(held), &rows(wanted));
+}
+
+fn reading(bench: &str, ms: i64, quantity: Quantity, value: f64) -> Recorded {
+    let observed = Observed::Value(quantity, value);
+    let time = Time::from_unix_ms(START_MS + ms);
+    Recorded { bench: bench.into(), time, observed, note: None, by: None, fed: None }
+}
+
+/// A store, its keeper's part played by the test, and a forwarder beside it.
+struct Site {
+    _folder: TempDir,
+    path: PathBuf,
+    store: Store,
+    spec: ForwarderSpec,
+    runtime: Runtime,
+    under_way: Option<UnderWay>,
+}
+
+struct UnderWay {
+    task: JoinHandle<()>,
+    stop: watch::Sender<bool>,
+    news: mpsc::Receiver<ForwarderNews>,
+}
+
+impl Site {
+    fn new(server: &KeyedServer) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("anthesisd.db");
+        let token_file = folder.path().join("token");
+        fs::write(&token_file, format!("{TOKEN}\n")).unwrap();
+        let brisk = Duration::from_millis(5);
+        let spec = ForwarderSpec {
+            url: server.url(),
+            organization: ORGANIZATION.to_owned(),
+            bucket: BUCKET.to_owned(),
+            token_file,
+            labels: Labels::new("saltmarsh", HashMap::from([("east-3".into(), "AT-0412".to_owned())])),
+            pace: Pace { first_retry: brisk, longest_retry: 4 * brisk, look: brisk, ..Pace::default() },
+            lines_at_once: 100,
+            behind_after: PATIENCE,
+            over_after: Duration::ZERO,
+        };
+        let mut store = Store::open(&path).unwrap();
+        store.forward_to(&spec.destination()).unwrap();
+        Self { _folder: folder, path, store, spec, runtime: Runtime::new().unwrap(), under_way: None }
+    }
+
+    fn start(&mut self) {
+        let (news_in, news) = mpsc::channel(4);
+        let (stop, stopping) = watch::channel(false);
+        let record = Reader::open(&self.path).unwrap();
+        let forwarder = Forwarder::new(self.spec.clone(), record, news_in, stopping);
+        let runtime = self.runtime.handle().clone();
+        let task = self.runtime.spawn_blocking(move || runtime.block_on(forwarder.run()));
+        self.under_way = Some(UnderWay { task, stop, news });
+    }
+
+    /// Stops the forwarder; what it last told may be lost, as in a crash.
+    fn stop(&mut self) {
+        if let Some(UnderWay { task, stop, news }) = self.under_way.take() {
+            stop.send_replace(true);
+            drop(news);
+            self.runtime.block_on(task).unwrap();
+        }
+    }
+
+    fn commit(&mut self, readings: Vec<Recorded>) {
+        self.store.commit(&Batch { readings, ..Batch::default() }).unwrap();
+    }
+
+    /// The next news, written down if it is of what was sent, as the keeper does.
+    fn next(&mut self) -> ForwarderNews {
+        let news = &mut self.under_way.as_mut().unwrap().news;
+        let next = self.runtime.block_on(async { tokio::time::timeout(PATIENCE, news.recv()).await });
+        let news = next.expect("the forwarder told nothing for long").expect("it runs");
+        self.write_down(&news);
+        news
+    }
+
+    fn write_down(&mut self, news: &ForwarderNews) {
+        if let ForwarderNews::Forwarded(forwarded) = news {
+            self.store.commit(&Batch { forwarded: forwarded.clone(), ..Batch::default() }).unwrap();
+        }
+    }
+
+    /// Writes down whatever was told by now.
+    fn hear(&mut self) {
+        while let Some(Ok(news)) = self.under_way.as_mut().map(|under_way| under_way.news.try_recv()) {
+            self.write_down(&news);
+        }
+    }
+
+    /// Until the record says that all of it was sent.
+    fn settle(&mut self) {
+        let reader = Reader::open(&self.path).unwrap();
+        eventually("all is forwarded", || {
+            self.hear();
+            let state = reader.forwarding().unwrap().unwrap();
+            state.sent_until >= state.newest && reader.late(1).unwrap().is_empty()
+        });
+    }
+}
+
+impl Drop for Site {
+    fn drop(&mut self) {
+        self.stop();
+    }
+}
+
+/// So many readings of a bench, ten seconds apart.
+fn stretch(bench: &str, from_ms: i64, count: i64) -> Vec<Recorded> {
+    let value = |place: i64| 20.0 + (place % 97) as f64 / 10.0;
+    (0..count)
+        .map(|place| reading(bench, from_ms + place * 10_000, Quantity::Temperature, value(place)))
+        .collect()
+}
+
+#[test]
+fn every_reading_arrives_once_though_both_are_killed_again_and_again() {
+    let server = KeyedServer::start();
+    let mut site = Site::new(&server);
+    let mut dice = SmallRng::seed_from_u64(20_260_601);
+    let quantities = [Quantity::Temperature, Quantity::Humidity, Quantity::TipRange];
+    site.start();
+    for round in 0..60_i64 {
+        // a stretch of the present, with some of it late by up to two days
+        let mut readings = Vec::new();
+        for _ in 0..200 {
+            let bench = ["east-3", "east-4", "west-1"][dice.random_range(0..3)];
+            let quantity = quantities[dice.random_range(0..3)];
+            let late = if dice.random_range(0..10) == 0 { dice.random_range(0..172_800_000) } else { 0 };
+            let ms = round * 60_000 + dice.random_range(0..60_000) - late;
+            readings.push(reading(bench, ms, quantity, f64::from(dice.random_range(200..800)) / 10.0));
+        }
+        if round % 7 == 3 {
+            // beside the keeper, as `import` does
+            let mut importer = Importer::open(&site.path).unwrap();
+            importer.import(readings).unwrap();
+            importer.finish().unwrap();
+        } else {
+            site.commit(readings);
+        }
+        if round % 9 == 8 {
+            site.store.seal(Time::from_unix_ms(START_MS + (round - 3) * 60_000)).unwrap();
+        }
+        match round % 6 {
+            1 => server.behave_for(3, Manner::BreaksOff),
+            2 => {
+                server.kill();
+                site.commit(stretch("west-1", round * 60_000 + 500, 20));
+                server.restart();
+            }
+            4 => {
+                // without a word of what it was about
+                site.stop();
+                site.start();
+            }
+            _ => site.hear(),
+        }
+    }
+    site.settle();
+    let (kept, wanted) = (server.kept(), expected(&site.path));
+    assert!(wanted.len() > 10_000, "{}", wanted.len());
+    assert_holds(&kept, &wanted);
+}
+
+#[test]
+fn a_backlog_of_months_is_sent_in_its_order() {
+    let server = KeyedServer::start();
+    let mut site = Site::new(&server);
+    // two spells of readings, and a quarter of a year of nothing between them
+    site.commit(stretch("east-3", 0, 2_000));
+    site.commit(stretch("east-3", 90 * 86_400_000, 2_000));
+    site.start();
+    site.settle();
+    let bodies = server.bodies();
+    let times = |body: &str| -> Vec<i64> {
+        body.lines().map(|line| line.rsplit_once(' ').unwrap().1.parse().unwrap()).collect()
+    };
+    let times: Vec<i64> = bodies.iter().flat_map(|body| times(body)).collect();
+    assert_eq!(times.len(), 4_000);
+    assert!(times.is_sorted());
+    assert!(bodies.iter().all(|body| body.lines().count() <= 100));
+}
+
+#[test]
+fn a_reading_that_the_server_refuses_is_left_out_and_holds_up_nothing() {
+    for others_are_kept in [true, false] {
+        let server = KeyedServer::start();
+        server.behave(Manner::Refuses("temperature_c=23.3 ", others_are_kept));
+        let mut site = Site::new(&server);
+        site.commit(stretch("east-3", 0, 500));
+        site.start();
+        site.settle();
+        let mut wanted = expected(&site.path);
+        let all = wanted.len();
+        wanted.retain(|_, value| value != "23.3");
+        assert_eq!((all, wanted.len()), (500, 495));
+        assert_holds(&server.kept(), &wanted);
+        // halving: of 100 lines with one at fault, at most two requests for each of seven halvings
+        assert!(server.requests() <= 5 + 5 * 14 + 5, "{}", server.requests());
+    }
+}
+
+#[test]
+fn a_server_that_wants_shorter_requests_gets_them() {
+    let server = KeyedServer::start();
+    server.behave(Manner::AtMost(30));
+    let mut site = Site::new(&server);
+    site.commit(stretch("east-3", 0, 500));
+    site.start();
+    site.settle();
+    assert_holds(&server.kept(), &expected(&site.path));
+}
+
+#[test]
+fn what_says_nothing_about_the_readings_makes_it_wait_and_loses_none() {
+    let server = KeyedServer::start();
+    let mut site = Site::new(&server);
+    site.start();
+    for (round, status) in (0_i64..).zip([200, 302, 401, 403, 404, 405, 408, 429, 500, 502, 503, 504]) {
+        let before = server.requests();
+        server.behave_for(3, Manner::Answers(status));
+        site.commit(stretch("east-3", round * 1_000_000, 50));
+        site.settle();
+        assert_eq!(server.requests(), before + 4, "{status}: three in vain, and one that took them all");
+    }
+    assert_holds(&server.kept(), &expected(&site.path));
+}
+
+#[test]
+fn a_token_that_is_put_right_needs_no_restart_and_standing_still_is_told_once() {
+    let server = KeyedServer::start();
+    let mut site = Site::new(&server);
+    site.spec.behind_after = Duration::ZERO;
+    fs::write(&site.spec.token_file, "cinnamon\n").unwrap();
+    site.commit(stretch("east-3", 0, 10));
+    site.start();
+    let ForwarderNews::Behind { why, .. } = site.next() else { panic!("it stands still") };
+    assert!(why.contains("401") && why.contains("put a token that may write to bucket"), "{why}");
+    assert!(!why.contains("cinnamon"), "{why}");
+    let before = server.requests();
+    eventually("it tries again", || server.requests() > before + 2);
+    fs::write(&site.spec.token_file, TOKEN).unwrap();
+    let mut all = vec![site.next()];
+    while !matches!(all.last(), Some(ForwarderNews::Over { .. })) {
+        all.push(site.next());
+    }
+    let sent = |news: &ForwarderNews| matches!(news, ForwarderNews::Forwarded(_));
+    assert!(all[..all.len() - 1].iter().all(sent), "{all:?}");
+    assert_holds(&server.kept(), &expected(&site.path));
+}
+
+/// A house with a record of some hours of three benches, and the binary told to forward it to that address.
+fn house(url: &str, name: &str) -> House {
+    let house = House::new().with_bench("east-3");
+    let bare = "tip = { mount_height_m = 3.1 }";
+    let house = ["east-4", "west-1"].iter().fold(house, |house, id| house.with_bench_of(id, bare));
+    let token = house.path("token");
+    fs::write(&token, TOKEN).unwrap();
+    fs::set_permissions(&token, fs::Permissions::from_mode(0o600)).unwrap();
+    let house = house.with(&format!(
+        "[influx]\nurl = \"{url}\"\norganization = \"{ORGANIZATION}\"\nbucket = \"{name}\"\ntoken_file = \"token\"\n"
+    ));
+    let mut recording = String::new();
+    for place in 0..720_i64 {
+        let time = START_MS / 1000 + place * 10;
+        for (bench, offset) in [("east-3", 0), ("east-4", 150), ("west-1", -225)] {
+            // to the hundredth, as sensors report: victoria-metrics keeps twelve digits
+            let warm = (2400 + offset + place * 7 % 613) as f64 / 100.0;
+            let moist = (7000 + place * 31 % 1999) as f64 / 100.0;
+            recording.push_str(&format!(
+                "[{{\"bn\":\"{bench}/\",\"bt\":{time},\"n\":\"temperature\",\"u\":\"Cel\",\"v\":{warm}}},\
+                 {{\"n\":\"humidity\",\"u\":\"%RH\",\"v\":{moist}}},{{\"n\":\"tip-range\",\"u\":\"m\",\"v\":0.914}}]\n"
+            ));
+        }
+    }
+    let time = START_MS / 1000 + 600;
+    recording.push_str(&format!("[{{\"n\":\"east-3/height\",\"t\":{time},\"u\":\"m\",\"v\":1.32}}]\n"));
+    recording.push_str(&format!("[{{\"n\":\"east-3/sign\",\"t\":{time},\"vs\":\"bract-dropped\"}}]\n"));
+    let file = house.path("recording.jsonl");
+    fs::write(&file, recording).unwrap();
+    let import = house.run(&["import", &file.display().to_string()]);
+    assert!(import.status.success(), "{}", said(&import));
+    house
+}
+
+/// What a house's record is to look like elsewhere; all its benches carry the same plant.
+fn expected_of(house: &House) -> BTreeMap<Key, String> {
+    let labelled = |series: String| {
+        if series.contains("plant=") { series } else { series.replace(",site=", ",plant=AT-0412,site=") }
+    };
+    let all = expected(&house.path("anthesisd.db")).into_iter();
+    all.map(|((series, field, time), value)| ((labelled(series), field, time), value)).collect()
+}
+
+/// Runs the service until it has forwarded all, and stops it in order: by then the record says so.
+fn forward_all(house: &House) {
+    let service = Service::start(house);
+    service.wait_for_log("all of the record is forwarded");
+    let (status, log) = service.terminate();
+    assert!(status.success(), "{log}");
+    assert!(!log.contains(TOKEN), "{log}");
+    assert_eq!(house.figure("SELECT sent_until_ms - newest_ms FROM forwarding"), 0);
+    assert_eq!(house.figure("SELECT count(*) FROM forwarding_late"), 0);
+}
+
+#[test]
+fn the_service_forwards_its_record_and_influxdb_s_own_parser_takes_every_line() {
+    let server = KeyedServer::start();
+    let house = house(&server.url(), BUCKET);
+    let check = String::from_utf8(house.run(&["check"]).stdout).unwrap();
+    assert!(check.contains(&format!("forwarder {}: takes what we send", server.url())), "{check}");
+    forward_all(&house);
+    let wanted = expected_of(&house);
+    assert_eq!(wanted.len(), 720 * 9 + 2);
+    assert_holds(&server.kept(), &wanted);
+
+    let influx = Database::influxdb_1();
+    let (status, answer) = influx.ask("/query", &[("q", "CREATE DATABASE benches")], Some(String::new()));
+    assert_eq!(status, 200, "{answer}");
+    for body in server.bodies().into_iter().filter(|body| !body.starts_with('#')) {
+        let answer = influx.ask("/write", &[("db", BUCKET), ("precision", "ms")], Some(body));
+        assert_eq!(answer, (204, String::new()));
+    }
+    let query = "SELECT * FROM bench GROUP BY bench, plant, site";
+    let (_, answer) = influx.ask("/query", &[("db", BUCKET), ("epoch", "ms"), ("q", query)], None);
+    let answer: serde_json::Value = serde_json::from_str(&answer).unwrap();
+    let mut held = BTreeMap::new();
+    for series in answer["results"][0]["series"].as_array().unwrap() {
+        let tag = |name: &str| series["tags"][name].as_str().unwrap();
+        let key = format!("bench,bench={},plant={},site={}", tag("bench"), tag("plant"), tag("site"));
+        for row in series["values"].as_array().unwrap() {
+            for (place, name) in series["columns"].as_array().unwrap().iter().enumerate().skip(1) {
+                let value = match &row[place] {
+                    serde_json::Value::Null => continue,
+                    serde_json::Value::String(text) => format!("\"{text}\""),
+                    number => number.as_f64().unwrap().to_string(),
+                };
+                held.insert(
+                    (key.clone(), name.as_str().unwrap().to_owned(), row[0].as_i64().unwrap()),
+                    value,
+                );
+            }
+        }
+    }
+    assert_holds(&held, &wanted);
+}
+
+#[test]
+fn victoria_metrics_gives_back_what_the_service_sent() {
+    let database = Database::victoria_metrics();
+    let house = house(&database.url(), BUCKET);
+    forward_all(&house);
+    let (status, _) = database.ask("/internal/force_flush", &[], None);
+    assert_eq!(status, 200);
+    let (_, answer) = database.ask("/api/v1/export", &[("match[]", "{site=\"saltmarsh\"}")], None);
+    let mut held = BTreeMap::new();
+    for line in answer.lines() {
+        let series: serde_json::Value = serde_json::from_str(line).unwrap();
+        let label = |name: &str| series["metric"][name].as_str().unwrap();
+        let key = format!("bench,bench={},plant={},site={}", label("bench"), label("plant"), label("site"));
+        let field = label("__name__").strip_prefix("bench_").unwrap().to_owned();
+        let numbers =
+            series["timestamps"].as_array().unwrap().iter().zip(series["values"].as_array().unwrap());
+        for (time, value) in numbers {
+            let value = value.as_f64().unwrap().to_string();
+            held.insert((key.clone(), field.clone(), time.as_i64().unwrap()), value);
+        }
+    }
+    let mut wanted = expected_of(&house);
+    // it keeps numbers and no texts
+    for kept in [&mut wanted, &mut held] {
+        kept.retain(|(_, field, _), _| field != "sign");
+    }
+    assert_eq!(held.len(), 720 * 9 + 1);
+    assert_holds(&held, &wanted);
+}
+
+#[test]
+fn check_says_what_keeps_the_forwarder_from_forwarding() {
+    let server = KeyedServer::start();
+    let house = house(&server.url(), "elsewhere");
+    let check = house.run(&["check"]);
+    let told = String::from_utf8(check.stdout).unwrap();
+    assert!(told.contains("FAILS") && told.contains("knows no bucket \"elsewhere\""), "{told}");
+    server.kill();
+    let told = String::from_utf8(house.run(&["check"]).stdout).unwrap();
+    assert!(told.contains("cannot be reached") && told.contains("Connection refused"), "{told}");
+}

@@ -1,0 +1,156 @@
+//! Manual pages and completions are made from the one definition of the commands, and from the sample configuration. Where a
+//! committed file differs, it is made anew by
+//!
+//!     ANTHESISD_WRITE=1 cargo test -p end-to-end --test running installing::manual
+
+use std::collections::BTreeMap;
+use std::fs;
+
+use clap::Command;
+use clap_complete::Shell;
+use clap_mangen::Man;
+use clap_mangen::roff::{Roff, bold, roman};
+
+use super::{file, text};
+
+/// Every generated file by its name under `deploy`.
+fn generated() -> BTreeMap<String, String> {
+    let mut files = BTreeMap::new();
+    let definition = anthesisd::command::definition();
+    pages(definition.clone(), &mut files);
+    files.insert("manual/anthesisd.toml.5".to_owned(), configuration());
+    for (shell, name) in
+        [(Shell::Bash, "anthesisd.bash"), (Shell::Zsh, "_anthesisd"), (Shell::Fish, "anthesisd.fish")]
+    {
+        let mut script = Vec::new();
+        clap_complete::generate(shell, &mut definition.clone(), "anthesisd", &mut script);
+        files.insert(format!("completions/{name}"), String::from_utf8(script).unwrap());
+    }
+    files
+}
+
+/// anthesisd(8), and a page for each command.
+fn pages(mut definition: Command, files: &mut BTreeMap<String, String>) {
+    definition = definition.disable_help_subcommand(true);
+    definition.build();
+    for command in definition.get_subcommands() {
+        // clap keeps names for good
+        let name: &'static str = Box::leak(format!("anthesisd-{}", command.get_name()).into_boxed_str());
+        let page = Man::new(command.clone().name(name).display_name(name)).section("8").manual("anthesisd");
+        files.insert(
+            format!("manual/{name}.8"),
+            render(&page, false, &also(&["anthesisd(8)", "anthesisd.toml(5)"])),
+        );
+    }
+    let names = definition.get_subcommands().map(|command| format!("anthesisd-{}(8)", command.get_name()));
+    let others: Vec<String> = names.chain(["anthesisd.toml(5)".to_owned()]).collect();
+    let others: Vec<&str> = others.iter().map(String::as_str).collect();
+    let page = Man::new(definition.clone()).section("8").manual("anthesisd");
+    files.insert(
+        "manual/anthesisd.8".to_owned(),
+        render(&page, true, &format!("{}{}", around(), also(&others))),
+    );
+}
+
+fn render(page: &Man, with_commands: bool, more: &str) -> String {
+    let mut rendered = Vec::new();
+    page.render_title(&mut rendered).unwrap();
+    page.render_name_section(&mut rendered).unwrap();
+    page.render_synopsis_section(&mut rendered).unwrap();
+    page.render_description_section(&mut rendered).unwrap();
+    page.render_options_section(&mut rendered).unwrap();
+    if with_commands {
+        page.render_subcommands_section(&mut rendered).unwrap();
+    }
+    String::from_utf8(rendered).unwrap() + more
+}
+
+/// What a command line does not tell of itself.
+fn around() -> String {
+    let mut page = Roff::new();
+    let entries = |page: &mut Roff, entries: &[(&str, &str)]| {
+        for (name, words) in entries {
+            page.control("TP", []).text([bold(*name)]).text([roman(*words)]);
+        }
+    };
+    page.control("SH", ["EXIT STATUS"]);
+    entries(
+        &mut page,
+        &[
+            ("0", "Done."),
+            ("1", "Failed; standard error says why."),
+            ("2", "Wrong usage."),
+            ("78", "Wrong configuration, or a store of a newer version: starting again does not help."),
+        ],
+    );
+    page.control("SH", ["FILES"]);
+    entries(
+        &mut page,
+        &[
+            ("/etc/anthesisd/anthesisd.toml", "The configuration, see anthesisd.toml(5)."),
+            ("/etc/anthesisd/profiles/NAME.toml", "Profiles of plants that go before the built-in ones."),
+            ("/var/lib/anthesisd/anthesisd.db", "The record, for the service's own user alone."),
+        ],
+    );
+    page.control("SH", ["ENVIRONMENT"]);
+    entries(
+        &mut page,
+        &[("ANTHESISD_LOG", "What is logged to standard error, such as debug; info unless set.")],
+    );
+    page.render()
+}
+
+fn also(pages: &[&str]) -> String {
+    let mut page = Roff::new();
+    page.control("SH", ["SEE ALSO"]).text([roman(pages.join(", "))]);
+    page.to_roff()
+}
+
+/// anthesisd.toml(5): the sample, which explains each of its keys.
+fn configuration() -> String {
+    let mut page = Roff::new();
+    page.control("TH", ["anthesisd.toml", "5", "", "anthesisd", "anthesisd"]);
+    page.control("SH", ["NAME"]);
+    page.text([roman("anthesisd.toml - the configuration of anthesisd: one glass-house")]);
+    page.control("SH", ["SYNOPSIS"]).text([roman("/etc/anthesisd/anthesisd.toml")]);
+    page.control("SH", ["DESCRIPTION"]).text([roman(
+        "A file in TOML. It is refused as a whole, with every mistake named by line, before anything starts: anthesisd check \
+         tells them and tries all that the file names. A key that is not known is a mistake. Secrets stand in files of their \
+         own, one line each, that nobody but the service's user may read: others are refused. The sample says it all:",
+    )]);
+    page.control("PP", []).control("EX", []);
+    let sample = text("config/anthesisd.toml");
+    let mut out = page.to_roff();
+    for line in sample.lines() {
+        // a line that begins with a dot or an apostrophe would be an order to the formatter
+        let line = line.replace('\\', "\\e").replace('-', "\\-");
+        out.push_str(if line.starts_with(['.', '\'']) { "\\&" } else { "" });
+        out.push_str(&line);
+        out.push('\n');
+    }
+    out + ".EE\n" + &also(&["anthesisd(8)"])
+}
+
+#[test]
+fn pages_and_completions_are_as_the_commands_are() {
+    let write = std::env::var_os("ANTHESISD_WRITE").is_some();
+    let generated = generated();
+    for (name, wanted) in &generated {
+        let path = file("deploy").join(name);
+        if write {
+            fs::write(&path, wanted).unwrap();
+        }
+        let found = fs::read_to_string(&path).unwrap_or_default();
+        let first = found.lines().zip(wanted.lines()).find(|(found, wanted)| found != wanted);
+        assert!(
+            found == *wanted,
+            "deploy/{name} is not as the commands are (first: {first:?}); make it anew with ANTHESISD_WRITE=1"
+        );
+    }
+    for folder in ["manual", "completions"] {
+        for entry in fs::read_dir(file("deploy").join(folder)).unwrap() {
+            let name = format!("{folder}/{}", entry.unwrap().file_name().to_string_lossy());
+            assert!(generated.contains_key(&name), "deploy/{name} is made from nothing: remove it");
+        }
+    }
+}
