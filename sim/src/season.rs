@@ -5,6 +5,7 @@ use bloom_model::time::Time;
 
 use crate::bookings;
 use crate::calendar::Calendar;
+use crate::calendar::ZONE;
 use crate::dice::{Concern, Dice};
 use crate::disturbance::{Disturbances, Place};
 use crate::growth::Growth;
@@ -48,6 +49,16 @@ pub(crate) struct Thermometer {
 }
 
 impl Season {
+    /// What people taped and booked, in order of time.
+    pub fn bookings(&self) -> &[Observation] {
+        &self.bookings
+    }
+
+    /// The zone whose clocks the plant keeps.
+    pub const fn zone(&self) -> chrono_tz::Tz {
+        ZONE
+    }
+
     /// Draws a season. The same seed and options give the same season, and each option changes only what it names.
     pub fn draw(seed: u64, options: &SeasonOptions) -> Self {
         let tallest_m = options.tip.map_or(2.75, |tip| (tip.mount_m - CLEAR_OF_RANGER_M).min(2.75)).max(0.85);

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 
 use crate::event::{EventKind, FullOpenTimes, Window};
+use crate::forecast::Grown;
 use crate::opening::Evidence;
 use crate::profile::Profile;
 use crate::time::Time;
@@ -114,6 +115,10 @@ pub struct Bloom {
     pub stage: Stage,
     /// When the bud was seen.
     pub seen: Time,
+    /// Its height then, m, where known.
+    pub seen_height_m: Option<f64>,
+    /// Growth day by day by the overhead ranger, oldest first.
+    pub growth: Vec<Grown>,
     /// Degree-days and days covered on the bench's counter at that time.
     pub heat_before: (f64, f64),
     /// Fastest growth over a day so far, m/h, where a ranger or the tape told it.
@@ -132,11 +137,13 @@ pub struct Bloom {
 
 impl Bloom {
     /// A bloom whose bud was just seen.
-    pub fn new(id: Arc<str>, seen: Time, heat_before: (f64, f64)) -> Self {
+    pub fn new(id: Arc<str>, (seen, seen_height_m): (Time, Option<f64>), heat_before: (f64, f64)) -> Self {
         Self {
             id,
             stage: Stage::Bud,
             seen,
+            seen_height_m,
+            growth: Vec::new(),
             heat_before,
             peak_m_h: None,
             slow_since: None,

@@ -164,14 +164,14 @@ pub struct Event {
     pub stands_until: Option<Time>,
 }
 
-/// A span of local dates that holds the opening with a chance of 80 %.
+/// The shortest run of local dates that holds the opening with a chance of 80 %.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, serde::Deserialize)]
 pub struct OpeningDates {
-    /// One opening in ten is earlier.
+    /// The first of them.
     pub earliest: NaiveDate,
     /// As likely earlier as later.
     pub likely: NaiveDate,
-    /// One opening in ten is later.
+    /// The last of them.
     pub latest: NaiveDate,
 }
 
@@ -303,6 +303,9 @@ pub struct MorningDetails {
     /// Chance that it opens before the next morning, 0 to 1.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub probability_tonight: Option<f64>,
+    /// Chance that it never opens, 0 to 1; the window holds for the case that it does.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub probability_never: Option<f64>,
 }
 
 /// Evidence of `slowing`.

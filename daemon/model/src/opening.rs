@@ -19,8 +19,6 @@ const BASELINE_H: f64 = 12.0;
 const RATE_OVER_H: f64 = 0.5;
 /// The decision must hold this long, h.
 const SUSTAINED_H: f64 = 10.0 / 60.0;
-/// Growth over the last day above this share of its peak is full growth: in eight published series the last day's was 0 to 0.5.
-const GROWING_SHARE: f64 = 0.8;
 /// A plant that cannot well be ripe is found open only after it has stayed so for this long, h.
 const UNRIPE_FOUND_H: f64 = 1.0;
 /// An opening that has not yet come this far is no opening, m: below it the air and the noise have the say.
@@ -38,8 +36,6 @@ const HOLDS_OUT_M_H: f64 = 0.02;
 const TURN_M: f64 = 0.01;
 /// And this share of its advance.
 const TURN_SHARE: f64 = 0.25;
-/// An advance of less than this many times the gap that has been seen to close may still close.
-const MAY_CLOSE: f64 = 2.4;
 /// Least residual standard deviation believed, m.
 const NOISE_FLOOR_M: f64 = 0.0005;
 
@@ -94,7 +90,7 @@ impl Circumstances {
 impl Circumstances {
     /// Whether growth and age allow an opening: buds have opened neither at full growth nor in their first half.
     fn may_be_ripe(&self, profile: &Profile) -> bool {
-        self.growth_share.is_none_or(|share| share <= GROWING_SHARE)
+        self.growth_share.is_none_or(|share| share <= profile.unripe_growth_share)
             && self.bud_age_d.is_none_or(|days| days >= 0.5 * profile.emergence_to_opening_earliest_d)
     }
 }
@@ -270,7 +266,7 @@ fn holds_out(rings: &Rings, since: Time, now: Time) -> bool {
 
 /// Whether a rim that has come so far may still go back: a gap, or the air, and not yet an opening beyond doubt.
 pub fn may_close(advance_m: f64, profile: &Profile) -> bool {
-    advance_m * 100.0 < MAY_CLOSE * profile.gap_that_closes_cm
+    advance_m * 100.0 < profile.sure_open_advance_cm
 }
 
 /// Whether the rise of the last three quarters of an hour is spread over them. A hand, a knock or a neighbour's echo does in a

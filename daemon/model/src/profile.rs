@@ -123,6 +123,8 @@ numbers! {
     opening_rate_cm_hour: 1.0 to 30.0,
     /// A gap of up to this much has been seen to close again.
     gap_that_closes_cm: 0.5 to 20.0,
+    /// An advance of more than this has not been seen to go back.
+    sure_open_advance_cm: 1.0 to 60.0,
     /// Advance over a span without readings from which the plant is taken as found open.
     found_open_advance_cm: 2.0 to 40.0,
     /// Air temperature above which a spathe may hang slack without opening.
@@ -174,19 +176,103 @@ numbers! {
     spadix_to_opening_likely_d: 0.5 to 100.0,
     /// Days from the spadix tip showing to opening: one in ten is slower.
     spadix_to_opening_latest_d: 1.0 to 200.0,
-    /// Days from growth falling below the slowing fraction to opening: one in ten is faster.
-    slowing_to_opening_earliest_d: 0.0 to 60.0,
+    /// Days from growth falling below the slowing fraction to opening, where growth does not stop on the way: one in ten is faster.
+    slowing_to_opening_earliest_d: 0.1 to 60.0,
     /// Days from growth falling below the slowing fraction to opening, median.
     slowing_to_opening_likely_d: 0.2 to 60.0,
     /// Days from growth falling below the slowing fraction to opening: one in ten is slower.
-    slowing_to_opening_latest_d: 1.0 to 100.0,
-    /// Days from the last bract falling to opening: one in ten is slower.
-    last_bract_to_opening_latest_d: 0.5 to 60.0,
+    slowing_to_opening_latest_d: 0.5 to 100.0,
+    /// Days from a bud first seen tall to opening: one in ten is faster.
+    tall_to_opening_earliest_d: 0.1 to 200.0,
+    /// Days from a bud first seen tall to opening, median.
+    tall_to_opening_likely_d: 0.1 to 200.0,
+    /// Days from a bud first seen tall to opening: one in ten is slower.
+    tall_to_opening_latest_d: 0.1 to 200.0,
+    /// Days from the spathe edge colouring to opening: one in ten is faster.
+    colour_to_opening_earliest_d: 0.1 to 100.0,
+    /// Days from the spathe edge colouring to opening, median.
+    colour_to_opening_likely_d: 0.1 to 100.0,
+    /// Days from the spathe edge colouring to opening: one in ten is slower.
+    colour_to_opening_latest_d: 0.1 to 100.0,
+    /// Days from the first bract falling to opening: one in ten is faster.
+    bract_to_opening_earliest_d: 0.1 to 100.0,
+    /// Days from the first bract falling to opening, median.
+    bract_to_opening_likely_d: 0.1 to 100.0,
+    /// Days from the first bract falling to opening: one in ten is slower.
+    bract_to_opening_latest_d: 0.1 to 100.0,
+    /// Days from the last bract falling to opening: one in ten is faster.
+    last_bract_to_opening_earliest_d: 0.1 to 60.0,
     /// Days from the last bract falling to opening, median.
-    last_bract_to_opening_likely_d: 0.2 to 60.0,
+    last_bract_to_opening_likely_d: 0.1 to 60.0,
+    /// Days from the last bract falling to opening: one in ten is slower.
+    last_bract_to_opening_latest_d: 0.1 to 60.0,
+    /// Days from the spathe edge coming loose to opening: one in ten is faster.
+    loose_to_opening_earliest_d: 0.1 to 60.0,
+    /// Days from the spathe edge coming loose to opening, median.
+    loose_to_opening_likely_d: 0.1 to 60.0,
+    /// Days from the spathe edge coming loose to opening: one in ten is slower.
+    loose_to_opening_latest_d: 0.1 to 60.0,
+    /// Days from the first scent to opening: one in ten is faster.
+    scent_to_opening_earliest_d: 0.05 to 30.0,
+    /// Days from the first scent to opening, median.
+    scent_to_opening_likely_d: 0.05 to 30.0,
+    /// Days from the first scent to opening: one in ten is slower.
+    scent_to_opening_latest_d: 0.05 to 30.0,
+    /// Days from the first flies to opening: one in ten is faster.
+    flies_to_opening_earliest_d: 0.05 to 30.0,
+    /// Days from the first flies to opening, median.
+    flies_to_opening_likely_d: 0.05 to 30.0,
+    /// Days from the first flies to opening: one in ten is slower.
+    flies_to_opening_latest_d: 0.05 to 30.0,
+    /// Days from emergence until growth is established by a sensor or the tape, typical.
+    emergence_to_seen_d: 0.0 to 60.0,
+
+    /// Peak growth: one bud in ten has less.
+    peak_growth_low_cm_day: 0.1 to 60.0,
+    /// Peak growth, median.
+    peak_growth_likely_cm_day: 0.1 to 60.0,
+    /// Peak growth: one bud in ten has more.
+    peak_growth_high_cm_day: 0.2 to 80.0,
+    /// Height at opening over peak growth a day, as days at the peak: one plant in ten has less.
+    height_by_peak_low_d: 1.0 to 100.0,
+    /// Height at opening over peak growth a day, median.
+    height_by_peak_likely_d: 1.0 to 100.0,
+    /// Height at opening over peak growth a day: one plant in ten has more.
+    height_by_peak_high_d: 1.0 to 200.0,
+    /// Growth per day of a young bud, % of its growth: slow.
+    early_growth_low_pct_day: 0.5 to 60.0,
+    /// Growth per day of a young bud, % of its growth: fast.
+    early_growth_high_pct_day: 0.5 to 60.0,
+    /// Growth on the last day as a share of its peak: low.
+    last_growth_share_low: 0.0 to 0.9,
+    /// Growth on the last day as a share of its peak, median.
+    last_growth_share_likely: 0.0 to 0.9,
+    /// Growth on the last day as a share of its peak: high.
+    last_growth_share_high: 0.0 to 0.95,
+    /// Share of the buds whose growth nearly stops for days and that open all the same.
+    plateau_share: 0.001 to 0.9,
+    /// The longest such stand.
+    plateau_latest_d: 0.5 to 60.0,
+    /// Share of established buds that never open.
+    never_opens_share: 0.001 to 0.9,
+    /// Degree-days a day, over the base temperature, of the houses whose days are published.
+    usual_degree_days_a_day: 0.5 to 30.0,
+
+    /// Growth over the last day above this share of its peak is full growth: such a bud is not ripe.
+    unripe_growth_share: 0.1 to 1.0,
+    /// Growth must stay below the slowing fraction for this long before it is told: one slow night is no slowing.
+    slowing_holds_h: 1.0 to 96.0,
+    /// Growth above this share of its peak takes a slowing back.
+    recovered_share: 0.2 to 1.0,
+    /// Growth below this share of its peak is next to nothing.
+    stopped_share: 0.0 to 0.5,
     /// Days without growth after which a bud is given up.
     stopped_until_aborted_d: 3.0 to 100.0,
 
+    /// Days from closing after which an unpollinated bloom is spent and the bench waits for its next bud.
+    spent_after_d: 1.0 to 200.0,
+    /// Days after a bloom in which what moves at the bench is the old structure, not a new bud.
+    resting_d: 0.0 to 400.0,
     /// Days from closing until the fruit, if it set, is ripe at the latest.
     fruit_ripe_latest_d: 30.0 to 1200.0,
 }

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use chrono::TimeDelta;
 use chrono_tz::Tz;
 
+use crate::forecast::EarlierBloom;
 use crate::heat::HeatLimits;
 use crate::profile::Profile;
 
@@ -90,6 +91,8 @@ pub struct BenchSpec {
     pub rim: Option<Mount>,
     /// Climate limits.
     pub limits: Limits,
+    /// Earlier blooms of this plant and of its kind in this house.
+    pub earlier: Vec<EarlierBloom>,
 }
 
 /// Where a ranger hangs and what it assumes.

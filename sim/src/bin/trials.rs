@@ -1,20 +1,65 @@
-//! Seasons by the hundred through the model, held against their truth: one table, and what each trouble costs.
+//! Seasons by the hundred through the model, held against their truth: the alarm, the forecast, the hourly rate.
 
+use std::path::PathBuf;
 use std::process::ExitCode;
 use std::thread;
 
 use anthesisd::config::{DEFAULT_PATH, profile};
 use bench_sim::options::SeasonOptions;
 use bench_sim::season::Season;
-use bench_sim::trial::{self, Summary, Verdict};
+use bench_sim::trial::forecast::{Diary, ForecastSummary};
+use bench_sim::trial::published::PublishedTable;
+use bench_sim::trial::{self, Summary, rate};
 use bench_sim::trouble::{Trouble, Troubles};
 use bench_sim::truth::Outcome;
 use bloom_model::profile::Profile;
-use clap::Parser;
+use clap::{Args, Parser, Subcommand};
 
 /// Runs seasons through the model and prints how good the opening alarm was
 #[derive(Debug, Parser)]
+#[command(args_conflicts_with_subcommands = true)]
 struct Arguments {
+    #[command(subcommand)]
+    what: Option<What>,
+    #[command(flatten)]
+    seasons: Seasons,
+    /// A row for each trouble alone, and for none
+    #[arg(long)]
+    each: bool,
+}
+
+#[derive(Debug, Subcommand)]
+enum What {
+    /// The forecast of every morning of the seasons
+    Forecast {
+        #[command(flatten)]
+        seasons: Seasons,
+        /// Nobody books signs
+        #[arg(long)]
+        unsigned: bool,
+        /// Height by tape only, two to four times a week
+        #[arg(long)]
+        tape_only: bool,
+    },
+    /// The forecast on published blooms, each left out in turn
+    Published {
+        /// The folder of the series
+        #[arg(long, default_value = "tests/reference/series")]
+        folder: PathBuf,
+    },
+    /// The hourly rate against what an hour can tell, and a sweep of temperature
+    Rate {
+        /// How many buds
+        #[arg(long, default_value_t = 10)]
+        buds: u64,
+        /// The first seed; the others follow it
+        #[arg(long, default_value_t = 1)]
+        seed: u64,
+    },
+}
+
+#[derive(Debug, Clone, Args)]
+struct Seasons {
     /// How many seasons; of each four, one never opens
     #[arg(long, default_value_t = 100)]
     seasons: u64,
@@ -24,9 +69,6 @@ struct Arguments {
     /// all, none, or names with commas between; `all,-people` leaves one out
     #[arg(long, default_value = "all")]
     troubles: Troubles,
-    /// A row for each trouble alone, and for none
-    #[arg(long)]
-    each: bool,
     /// Seconds between readings
     #[arg(long, default_value_t = 60)]
     interval_s: u32,
@@ -39,57 +81,99 @@ struct Arguments {
 }
 
 fn main() -> ExitCode {
-    let arguments = Arguments::parse();
-    let folder = std::path::Path::new(DEFAULT_PATH).parent().unwrap_or(std::path::Path::new("/"));
-    let profile = match profile("titan-arum", folder) {
-        Ok(profile) => profile,
+    match run(&Arguments::parse()) {
+        Ok(()) => ExitCode::SUCCESS,
         Err(error) => {
             eprintln!("trials: {error}");
-            return ExitCode::FAILURE;
+            ExitCode::FAILURE
         }
-    };
+    }
+}
+
+fn run(arguments: &Arguments) -> Result<(), Box<dyn std::error::Error>> {
+    let folder = std::path::Path::new(DEFAULT_PATH).parent().unwrap_or(std::path::Path::new("/"));
+    let profile = profile("titan-arum", folder)?;
+    match &arguments.what {
+        None => openings(&arguments.seasons, arguments.each, &profile)?,
+        Some(What::Forecast { seasons, unsigned, tape_only }) => {
+            let mornings = each_season(seasons, |seed, mut options| {
+                options.signs = !unsigned;
+                options.tape = true;
+                if *tape_only {
+                    options.tip = None;
+                }
+                let season = Season::draw(seed, &options);
+                let mut diary = Diary::new(&season, &profile);
+                trial::run(&season, &profile, |event| diary.note(event));
+                diary.mornings
+            });
+            let summary = ForecastSummary::of(&mornings.concat());
+            if seasons.json {
+                println!("{}", serde_json::to_string(&summary)?);
+            } else {
+                println!("{summary}");
+            }
+        }
+        Some(What::Published { folder }) => {
+            for (signs, said) in [(false, "Heights alone"), (true, "With the signs that the sources tell of")]
+            {
+                println!("{said}:\n{}\n", PublishedTable::of(folder, &profile, signs)?);
+            }
+        }
+        Some(What::Rate { buds, seed }) => {
+            for stray_share in [0.0, 0.05] {
+                println!("{}", rate::rates(*seed..seed + buds, stray_share, &profile));
+            }
+            println!("{}", rate::sweep(*seed..seed + buds, &profile));
+        }
+    }
+    Ok(())
+}
+
+fn openings(seasons: &Seasons, each: bool, profile: &Profile) -> Result<(), serde_json::Error> {
     let mut rows = Vec::new();
-    if arguments.each {
+    if each {
         rows.push(("none".to_owned(), Troubles::NONE));
         rows.extend(Trouble::ALL.iter().map(|t| (t.name().to_owned(), Troubles::NONE.with(*t))));
     }
-    rows.push((arguments.troubles.to_string(), arguments.troubles));
-    if arguments.troubles == Troubles::all()
+    rows.push((seasons.troubles.to_string(), seasons.troubles));
+    if seasons.troubles == Troubles::all()
         && let Some(row) = rows.last_mut()
     {
         "all".clone_into(&mut row.0);
     }
-    if !arguments.json {
+    if !seasons.json {
         println!(
             "{} seasons a row from seed {}, a quarter of which never open",
-            arguments.seasons, arguments.seed
+            seasons.seasons, seasons.seed
         );
         println!("{}", Summary::HEAD);
     }
     for (name, troubles) in rows {
-        let summary = Summary::of(&name, &run(&arguments, troubles, &profile));
-        if arguments.json {
-            match serde_json::to_string(&summary) {
-                Ok(line) => println!("{line}"),
-                Err(error) => eprintln!("trials: {error}"),
-            }
+        let seasons = Seasons { troubles, ..seasons.clone() };
+        let verdicts =
+            each_season(&seasons, |seed, options| trial::run(&Season::draw(seed, &options), profile, |_| {}));
+        let summary = Summary::of(&name, &verdicts);
+        if seasons.json {
+            println!("{}", serde_json::to_string(&summary)?);
         } else {
             println!("{summary}");
         }
     }
-    ExitCode::SUCCESS
+    Ok(())
 }
 
-/// All seasons of one row, on as many threads as there are processors.
-fn run(arguments: &Arguments, troubles: Troubles, profile: &Profile) -> Vec<Verdict> {
+/// Does something with every season, on as many threads as there are processors.
+fn each_season<T: Send>(seasons: &Seasons, each: impl Fn(u64, SeasonOptions) -> T + Sync) -> Vec<T> {
     let workers = thread::available_parallelism().map_or(1, |count| count.get() as u64);
-    let work = |worker: u64| -> Vec<Verdict> {
-        (worker..arguments.seasons)
+    let each = &each;
+    let work = move |worker: u64| -> Vec<T> {
+        (worker..seasons.seasons)
             .step_by(usize::try_from(workers).unwrap_or(1))
             .map(|number| {
                 let mut options = SeasonOptions {
-                    troubles,
-                    interval_s: arguments.interval_s,
+                    troubles: seasons.troubles,
+                    interval_s: seasons.interval_s,
                     signs: false,
                     ..SeasonOptions::default()
                 };
@@ -98,10 +182,10 @@ fn run(arguments: &Arguments, troubles: Troubles, profile: &Profile) -> Vec<Verd
                     7 => Outcome::Leaf,
                     _ => Outcome::Opens,
                 });
-                if arguments.overhead_only {
+                if seasons.overhead_only {
                     options.rim = None;
                 }
-                trial::run(&Season::draw(arguments.seed + number, &options), profile, |_| {})
+                each(seasons.seed + number, options)
             })
             .collect()
     };

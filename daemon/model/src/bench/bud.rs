@@ -7,21 +7,21 @@ use crate::event::{
     BudSeenDetails, DegreeDayFigures, Details, Event, EventKind, GrowthFigures, MorningDetails, Severity,
     SlowingDetails,
 };
-use crate::forecast::{Anchors, Forecast, forecast};
+use crate::forecast::{EarlierBloom, Evidence, Forecast, Grown, Spans, forecast};
 use crate::growth::figures::{self, Rate};
 use crate::sign::PlainSign;
 use crate::time::Time;
 
-/// Growth must stay below the slowing share for this long before it is told, h: one slow night is no slowing.
-const SLOW_FOR_H: f64 = 12.0;
-/// Growth above this share of the peak takes a slowing back.
-const RECOVERED_SHARE: f64 = 0.8;
-/// Growth below this share of the peak is next to nothing.
-const STOPPED_SHARE: f64 = 0.08;
 /// A track whose newest sample is older than this says nothing of growth now, h.
 const TRACK_STALE_H: f64 = 6.0;
 /// Days over which taped heights make a rate.
 const TAPE_OVER_D: f64 = 2.0;
+/// The part of a day that is worth a figure of its own, h.
+const LEAST_OF_A_DAY_H: f64 = 6.0;
+/// Days of growth kept for a bloom.
+const MOST_DAYS: usize = 60;
+/// Earlier blooms kept for a bench: two decades of yearly ones.
+const MOST_EARLIER: usize = 20;
 /// Quarter hours of a day, of a quarter of a day, that a mean must rest on.
 const DAY_QUARTERS: usize = 48;
 const SIX_HOUR_QUARTERS: usize = 12;
@@ -29,10 +29,13 @@ const SIX_HOUR_QUARTERS: usize = 12;
 impl Bench {
     /// Growth over the last day, by the overhead ranger if it is alive, else by the tape.
     pub(super) fn daily_growth(&self, now: Time) -> Option<Rate> {
+        self.daily_growth_by_ranger(now).or_else(|| self.state.taped.rate(now, TAPE_OVER_D))
+    }
+
+    fn daily_growth_by_ranger(&self, now: Time) -> Option<Rate> {
         let tip = &self.state.tip;
         let alive = tip.newest().is_some_and(|newest| now.hours_since(newest.time) <= TRACK_STALE_H);
-        let by_ranger = if alive { figures::daily(tip.rings(), now) } else { None };
-        by_ranger.or_else(|| self.state.taped.rate(now, TAPE_OVER_D))
+        if alive { figures::daily(tip.rings(), now) } else { None }
     }
 
     /// Growth over the last day as a share of the bloom's peak.
@@ -49,7 +52,10 @@ impl Bench {
             None if self.state.resting_until.is_none_or(|until| until <= now) => {
                 self.look_for_bud(now, events)
             }
-            Some(stage) if stage.in_bud() => self.look_at_growth(now, events),
+            Some(stage) if stage.in_bud() => {
+                self.note_growth(now);
+                self.look_at_growth(now, events);
+            }
             _ => {}
         }
     }
@@ -122,6 +128,8 @@ impl Bench {
         let (slowing_fraction, slowing_peak) =
             (profile.slowing_fraction, profile.slowing_peak_cm_day / 2400.0);
         let patience_d = profile.stopped_until_aborted_d;
+        let (slowing_holds_h, recovered_share, stopped_share) =
+            (profile.slowing_holds_h, profile.recovered_share, profile.stopped_share);
         let Some(bloom) = &mut self.state.bloom else { return };
         let sure = growth.sd_m_h <= 0.2 * growth.m_h;
         let peak = match bloom.peak_m_h {
@@ -139,16 +147,16 @@ impl Bench {
         let share = growth.m_h / peak;
         if share < slowing_fraction {
             let since = *bloom.slow_since.get_or_insert(now);
-            if bloom.stage == Stage::Bud && now.hours_since(since) >= SLOW_FOR_H {
+            if bloom.stage == Stage::Bud && now.hours_since(since) >= slowing_holds_h {
                 bloom.stage = Stage::Slowing;
                 self.tell_slowing(now, growth, peak, events);
             }
-        } else if share > RECOVERED_SHARE {
+        } else if share > recovered_share {
             bloom.slow_since = None;
             bloom.stage = Stage::Bud;
         }
         let Some(bloom) = &mut self.state.bloom else { return };
-        if share < STOPPED_SHARE {
+        if share < stopped_share {
             let since = *bloom.stopped_since.get_or_insert(now);
             if now.days_since(since) >= patience_d {
                 let reason = format!("no growth for {patience_d:.0} days");
@@ -223,6 +231,7 @@ impl Bench {
             heat: self.heat_figures(),
             opens: forecast.map(|forecast| forecast.opens),
             probability_tonight: forecast.map(|forecast| rounded(forecast.probability_tonight, 3)),
+            probability_never: forecast.map(|forecast| rounded(forecast.probability_never, 3)),
         });
         let event = self.event(now, EventKind::Morning, Severity::Notice, message, details);
         events.push(event);
@@ -261,17 +270,81 @@ impl Bench {
 
     pub(super) fn forecast(&self, now: Time) -> Option<Forecast> {
         let bloom = self.state.bloom.as_ref()?;
-        let first = |sign: PlainSign| {
-            self.state.signs.iter().filter(|(_, seen)| *seen == sign).map(|(time, _)| *time).min()
+        let growth = self.growth_by_day(now);
+        let (heat, covered_d) = bloom.heat_before;
+        let covered_d = self.state.heat.covered_days() - covered_d;
+        let most_covered = covered_d >= 3.0 && covered_d >= 0.8 * now.days_since(bloom.seen);
+        let earlier: Vec<EarlierBloom> =
+            self.spec.earlier.iter().chain(&self.state.earlier).copied().collect();
+        let evidence = Evidence {
+            seen: (bloom.seen, bloom.seen_height_m),
+            signs: &self.state.signs,
+            growth: &growth,
+            height_m: self.height_m(now),
+            degree_days_a_day: most_covered.then(|| (self.state.heat.degree_days() - heat) / covered_d),
+            stopped_since: bloom.stopped_since,
+            earlier: &earlier,
         };
-        let anchors = Anchors {
-            emerged: first(PlainSign::Emerged),
-            seen: Some(bloom.seen),
-            spadix_visible: first(PlainSign::SpadixVisible),
-            slowed: if bloom.stage == Stage::Slowing { bloom.slow_since } else { None },
-            last_bract: first(PlainSign::LastBractDropped),
-            growth_share: self.growth_share(now),
-        };
-        forecast(&anchors, now, &self.spec.profile, self.site.timezone)
+        Some(forecast(&evidence, now, &self.spec.profile, self.site.timezone))
     }
+
+    /// Growth of the bloom day by day up to now: by the overhead ranger, and by the tape where the ranger told nothing.
+    fn growth_by_day(&self, now: Time) -> Vec<Grown> {
+        let Some(bloom) = &self.state.bloom else { return Vec::new() };
+        let mut days = bloom.growth.clone();
+        let since = days.last().map(|day| day.until);
+        if let Some(rate) = self.daily_growth_by_ranger(now) {
+            let from = since.map_or(now.plus_hours(-24.0), |until| until.max(now.plus_hours(-24.0)));
+            if now.hours_since(from) >= LEAST_OF_A_DAY_H {
+                days.push(grown(from, now, rate));
+            }
+        }
+        let by_tape = self.state.taped.grown(now).into_iter();
+        let alone = |span: &Grown| days.iter().all(|day| span.until <= day.from || day.until <= span.from);
+        let by_tape: Vec<Grown> = by_tape.filter(alone).collect();
+        days.extend(by_tape);
+        days.sort_by_key(|day| day.until);
+        days
+    }
+
+    /// Writes down the growth of a day, once a day.
+    fn note_growth(&mut self, now: Time) {
+        let Some(rate) = self.daily_growth_by_ranger(now) else { return };
+        let Some(bloom) = &mut self.state.bloom else { return };
+        if bloom.growth.last().is_none_or(|day| now.hours_since(day.until) >= 24.0) {
+            bloom.growth.push(grown(now.plus_hours(-24.0), now, rate));
+            if bloom.growth.len() > MOST_DAYS {
+                bloom.growth.remove(0);
+            }
+        }
+    }
+
+    /// What the bloom took from the signs to the opening moves the forecast of the bench's next one.
+    pub(super) fn learn_from_the_bloom(&mut self) {
+        let Some(bloom) = &self.state.bloom else { return };
+        let Some(opening) = &bloom.opening else { return };
+        let began = opening.evidence.began;
+        let first = |sign: PlainSign| {
+            let times = self.state.signs.iter().filter(|(_, seen)| *seen == sign).map(|(time, _)| *time);
+            times.min().map(|time| began.days_since(time)).filter(|days| *days > 0.0)
+        };
+        let spans = Spans {
+            emergence_to_opening_d: first(PlainSign::Emerged),
+            spadix_to_opening_d: first(PlainSign::SpadixVisible),
+            slowing_to_opening_d: bloom
+                .slow_since
+                .map(|since| began.days_since(since))
+                .filter(|days| *days > 0.0),
+        };
+        if spans != Spans::default() {
+            self.state.earlier.push(EarlierBloom { of_this_plant: true, spans });
+            if self.state.earlier.len() > MOST_EARLIER {
+                self.state.earlier.remove(0);
+            }
+        }
+    }
+}
+
+fn grown(from: Time, until: Time, rate: Rate) -> Grown {
+    Grown { from, until, rate_cm_day: rate.m_h * 2400.0, sd_cm_day: rate.sd_m_h * 2400.0 }
 }

@@ -13,13 +13,14 @@ mod view;
 
 use std::sync::Arc;
 
-use chrono::{Datelike, TimeDelta};
+use chrono::Datelike;
 use serde::{Deserialize, Serialize};
 
 use crate::bloom::{Bloom, Stage};
 use crate::climate::ClimateWatch;
 use crate::degree_days::{Cutoff, RecordDegreeDays, Rule, Thresholds};
 use crate::event::Event;
+use crate::forecast::EarlierBloom;
 use crate::growth::figures::TapedHeights;
 use crate::heat::HeatWatch;
 use crate::opening::OpeningWatch;
@@ -64,6 +65,8 @@ pub struct BenchState {
     bloom: Option<Bloom>,
     /// Year and number of the newest bloom, for the letter of the next.
     blooms: (i32, u8),
+    /// What this bench's earlier blooms took, oldest first.
+    earlier: Vec<EarlierBloom>,
     /// After a bloom no new bud is seen before this, unless a person says so.
     resting_until: Option<Time>,
     next_hour: Option<Time>,
@@ -102,6 +105,7 @@ impl Bench {
             tip_spike_since: None,
             bloom: None,
             blooms: (0, 0),
+            earlier: Vec::new(),
             resting_until: None,
             next_hour: None,
             next_morning: None,
@@ -310,17 +314,18 @@ impl Bench {
         let letter = char::from(b'a' + (number - 1).min(25));
         let id = format!("{}-{year}{letter}", self.spec.id);
         let heat = (self.state.heat.degree_days(), self.state.heat.covered_days());
-        self.state.bloom = Some(Bloom::new(id.into(), time, heat));
+        self.state.bloom = Some(Bloom::new(id.into(), (time, self.height_m(time)), heat));
         self.state.resting_until = None;
         self.state.next_morning = Some(time.next_local_hour(self.site.morning_hour, self.site.timezone));
     }
 
     /// Ends the bloom that is; the bench rests before the next bud can be seen.
     fn end_bloom(&mut self, time: Time) {
+        self.learn_from_the_bloom();
         self.state.bloom = None;
         self.state.next_morning = None;
         self.state.test_due = None;
-        self.state.resting_until = Some(time + TimeDelta::days(RESTING_DAYS));
+        self.state.resting_until = Some(time.plus_hours(24.0 * self.spec.profile.resting_d));
         self.state.opening_watch.rest_at(time);
         self.state.signs.clear();
         self.state.taped = TapedHeights::default();
@@ -330,10 +335,6 @@ impl Bench {
         self.state.bloom.as_ref().map(|bloom| bloom.stage)
     }
 }
-
-/// Days after a bloom in which what moves at the bench is the old structure, not a new bud (dormancy lasts months: trade
-/// figures of 3 to 18 months, University of Wisconsin and others).
-const RESTING_DAYS: i64 = 45;
 
 fn moved(mount: Option<Mount>, moved_m: Option<f64>) -> Option<Mount> {
     mount.map(|mount| Mount { distance_m: moved_m.unwrap_or(mount.distance_m), ..mount })

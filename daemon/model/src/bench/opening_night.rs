@@ -22,8 +22,6 @@ const BASE_SHARE: f64 = 0.3;
 const CLOSED_SHARE: f64 = 0.5;
 /// An opening that takes this many times what nine in ten take has come to its end, or was none.
 const OPENING_FOR: f64 = 1.6;
-/// Days after closing before the bench waits for its next bud.
-const SPENT_AFTER_D: f64 = 7.0;
 
 impl Bench {
     pub(super) fn look_at_rim(&mut self, now: Time, finding: Finding, events: &mut Vec<Event>) {
@@ -353,7 +351,7 @@ impl Bench {
     /// When the bloom is over and the bench waits for its next bud.
     fn spent(&self, bloom: &Bloom) -> Option<Time> {
         let days = match bloom.stage {
-            Stage::Closed => SPENT_AFTER_D,
+            Stage::Closed => self.spec.profile.spent_after_d,
             Stage::Fruiting => self.spec.profile.fruit_ripe_latest_d,
             _ => return None,
         };

@@ -2,14 +2,25 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::forecast::Grown;
 use crate::growth::line::{self, Line};
 use crate::time::Time;
 use crate::track::ring::Rings;
 
 /// Least residual standard deviation believed for a ranger, m.
 const RANGER_FLOOR_M: f64 = 0.0005;
+/// Hours that are held against the same hours of the day before, and how many quarters of them must have a partner.
+const SAME_HOURS_H: f64 = 8.0;
+const LEAST_PAIRS: usize = 12;
+const HALF_QUARTER_H: f64 = 0.125;
+/// What layers of warm air do to an overhead range in the course of a day, and from one day to the next at the same hour, m
+/// (judgement: 8 °C over 3 m, half of it lost in the mean, are 2 cm).
+const DAILY_SWING_M: f64 = 0.01;
+const DAY_TO_DAY_M: f64 = 0.002;
 /// Standard deviation of a height taped by hand, m (common practice, no source).
 const TAPE_SD_M: f64 = 0.005;
+/// Two measurements nearer together than this tell no day's growth, d.
+const LEAST_TAPE_SPAN_D: f64 = 0.6;
 /// Tape measurements kept for a bloom: four a day for half a year.
 const MOST_TAPED: usize = 720;
 
@@ -43,17 +54,50 @@ pub fn hourly(rings: &Rings, now: Time) -> Option<Rate> {
     line::fit(&points, RANGER_FLOOR_M).map(Rate::from)
 }
 
-/// Growth over the last day, from quarter-hour means; `None` unless they reach over at least 16 of the 24 hours.
+/// Growth over a day: how much higher the last hours are than the same hours of the day before.
+///
+/// Layers of warm air and whatever else comes back at the same hour every day cancel, which a line through one day would take
+/// for growth. Where there is no day before yet, a line through at least 16 of the last 24 hours, and so much less sure.
 pub fn daily(rings: &Rings, now: Time) -> Option<Rate> {
-    let points: Vec<(f64, f64)> = rings
-        .quarters_between(now.plus_hours(-24.0), now)
-        .map(|sample| (sample.time.hours_since(now), sample.position_m))
+    let yesterday: Vec<(Time, f64)> = rings
+        .quarters_between(
+            now.plus_hours(-24.0 - SAME_HOURS_H - HALF_QUARTER_H),
+            now.plus_hours(-24.0 + HALF_QUARTER_H),
+        )
+        .map(|quarter| (quarter.time.plus_hours(24.0), quarter.position_m))
         .collect();
-    let reach = points.last()?.0 - points.first()?.0;
-    if reach < 16.0 {
-        return None;
+    let mut risen: Vec<f64> = rings
+        .quarters_between(now.plus_hours(-SAME_HOURS_H), now)
+        .filter_map(|quarter| {
+            let after =
+                yesterday.partition_point(|(time, _)| *time < quarter.time.plus_hours(-HALF_QUARTER_H));
+            let (time, before_m) = yesterday.get(after)?;
+            (time.hours_since(quarter.time) <= HALF_QUARTER_H).then_some(quarter.position_m - before_m)
+        })
+        .collect();
+    if risen.len() < LEAST_PAIRS {
+        let points: Vec<(f64, f64)> = rings
+            .quarters_between(now.plus_hours(-24.0), now)
+            .map(|sample| (sample.time.hours_since(now), sample.position_m))
+            .collect();
+        let reach = points.last()?.0 - points.first()?.0;
+        if reach < 16.0 {
+            return None;
+        }
+        let line = line::fit(&points, RANGER_FLOOR_M)?;
+        return Some(Rate { m_h: line.rate_m_h, sd_m_h: line.rate_sd_m_h.hypot(DAILY_SWING_M / 24.0) });
     }
-    line::fit(&points, RANGER_FLOOR_M).map(Rate::from)
+    let median = middle_of(&mut risen);
+    let mut off: Vec<f64> = risen.iter().map(|rise| (rise - median).abs()).collect();
+    let spread = 1.4826 * middle_of(&mut off);
+    // neighbouring quarters of an hour err together: an hour counts as one
+    let sd_m = (spread / (risen.len() as f64 / 4.0).sqrt()).hypot(DAY_TO_DAY_M);
+    Some(Rate { m_h: median / 24.0, sd_m_h: sd_m / 24.0 })
+}
+
+fn middle_of(values: &mut [f64]) -> f64 {
+    let middle = values.len() / 2;
+    *values.select_nth_unstable_by(middle, f64::total_cmp).1
 }
 
 /// Heights taped by hand, in order of time, each instant once.
@@ -80,6 +124,26 @@ impl TapedHeights {
     /// The newest measurement up to `now`.
     pub fn newest(&self, now: Time) -> Option<(Time, f64)> {
         self.heights.iter().rev().find(|(at, _)| *at <= now).copied()
+    }
+
+    /// Growth between one measurement and the next up to `now`; those too near together to tell a rate are passed over.
+    pub fn grown(&self, now: Time) -> Vec<Grown> {
+        let mut spans = Vec::new();
+        let mut known = self.heights.iter().filter(|(at, _)| *at <= now);
+        let Some(mut last) = known.next() else { return spans };
+        for next in known {
+            let days = next.0.days_since(last.0);
+            if days >= LEAST_TAPE_SPAN_D {
+                spans.push(Grown {
+                    from: last.0,
+                    until: next.0,
+                    rate_cm_day: (next.1 - last.1) * 100.0 / days,
+                    sd_cm_day: TAPE_SD_M * 100.0 * std::f64::consts::SQRT_2 / days,
+                });
+                last = next;
+            }
+        }
+        spans
     }
 
     /// Growth by the tape: a line through the measurements of the last `days`, or the last two if they are nearer together.

@@ -83,7 +83,7 @@ pub(super) fn bench(
     });
     let limits = section.table("limits", limits).unwrap_or_default();
     let profile = overridden(section, profile);
-    let spec = BenchSpec { id: id?, plant, profile: profile?, tip, rim, limits };
+    let spec = BenchSpec { id: id?, plant, profile: profile?, tip, rim, limits, earlier: Vec::new() };
     Some(BenchConfig { spec, height_datum })
 }
 

@@ -1,6 +1,7 @@
 //! The configuration: one TOML file, refused with every mistake named, or read into a [`Config`] that cannot be wrong.
 
 mod bench;
+mod earlier;
 mod endpoint;
 mod fault;
 mod files;
@@ -121,8 +122,9 @@ fn sections(file: &mut Section<'_>) -> Option<Config> {
     if !file.has("bench") {
         file.fault("bench", "is missing; add a section [[bench]] for each place that is watched");
     }
-    let benches =
+    let mut benches =
         file.tables("bench", "id", MOST_ENTRIES, |section| bench::bench(section, &mut ids, &mut profiles));
+    earlier::hand_out(&file.tables("earlier_bloom", "profile", MOST_ENTRIES, earlier::earlier), &mut benches);
     Some(Config {
         site: site?,
         store_path: store_path.unwrap_or_else(|| PathBuf::from(STORE_PATH)),

@@ -1,19 +1,14 @@
-//! One season run through the model and held against its truth.
+//! The opening alarm held against the truth of a season, and the table of many.
 
 use std::fmt;
 
 use bloom_model::event::{Details, Event, EventKind};
-use bloom_model::profile::Profile;
-use bloom_model::reading::{BenchNumber, Reading};
-use bloom_model::site::Site;
-use bloom_model::spec::{BenchSpec, Limits, Mount, SiteSpec, Units};
 use bloom_model::time::Time;
-use chrono::TimeDelta;
 use serde::Serialize;
 
-use crate::options::{RangerOptions, SeasonOptions};
+use super::quantile;
 use crate::season::Season;
-use crate::truth::{Outcome, Passing};
+use crate::truth::Passing;
 
 /// What became of one season.
 #[derive(Debug, Clone, Default)]
@@ -149,12 +144,6 @@ impl fmt::Display for Summary {
     }
 }
 
-fn quantile(mut values: Vec<f64>, share: f64) -> Option<f64> {
-    values.sort_by(f64::total_cmp);
-    let last = values.len().checked_sub(1)?;
-    values.get((last as f64 * share).round() as usize).copied()
-}
-
 /// Upper 95 % bound of a Poisson mean of which `count` events were seen: the mean at which so few are seen once in twenty times.
 fn poisson_bound(count: usize) -> f64 {
     let tail = |mean: f64| {
@@ -174,58 +163,7 @@ fn poisson_bound(count: usize) -> f64 {
     high
 }
 
-/// The model of a site with this one bench.
-pub fn site_for(options: &SeasonOptions, profile: &Profile) -> Site {
-    let mount = |ranger: RangerOptions| Mount {
-        distance_m: ranger.mount_m,
-        assumed_speed_m_s: ranger.assumed_speed_m_s,
-    };
-    let site = SiteSpec {
-        name: "saltmarsh".into(),
-        timezone: chrono_tz::America::Halifax,
-        units: Units::Metric,
-        pressure_kpa: options.pressure_kpa,
-        morning_hour: 7,
-        silent_after: TimeDelta::minutes(15),
-        heat: bloom_model::heat::HeatLimits::default(),
-        test_alarms: true,
-    };
-    let bench = BenchSpec {
-        id: options.bench.as_str().into(),
-        plant: Some("AT-0412".into()),
-        profile: profile.clone(),
-        tip: options.tip.map(mount),
-        rim: options.rim.map(mount),
-        limits: Limits::default(),
-    };
-    Site::new(site, vec![bench])
-}
-
-/// Runs a season through the model; `told` sees every event.
-pub fn run(season: &Season, profile: &Profile, mut told: impl FnMut(&Event)) -> Verdict {
-    let truth = season.truth();
-    let mut site = site_for(season.options(), profile);
-    let mut verdict = Verdict {
-        days: truth.end.days_since(truth.start),
-        opens: truth.outcome == Outcome::Opens,
-        had_gap: truth.gap_that_closes.is_some(),
-        ..Verdict::default()
-    };
-    let mut events = Vec::new();
-    for observation in season.observations() {
-        verdict.readings += 1;
-        let reading =
-            Reading { bench: BenchNumber(0), time: observation.time, observed: observation.observed };
-        site.take(&reading, &mut events);
-        for event in events.drain(..) {
-            told(&event);
-            judge(&mut verdict, season, &event);
-        }
-    }
-    verdict
-}
-
-fn judge(verdict: &mut Verdict, season: &Season, event: &Event) {
+pub(super) fn judge(verdict: &mut Verdict, season: &Season, event: &Event) {
     let truth = season.truth();
     let opening = truth.crack.zip(truth.full_open);
     match (&event.kind, &event.details) {
@@ -289,11 +227,5 @@ mod tests {
         for (count, bound) in [(0, 2.996), (1, 4.744), (2, 6.296), (4, 9.154)] {
             assert!((poisson_bound(count) - bound).abs() < 2e-3, "{count}");
         }
-    }
-
-    #[test]
-    fn quantiles_of_nothing_are_nothing() {
-        assert_eq!(quantile(vec![], 0.5), None);
-        assert_eq!(quantile(vec![3.0, 1.0, 2.0], 0.5), Some(2.0));
     }
 }

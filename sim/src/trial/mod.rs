@@ -1,0 +1,96 @@
+//! Seasons run through the model and held against their truth.
+
+pub mod forecast;
+mod opening;
+pub mod published;
+pub mod rate;
+
+use bloom_model::event::Event;
+use bloom_model::profile::Profile;
+use bloom_model::reading::{BenchNumber, Reading};
+use bloom_model::site::Site;
+use bloom_model::spec::{BenchSpec, Limits, Mount, SiteSpec, Units};
+use chrono::TimeDelta;
+
+pub use opening::{AlarmVerdict, Summary, Verdict};
+
+use crate::calendar::ZONE;
+use crate::options::{RangerOptions, SeasonOptions};
+use crate::season::Season;
+use crate::truth::Outcome;
+
+/// Local hour of the morning bulletin.
+const MORNING_HOUR: u32 = 7;
+
+/// The model of a site with this one bench.
+pub fn site_for(options: &SeasonOptions, profile: &Profile) -> Site {
+    site_in(options, profile, ZONE)
+}
+
+fn site_in(options: &SeasonOptions, profile: &Profile, timezone: chrono_tz::Tz) -> Site {
+    let mount = |ranger: RangerOptions| Mount {
+        distance_m: ranger.mount_m,
+        assumed_speed_m_s: ranger.assumed_speed_m_s,
+    };
+    let site = SiteSpec {
+        name: "saltmarsh".into(),
+        timezone,
+        units: Units::Metric,
+        pressure_kpa: options.pressure_kpa,
+        morning_hour: MORNING_HOUR,
+        silent_after: TimeDelta::minutes(15),
+        test_alarms: true,
+    };
+    let bench = BenchSpec {
+        id: options.bench.as_str().into(),
+        plant: Some("AT-0412".into()),
+        profile: profile.clone(),
+        tip: options.tip.map(mount),
+        rim: options.rim.map(mount),
+        limits: Limits::default(),
+        earlier: Vec::new(),
+    };
+    Site::new(site, vec![bench])
+}
+
+/// Runs a season through the model; `told` sees every event.
+pub fn run(season: &Season, profile: &Profile, mut told: impl FnMut(&Event)) -> Verdict {
+    let truth = season.truth();
+    let mut site = site_for(season.options(), profile);
+    let mut verdict = Verdict {
+        days: truth.end.days_since(truth.start),
+        opens: truth.outcome == Outcome::Opens,
+        had_gap: truth.gap_that_closes.is_some(),
+        ..Verdict::default()
+    };
+    let mut events = Vec::new();
+    for observation in season.observations() {
+        verdict.readings += 1;
+        let reading =
+            Reading { bench: BenchNumber(0), time: observation.time, observed: observation.observed };
+        site.take(&reading, &mut events);
+        for event in events.drain(..) {
+            told(&event);
+            opening::judge(&mut verdict, season, &event);
+        }
+    }
+    verdict
+}
+
+/// The value below which a share of the values lies.
+pub(crate) fn quantile(mut values: Vec<f64>, share: f64) -> Option<f64> {
+    values.sort_by(f64::total_cmp);
+    let last = values.len().checked_sub(1)?;
+    values.get((last as f64 * share).round() as usize).copied()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn quantiles_of_nothing_are_nothing() {
+        assert_eq!(quantile(vec![], 0.5), None);
+        assert_eq!(quantile(vec![3.0, 1.0, 2.0], 0.5), Some(2.0));
+    }
+}
