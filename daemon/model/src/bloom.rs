@@ -127,6 +127,8 @@ pub struct Bloom {
     pub slow_since: Option<Time>,
     /// Since when growth has been next to nothing.
     pub stopped_since: Option<Time>,
+    /// Chances of opening passed over so far, as the forecast counts them.
+    pub waited: f64,
     /// The opening, once there is one.
     pub opening: Option<Opening>,
     /// When it closed.
@@ -148,6 +150,7 @@ impl Bloom {
             peak_m_h: None,
             slow_since: None,
             stopped_since: None,
+            waited: 0.0,
             opening: None,
             closed: None,
             told: BTreeMap::new(),

@@ -153,6 +153,7 @@ impl Bench {
             }
         } else if share > recovered_share {
             bloom.slow_since = None;
+            bloom.waited = 0.0;
             bloom.stage = Stage::Bud;
         }
         let Some(bloom) = &mut self.state.bloom else { return };
@@ -162,7 +163,7 @@ impl Bench {
                 let reason = format!("no growth for {patience_d:.0} days");
                 self.tell_aborted(now, &reason, events);
             }
-        } else {
+        } else if share > 2.0 * stopped_share {
             bloom.stopped_since = None;
         }
     }
@@ -209,6 +210,9 @@ impl Bench {
         }
         let growth = self.growth_figures(now);
         let forecast = self.forecast(now);
+        if let (Some(bloom), Some(forecast)) = (&mut self.state.bloom, &forecast) {
+            bloom.waited -= (1.0 - forecast.chance_today).max(0.01).ln();
+        }
         let words = self.words();
         let mut message = format!("{}:", words.who());
         match growth.height_m {
@@ -282,7 +286,8 @@ impl Bench {
             growth: &growth,
             height_m: self.height_m(now),
             degree_days_a_day: most_covered.then(|| (self.state.heat.degree_days() - heat) / covered_d),
-            stopped_since: bloom.stopped_since,
+            stopped: bloom.stopped_since.is_some(),
+            waited: bloom.waited,
             earlier: &earlier,
         };
         Some(forecast(&evidence, now, &self.spec.profile, self.site.timezone))

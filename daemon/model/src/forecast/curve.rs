@@ -34,11 +34,11 @@ const AT_PEAK_D: f64 = 2.0;
 const DECLINE_BY_SLOWING: f64 = 2.2;
 /// Real days depart from the curve by these shares of the curve and of the peak (judged on the published series).
 const OF_THE_CURVE: f64 = 0.12;
-const OF_THE_PEAK: f64 = 0.08;
+const OF_THE_PEAK: f64 = 0.06;
 /// A day further off than about three standard deviations is a measurement gone wrong, and tells no more than that.
 const FAR_OFF: f64 = 9.0;
 /// Days depart from the curve together, not each by itself: they count for less than their number (judgement).
-const TOGETHER: f64 = 0.85;
+const TOGETHER: f64 = 1.3;
 /// Peaks, plateaus and shares that are tried, in standard deviations and in shares of the longest plateau, with their weights.
 const PEAK_DEVIATES: [f64; 6] = [-1.5, -0.9, -0.3, 0.3, 0.9, 1.5];
 const DECLINE_DEVIATES: [f64; 5] = [-1.2816, -0.5244, 0.0, 0.5244, 1.2816];

@@ -49,8 +49,10 @@ pub struct Evidence<'a> {
     pub height_m: Option<f64>,
     /// Degree-days a day since the bud was seen, where the record covers most of it.
     pub degree_days_a_day: Option<f64>,
-    /// Since when growth has been next to nothing.
-    pub stopped_since: Option<Time>,
+    /// Growth is next to nothing.
+    pub stopped: bool,
+    /// Chances passed over so far: the sum of `-ln(1 - chance_today)` over the mornings of the bloom.
+    pub waited: f64,
     /// Earlier blooms of this plant and this house.
     pub earlier: &'a [EarlierBloom],
 }
@@ -60,6 +62,8 @@ pub struct Evidence<'a> {
 pub struct Forecast {
     /// The shortest run of dates that holds the opening with a chance of 80 %, if it opens at all.
     pub opens: OpeningDates,
+    /// Chance that it opens today or tonight if it opens at all, 0 to 1.
+    pub chance_today: f64,
     /// Chance that it opens before the next morning, 0 to 1.
     pub probability_tonight: f64,
     /// Chance that it never opens, 0 to 1.
@@ -72,11 +76,17 @@ pub fn forecast(evidence: &Evidence<'_>, now: Time, profile: &Profile, zone: Tz)
     let (earliest, likely, latest) = window(&chances);
     let today = now.local_date(zone);
     let date = |day: usize| today + Days::new(day as u64);
-    let stopped_d = evidence.stopped_since.map(|since| now.days_since(since));
-    let probability_never = never::probability(stopped_d, profile);
+    let chance_today = chances.first().copied().unwrap_or_default();
+    let probability_never = never::probability(
+        evidence.waited,
+        evidence.stopped,
+        profile.never_opens_share,
+        profile.plateau_share,
+    );
     Forecast {
         opens: OpeningDates { earliest: date(earliest), likely: date(likely), latest: date(latest) },
-        probability_tonight: chances.first().copied().unwrap_or_default() * (1.0 - probability_never),
+        chance_today,
+        probability_tonight: chance_today * (1.0 - probability_never),
         probability_never,
     }
 }
