@@ -75,6 +75,7 @@ impl House {
             tip: mount(3.1),
             rim: mount(0.95),
             limits: Limits::default(),
+            earlier: Vec::new(),
         });
         let site = Site::new(site_spec(), specs.collect());
         let watches = (0..links).map(|link| LinkWatch::of_line(format!("line-{link}"))).collect();
