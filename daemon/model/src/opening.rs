@@ -330,7 +330,9 @@ pub fn full_open_times(evidence: &Evidence, now: Time, profile: &Profile) -> Ful
         // an opening still under way at `now` has not been full before it
         evidence.began.plus_hours(hours.max(gone_h)).max(now).to_the_minute()
     };
-    FullOpenTimes { earliest: at(-1.2816), likely: at(0.0), latest: at(1.2816) }
+    // one that began like the others may slow down half way (Ohio State 2011: 84 cm across in 5 h, 112 cm the next morning)
+    let slow = evidence.began.plus_hours(profile.crack_to_full_latest_h).to_the_minute();
+    FullOpenTimes { earliest: at(-1.2816), likely: at(0.0), latest: at(1.2816).max(slow) }
 }
 
 /// Whether the rim has levelled off: its rate over the last three quarters of an hour is a small share of its fastest.

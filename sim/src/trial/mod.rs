@@ -6,6 +6,7 @@ pub mod published;
 pub mod rate;
 
 use bloom_model::event::Event;
+use bloom_model::heat::HeatLimits;
 use bloom_model::profile::Profile;
 use bloom_model::reading::{BenchNumber, Reading};
 use bloom_model::site::Site;
@@ -39,6 +40,7 @@ fn site_in(options: &SeasonOptions, profile: &Profile, timezone: chrono_tz::Tz) 
         pressure_kpa: options.pressure_kpa,
         morning_hour: MORNING_HOUR,
         silent_after: TimeDelta::minutes(15),
+        heat: HeatLimits::default(),
         test_alarms: true,
     };
     let bench = BenchSpec {

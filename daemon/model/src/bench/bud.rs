@@ -14,6 +14,12 @@ use crate::time::Time;
 
 /// A track whose newest sample is older than this says nothing of growth now, h.
 const TRACK_STALE_H: f64 = 6.0;
+/// A taped height is held against what the ranger read within this long of it, h.
+const TAPE_WITHIN_H: f64 = 0.75;
+/// A taped height further off than this is a slip of the tape or another datum, m.
+const TAPE_SLIP_M: f64 = 0.3;
+/// What part of the newest difference is taken.
+const TAPE_GAIN: f64 = 0.5;
 /// Days over which taped heights make a rate.
 const TAPE_OVER_D: f64 = 2.0;
 /// The part of a day that is worth a figure of its own, h.
@@ -246,8 +252,21 @@ impl Bench {
         let by_ranger =
             self.state.tip.newest().filter(|newest| now.hours_since(newest.time) <= TRACK_STALE_H);
         by_ranger
-            .map(|sample| sample.position_m)
+            .map(|sample| sample.position_m + self.state.tape_over_ranger_m.unwrap_or_default())
             .or_else(|| self.state.taped.newest(now).map(|(_, height)| height))
+    }
+
+    /// A taped height corrects the ranger's: half way each time, for a tape errs too. A slip of the tape corrects nothing.
+    pub(super) fn hold_ranger_against_tape(&mut self, time: Time, taped_m: f64) {
+        let around = (time.plus_hours(-TAPE_WITHIN_H), time.plus_hours(TAPE_WITHIN_H));
+        let rings = self.state.tip.rings();
+        let Some((level_m, _)) = rings.mean_between(around.0, around.1) else { return };
+        let over_m = taped_m - level_m;
+        if over_m.abs() <= TAPE_SLIP_M {
+            let known = self.state.tape_over_ranger_m;
+            self.state.tape_over_ranger_m =
+                Some(known.map_or(over_m, |known_m| known_m + TAPE_GAIN * (over_m - known_m)));
+        }
     }
 
     pub(super) fn growth_figures(&self, now: Time) -> GrowthFigures {

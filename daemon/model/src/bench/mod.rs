@@ -59,6 +59,8 @@ pub struct BenchState {
     moved_tip_m: Option<f64>,
     moved_rim_m: Option<f64>,
     taped: TapedHeights,
+    /// What the tape reads over the overhead ranger, m: its beam may hit a leaf beside the tip, and the tip sways.
+    tape_over_ranger_m: Option<f64>,
     signs: Vec<(Time, PlainSign)>,
     opening_watch: OpeningWatch,
     tip_spike_since: Option<Time>,
@@ -100,6 +102,7 @@ impl Bench {
             moved_tip_m: None,
             moved_rim_m: None,
             taped: TapedHeights::default(),
+            tape_over_ranger_m: None,
             signs: Vec::new(),
             opening_watch: OpeningWatch::default(),
             tip_spike_since: None,
@@ -184,6 +187,10 @@ impl Bench {
     fn take_taped(&mut self, time: Time, quantity: Quantity, value: f64) -> Taken {
         match quantity {
             Quantity::Height if !self.state.taped.add(time, value) => Taken::ByTheRecord,
+            Quantity::Height => {
+                self.hold_ranger_against_tape(time, value);
+                Taken::ByTheModel
+            }
             _ => Taken::ByTheModel,
         }
     }
@@ -329,6 +336,7 @@ impl Bench {
         self.state.opening_watch.rest_at(time);
         self.state.signs.clear();
         self.state.taped = TapedHeights::default();
+        self.state.tape_over_ranger_m = None;
     }
 
     fn stage(&self) -> Option<Stage> {

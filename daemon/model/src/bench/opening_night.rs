@@ -21,7 +21,7 @@ const BASE_SHARE: f64 = 0.3;
 /// The rim has closed when it is back to this share of its advance.
 const CLOSED_SHARE: f64 = 0.5;
 /// An opening that takes this many times what nine in ten take has come to its end, or was none.
-const OPENING_FOR: f64 = 1.6;
+const OPENING_FOR: f64 = 1.35;
 
 impl Bench {
     pub(super) fn look_at_rim(&mut self, now: Time, finding: Finding, events: &mut Vec<Event>) {

@@ -127,6 +127,7 @@ impl Bench {
         if moved.tip_m.is_some() {
             self.state.moved_tip_m = moved.tip_m;
             self.state.tip.hang_anew();
+            self.state.tape_over_ranger_m = None;
         }
         if moved.rim_m.is_some() {
             self.state.moved_rim_m = moved.rim_m;

@@ -13,8 +13,14 @@ use super::utf8;
 use super::value::{number, suggestion, text};
 
 /// The profiles that the binary brings along.
-const BUILT_IN: [(&str, &str); 1] =
-    [("titan-arum", include_str!("../../../../config/profiles/titan-arum.toml"))];
+const BUILT_IN: [(&str, &str); 3] = [
+    ("titan-arum", include_str!("../../../../config/profiles/titan-arum.toml")),
+    (
+        "amorphophallus-paeoniifolius",
+        include_str!("../../../../config/profiles/amorphophallus-paeoniifolius.toml"),
+    ),
+    ("pitaya", include_str!("../../../../config/profiles/pitaya.toml")),
+];
 
 /// Where the machine keeps profiles of its own.
 const MACHINE_FOLDER: &str = "/etc/anthesisd/profiles";
