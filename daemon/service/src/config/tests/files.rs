@@ -47,6 +47,27 @@ fn the_built_in_profile_has_a_source_for_every_number() {
 }
 
 #[test]
+fn every_kind_of_plant_that_comes_along_is_complete_and_in_order() {
+    for (name, taxon) in [
+        ("titan-arum", "Amorphophallus titanum"),
+        ("amorphophallus-paeoniifolius", "Amorphophallus paeoniifolius"),
+        ("pitaya", "Selenicereus undatus"),
+    ] {
+        let profile = profile(name, Path::new("/nowhere")).unwrap();
+        assert_eq!(profile.taxon, taxon);
+        assert!(profile.pollen_from_h <= profile.pollen_likely_h, "{name}");
+        assert!(profile.gap_that_closes_cm < profile.sure_open_advance_cm, "{name}");
+        assert!(profile.peak_growth_high_cm_day <= profile.bud_growth_max_cm_day, "{name}");
+    }
+    // Weiss, Nerd & Mizrahi 1994: open before sunset, closed 6 h after sunrise; pollen and stigma together, unlike an aroid
+    let pitaya = profile("pitaya", Path::new("/nowhere")).unwrap();
+    assert!(pitaya.pollen_from_h < pitaya.receptive_until_h);
+    // a grower's report of 2007: female at dusk, male 24 h later
+    let yam = profile("amorphophallus-paeoniifolius", Path::new("/nowhere")).unwrap();
+    assert!((yam.pollen_likely_h - 24.0).abs() < 1e-12 && yam.receptive_until_h < yam.pollen_from_h);
+}
+
+#[test]
 fn a_profile_beside_the_configuration_goes_first_and_is_checked() {
     let folder = tempfile::tempdir().unwrap();
     let origin = folder.path().join("anthesisd.toml");
