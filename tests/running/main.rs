@@ -1,5 +1,6 @@
 //! The real binary against real ports and a real broker.
 
+mod book;
 mod broker;
 mod commands;
 mod configuration;
@@ -21,5 +22,6 @@ mod tables;
 mod tape;
 mod test_alarm;
 mod trade;
+mod walk;
 mod warnings;
 mod watchdog;

@@ -7,6 +7,7 @@
 pub mod air;
 pub mod bench;
 pub mod bloom;
+pub mod book;
 pub mod climate;
 pub mod degree_days;
 pub mod event;

@@ -3,6 +3,7 @@
 //! A library with a thin binary. One reading's path: [`link`] → keeper → [`store`] and model → event → outbox → [`notify`]. [`forward`]
 //! reads the store.
 
+pub mod book;
 pub mod clock;
 pub mod command;
 pub mod config;

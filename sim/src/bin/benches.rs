@@ -6,11 +6,13 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::time::Duration;
 
-use bench_sim::options::{RangerOptions, SeasonOptions};
+use bench_sim::options::{PlantWishes, RangerOptions, SeasonOptions};
 use bench_sim::pty::{Pace, Port};
 use bench_sim::recording::{Packs, Stamp, write_recording, write_truth};
 use bench_sim::season::Season;
 use bench_sim::trouble::Troubles;
+use bench_sim::truth::Outcome;
+use chrono::NaiveDate;
 use clap::{ArgGroup, Parser};
 
 /// Draws seasons of virtual benches from a seed.
@@ -35,6 +37,12 @@ struct Arguments {
     /// Side ranger to the closed rim, m; 0 for none
     #[arg(long, default_value_t = 0.95)]
     rim_mount_m: f64,
+    /// Local date on which a bud comes through the soil; one for each bench in turn, drawn where there are fewer
+    #[arg(long = "emerges", value_name = "DATE")]
+    emerges: Vec<NaiveDate>,
+    /// Days from there to the opening; likewise
+    #[arg(long = "opens-after", value_name = "DAYS", value_parser = clap::value_parser!(u32).range(5..=200))]
+    opens_after: Vec<u32>,
     /// Somebody tapes the height a few times a week
     #[arg(long)]
     tape: bool,
@@ -91,8 +99,9 @@ fn run(arguments: &Arguments) -> io::Result<()> {
     let seasons: Vec<Season> = arguments
         .benches
         .iter()
+        .enumerate()
         .zip(arguments.seed..)
-        .map(|(bench, seed)| Season::draw(seed, &options(arguments, bench)))
+        .map(|((place, bench), seed)| Season::draw(seed, &options(arguments, place, bench)))
         .collect();
     if let Some(path) = &arguments.truth {
         write_truth(&seasons, create(path)?).map_err(|error| named(path, &error))?;
@@ -115,7 +124,10 @@ fn run(arguments: &Arguments) -> io::Result<()> {
     Ok(())
 }
 
-fn options(arguments: &Arguments, bench: &str) -> SeasonOptions {
+fn options(arguments: &Arguments, place: usize, bench: &str) -> SeasonOptions {
+    let (emerges_on, days_to_opening) =
+        (arguments.emerges.get(place).copied(), arguments.opens_after.get(place).copied());
+    let outcome = days_to_opening.map(|_| Outcome::Opens);
     let ranger =
         |mount_m: f64| (mount_m > 0.0).then(|| RangerOptions { mount_m, ..RangerOptions::default() });
     SeasonOptions {
@@ -127,6 +139,7 @@ fn options(arguments: &Arguments, bench: &str) -> SeasonOptions {
         tape: arguments.tape,
         signs: arguments.signs,
         troubles: arguments.troubles,
+        plant: PlantWishes { outcome, emerges_on, days_to_opening, ..PlantWishes::default() },
         ..SeasonOptions::default()
     }
 }

@@ -5,27 +5,13 @@ use std::path::Path;
 use bloom_model::quantity::Quantity;
 use bloom_model::reading::Observed;
 use bloom_model::sign::{MovedMounts, PlainSign, Sign};
-use bloom_model::time::Time;
 use clap::Args;
 
-use super::{Failure, known_bench, read, when};
+use super::circumstances::Circumstances;
+use super::{Failure, known_bench, read};
 use crate::clock::wall_now;
 use crate::config::Config;
 use crate::store::{Entry, Reader};
-
-/// When, by whom, with what note.
-#[derive(Debug, Args)]
-struct Circumstances {
-    /// When: now, 21:40, yesterday 18:00, 2027-05-30 08:10
-    #[arg(long, default_value = "now", value_name = "TIME")]
-    at: String,
-    /// Anything to add
-    #[arg(long, value_name = "WORDS")]
-    note: Option<String>,
-    /// Who
-    #[arg(long, value_name = "NAME")]
-    by: Option<String>,
-}
 
 /// `anthesisd tape east-3 1.32`
 #[derive(Debug, Args)]
@@ -129,10 +115,7 @@ fn read_sign(arguments: &SignArguments) -> Result<Sign, Failure> {
 fn put(config: &Config, bench: &str, observed: Observed, around: &Circumstances) -> Result<(), Failure> {
     known_bench(config, bench)?;
     let now = wall_now();
-    let time: Time = when::read(&around.at, now, config.site.timezone).map_err(Failure::Usage)?;
-    if time > now {
-        return Err(Failure::Usage(format!("{time} is yet to come: give the time at which it was seen")));
-    }
+    let time = around.time(config, now)?.unwrap_or(now);
     let entry = Entry::Observed {
         bench: bench.to_owned(),
         time,

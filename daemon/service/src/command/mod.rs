@@ -2,8 +2,10 @@
 //!
 //! Standard output carries results only; everything else goes to standard error.
 
+mod bloom_book;
 mod book;
 mod check;
+mod circumstances;
 mod export;
 mod import;
 mod progress;
@@ -62,6 +64,18 @@ enum Command {
     Tape(book::TapeArguments),
     /// Books a sign that you saw, or a thing that you did
     Sign(book::SignArguments),
+    /// Plants: origin, parents, weighings, repottings, dormancy
+    Plant(bloom_book::PlantArguments),
+    /// The pollen bank: lots collected or received, where they are kept, thaws, tests
+    Pollen(bloom_book::PollenArguments),
+    /// Pollinations, and the crosses they make; says how the two plants are related first
+    Cross(bloom_book::CrossArguments),
+    /// Fruit of a cross: set, colour, losses, harvest, seed, sowing, seedlings
+    Fruit(bloom_book::FruitArguments),
+    /// The sheet for bloom night: windows, pollen that could serve, what to thaw, what to bring, what can hurt
+    Tonight(bloom_book::TonightArguments),
+    /// The bloom book as a whole: history, overlaps, blooms compared, calendar, export and import
+    Book(bloom_book::BookArguments),
     /// Takes note of an alarm, or of all that stand: it is repeated no more
     Acknowledge(book::AcknowledgeArguments),
 }
@@ -106,6 +120,12 @@ pub fn main() -> ExitCode {
         Command::Review(arguments) => review::review(config, &arguments),
         Command::Tape(arguments) => book::tape(config, &arguments),
         Command::Sign(arguments) => book::sign(config, &arguments),
+        Command::Plant(arguments) => bloom_book::plant(config, arguments),
+        Command::Pollen(arguments) => bloom_book::pollen(config, arguments),
+        Command::Cross(arguments) => bloom_book::cross(config, arguments),
+        Command::Fruit(arguments) => bloom_book::fruit(config, arguments),
+        Command::Tonight(arguments) => bloom_book::tonight(config, &arguments),
+        Command::Book(arguments) => bloom_book::book(config, arguments),
         Command::Acknowledge(arguments) => book::acknowledge(config, arguments),
     };
     match outcome {
@@ -180,6 +200,11 @@ fn print(line: impl std::fmt::Display) -> Result<(), Failure> {
         Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
         other => other.map_err(failed),
     }
+}
+
+/// Results as JSON, for scripts.
+fn print_json(value: &impl serde::Serialize) -> Result<(), Failure> {
+    print(serde_json::to_string_pretty(value).map_err(failed)?)
 }
 
 fn failed(error: impl std::fmt::Display) -> Failure {

@@ -21,8 +21,9 @@ pub use bench::{BenchConfig, HeightDatum};
 pub use endpoint::{InfluxConfig, MqttConfig, PageConfig, TlsConfig};
 pub use fault::{ConfigFault, ConfigFaults};
 pub use input::InputConfig;
-pub use profile::{ProfileError, profile};
+pub use profile::{ProfileError, husbandries, profile};
 pub use site::{AlarmCommand, AlarmConfig};
+pub(crate) use value::suggestion;
 
 use files::{NamedFile, read_bounded, unreadable};
 use profile::Profiles;

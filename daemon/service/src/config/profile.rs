@@ -3,6 +3,9 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
+use bloom_model::book::entry::Colour;
+use bloom_model::book::husbandry::{ColourFigure, Husbandry, RipeningFigure};
+use bloom_model::book::storage::StorageFigure;
 use bloom_model::profile::{Profile, ProfileFault};
 
 use super::bench::bounds_of;
@@ -10,7 +13,7 @@ use super::fault::{ConfigFault, ConfigFaults};
 use super::files::{read_bounded, unreadable};
 use super::section::{Section, read_document};
 use super::utf8;
-use super::value::{number, suggestion, text};
+use super::value::{between, flag, number, one_of, pair, suggestion, text};
 
 /// The profiles that the binary brings along.
 const BUILT_IN: [(&str, &str); 3] = [
@@ -47,7 +50,25 @@ pub enum ProfileError {
 /// # Errors
 /// When there is none of that name, or its file is wrong; a wrong file is never passed over for the next.
 pub fn profile(name: &str, folder: &Path) -> Result<Profile, ProfileError> {
-    let folders = [folder.join("profiles"), PathBuf::from(MACHINE_FOLDER)];
+    find(name, folder).map(|(profile, _)| profile)
+}
+
+/// What every profile that a configuration could name says of keeping pollen and of fruit, by taxon.
+///
+/// # Errors
+/// When a profile's file is wrong.
+pub fn husbandries(folder: &Path) -> Result<Vec<Husbandry>, ProfileError> {
+    let names = names_in(&folders(folder));
+    names.iter().map(|name| find(name, folder).map(|(_, husbandry)| husbandry)).collect()
+}
+
+/// Where profiles are looked for before the built-in ones.
+fn folders(folder: &Path) -> [PathBuf; 2] {
+    [folder.join("profiles"), PathBuf::from(MACHINE_FOLDER)]
+}
+
+fn find(name: &str, folder: &Path) -> Result<(Profile, Husbandry), ProfileError> {
+    let folders = folders(folder);
     if is_name(name) {
         for folder in &folders {
             let file = folder.join(format!("{name}.toml"));
@@ -89,8 +110,58 @@ fn names_in(folders: &[PathBuf]) -> Vec<String> {
 }
 
 /// Reads a profile from its file: a name, a taxon, and a table with value and source for each number.
-fn parse(name: &str, text: &str, origin: &Path) -> Result<Profile, ConfigFaults> {
-    read_document(text, origin, |file| read(name, file)).map(|(profile, _)| profile)
+fn parse(name: &str, text: &str, origin: &Path) -> Result<(Profile, Husbandry), ConfigFaults> {
+    read_document(text, origin, |file| {
+        let husbandry = husbandry(file);
+        let profile = read(name, file)?;
+        let taxon = profile.taxon.clone();
+        Some((profile, Husbandry { taxon, ..husbandry }))
+    })
+    .map(|(read, _)| read)
+}
+
+/// Figures in a list at most: more than there are sources.
+const MOST_FIGURES: usize = 100;
+
+/// The lists of figures for the bloom book. Each may be left out: what nobody has published is not made up.
+fn husbandry(file: &mut Section<'_>) -> Husbandry {
+    let source = |entry: &mut Section<'_>| entry.required("source", "\"own record of 2027\"", text);
+    let storage = file.tables("pollen_storage", "source", MOST_FIGURES, |entry| {
+        let possible = |value: f64| {
+            Some(value)
+                .filter(|value| (-200.0..=45.0).contains(value))
+                .ok_or_else(|| "lies outside -200 to 45 °C".to_owned())
+        };
+        let kept_c = entry.required("kept_c", "[-90, -60]", pair(possible, "[-90, -60]"));
+        let dried = entry.optional("dried", flag);
+        let good_d = entry.required("good_d", "730", between(0.0, 36_500.0, "days"));
+        let good_at_most_d = entry.optional("good_at_most_d", between(0.0, 36_500.0, "days"));
+        let source = source(entry);
+        let good_d = good_d?;
+        Some(StorageFigure {
+            kept_c: kept_c?,
+            dried,
+            good_d,
+            good_at_most_d: good_at_most_d.unwrap_or(good_d).max(good_d),
+            source: source?,
+        })
+    });
+    let ripening = file.tables("fruit_ripening", "source", MOST_FIGURES, |entry| {
+        let days = entry.required("days", "281", between(1.0, 2_000.0, "days"));
+        let days_at_most = entry.optional("days_at_most", between(1.0, 2_000.0, "days"));
+        let common_practice = entry.optional("common_practice", flag).unwrap_or(false);
+        let source = source(entry);
+        let days = days?;
+        let days_at_most = days_at_most.unwrap_or(days).max(days);
+        Some(RipeningFigure { days, days_at_most, common_practice, source: source? })
+    });
+    let colours = file.tables("fruit_colour", "source", MOST_FIGURES, |entry| {
+        let colour = entry.required("colour", "\"orange\"", one_of(&Colour::NAMES));
+        let days = entry.required("days", "81", between(1.0, 2_000.0, "days"));
+        let source = source(entry);
+        Some(ColourFigure { colour: colour?, days: days?, source: source? })
+    });
+    Husbandry { taxon: String::new(), storage, ripening, colours }
 }
 
 fn read(expected: &str, file: &mut Section<'_>) -> Option<Profile> {

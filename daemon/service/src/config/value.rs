@@ -116,7 +116,7 @@ pub(super) fn nearest<'k>(word: &str, known: impl IntoIterator<Item = &'k str>) 
 }
 
 /// The nearest known word as a question, else all of them after `offer`, as in "write a, b or c".
-pub(super) fn suggestion<'k>(
+pub(crate) fn suggestion<'k>(
     word: &str,
     known: impl IntoIterator<Item = &'k str, IntoIter: Clone>,
     offer: &str,

@@ -62,20 +62,27 @@ impl Entry {
     /// [`StoreError::EntryTooLong`], and the reasons of [`super::Reader::open`].
     pub fn put(&self, path: &Path) -> Result<(), StoreError> {
         let at = |error| StoreError::of(path, error);
-        let body = serde_json::to_string(self)
-            .map_err(|error| StoreError::Bug { path: path.to_owned(), invariant: error.to_string() })?;
-        if body.len() > MAX_ENTRY_BYTES {
-            return Err(StoreError::EntryTooLong { bytes: body.len(), most: MAX_ENTRY_BYTES });
-        }
         let mut conn = file::open_to_put(path)?;
         let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate).map_err(at)?;
-        let pending: i64 = tx.query_row("SELECT count(*) FROM entry", [], |row| row.get(0)).map_err(at)?;
-        if pending >= MAX_PENDING_ENTRIES {
-            return Err(StoreError::TooManyEntries { path: path.to_owned(), pending });
-        }
-        tx.execute("INSERT INTO entry (body) VALUES (?1)", params![body]).map_err(at)?;
+        put(&tx, path, self)?;
         tx.commit().map_err(at)
     }
+}
+
+/// Adds an entry within a transaction of the store at `path`.
+pub(super) fn put(conn: &Connection, path: &Path, entry: &Entry) -> Result<(), StoreError> {
+    let at = |error| StoreError::of(path, error);
+    let body = serde_json::to_string(entry)
+        .map_err(|error| StoreError::Bug { path: path.to_owned(), invariant: error.to_string() })?;
+    if body.len() > MAX_ENTRY_BYTES {
+        return Err(StoreError::EntryTooLong { bytes: body.len(), most: MAX_ENTRY_BYTES });
+    }
+    let pending: i64 = conn.query_row("SELECT count(*) FROM entry", [], |row| row.get(0)).map_err(at)?;
+    if pending >= MAX_PENDING_ENTRIES {
+        return Err(StoreError::TooManyEntries { path: path.to_owned(), pending });
+    }
+    conn.execute("INSERT INTO entry (body) VALUES (?1)", params![body]).map_err(at)?;
+    Ok(())
 }
 
 impl Store {

@@ -122,6 +122,17 @@ pub enum StoreError {
         /// The most that is taken.
         most: usize,
     },
+    /// The bloom book holds as much as it ever will.
+    #[error(
+        "the bloom book in {path} holds {most} entries and takes no more: export it, and begin a new store",
+        path = path.display()
+    )]
+    BookFull {
+        /// The file.
+        path: PathBuf,
+        /// The most that it holds.
+        most: usize,
+    },
     /// The disk fails.
     #[error(
         "the store {path} cannot be read or written ({why}): look at the disk (`dmesg` has its words) and whether it is \

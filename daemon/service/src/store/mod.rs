@@ -10,6 +10,7 @@
 //! bench and day. Whoever reads does not see the difference.
 
 mod alarms;
+mod book;
 mod chart;
 mod checkpoint;
 mod commit;
@@ -36,6 +37,7 @@ use std::path::{Path, PathBuf};
 use rusqlite::Connection;
 
 pub use alarms::Alarm;
+pub use book::{BookEvent, BookWriter, Booking, Draft, ImportBookError, ImportedBook, MAX_BOOK_ENTRIES};
 pub use chart::{Chart, ChartPoint};
 pub use checkpoint::Checkpoint;
 pub use commit::{Batch, Committed};

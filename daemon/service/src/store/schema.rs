@@ -7,8 +7,12 @@ use rusqlite::{Connection, TransactionBehavior};
 use super::error::StoreError;
 
 /// The steps: step n makes version n out of version n - 1; version 0 is an empty file.
-pub(super) const LADDER: &[&str] =
-    &[include_str!("schema_v1.sql"), include_str!("schema_v2.sql"), include_str!("schema_v3.sql")];
+pub(super) const LADDER: &[&str] = &[
+    include_str!("schema_v1.sql"),
+    include_str!("schema_v2.sql"),
+    include_str!("schema_v3.sql"),
+    include_str!("schema_v4.sql"),
+];
 
 /// Marks an SQLite file as ours (`PRAGMA application_id`): the letters "ANTH".
 pub(super) const APPLICATION_ID: i64 = 0x414E_5448;

@@ -7,7 +7,7 @@ use std::path::Path;
 use bloom_model::profile::Profile;
 
 use super::{BENCH, SITE};
-use crate::config::{load, parse, profile, read};
+use crate::config::{husbandries, load, parse, profile, read};
 
 #[test]
 fn the_built_in_profile_has_a_source_for_every_number() {
@@ -16,7 +16,33 @@ fn the_built_in_profile_has_a_source_for_every_number() {
     for key in Profile::KEYS {
         assert!(file[*key]["source"].as_str().is_some_and(|source| source.len() > 10), "{key}");
     }
-    assert_eq!(file.len(), Profile::KEYS.len() + 2, "numbers, name and taxon, and nothing else");
+    let lists = ["pollen_storage", "fruit_ripening", "fruit_colour"];
+    assert_eq!(
+        file.len(),
+        Profile::KEYS.len() + 2 + lists.len(),
+        "numbers, lists, name and taxon, nothing else"
+    );
+    for list in lists {
+        let figures = file[list].as_array().unwrap();
+        assert!(
+            figures.iter().all(|figure| figure["source"].as_str().is_some_and(|source| source.len() > 10)),
+            "{list}"
+        );
+    }
+    let husbandry = &husbandries(Path::new("/nowhere")).unwrap()[0];
+    // Dunedin 2018 to 2021: -80 °C for three years; Wisconsin 2001: 281 days from pollination to ripe fruit
+    assert!(
+        husbandry
+            .storage
+            .iter()
+            .any(|figure| figure.kept_c.0 <= -80.0 && (1090.0..1100.0).contains(&figure.good_d))
+    );
+    assert!(
+        husbandry
+            .ripening
+            .iter()
+            .any(|figure| (280.5..281.5).contains(&figure.days) && !figure.common_practice)
+    );
     let profile = profile("titan-arum", Path::new("/nowhere")).unwrap();
     assert_eq!(profile.taxon, "Amorphophallus titanum");
     // Bonn 1996: 29 h from crack to pollen, 47 days from emergence; Lu et al. 2001: 17 °C

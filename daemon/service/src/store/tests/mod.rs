@@ -1,5 +1,6 @@
 //! The record's promises, each attacked.
 
+mod book;
 mod file;
 mod forwarding;
 mod kill;

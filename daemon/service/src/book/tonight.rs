@@ -1,0 +1,236 @@
+//! Tonight's sheet: for one plant that opens or soon will, the windows, the pollen that could serve, what to thaw and when, the
+//! kit, and the cautions.
+
+use std::sync::Arc;
+
+use bloom_model::bloom::receptive;
+use bloom_model::book::bloom::BloomRecord;
+use bloom_model::book::cross::Cross;
+use bloom_model::book::kinship::{Degree, Relation};
+use bloom_model::book::ledger::is_hybrid;
+use bloom_model::book::overlap::{Opens, local};
+use bloom_model::book::storage::Standing;
+use bloom_model::event::{OpeningDates, Window};
+use bloom_model::sign::PlainSign;
+use bloom_model::time::Time;
+use serde::Serialize;
+
+use super::bank::{LotView, bank};
+use super::plan::Refusal;
+use super::{Bench, HouseBook};
+
+/// Thawing begins this long before the pollen is wanted, h. Common practice, no source: just before use.
+const THAW_BEFORE_H: f64 = 0.5;
+/// Pollen kept colder than this is frozen, °C.
+const FROZEN_BELOW_C: f64 = 0.0;
+/// A bloom that closed longer ago than this is no matter of tonight, h: pollen is swept for a while after.
+const STILL_TONIGHT_H: f64 = 24.0;
+
+/// What to bring. Common practice: a knife for the window, brush, trays and the rest are what growers report.
+const KIT: [&str; 10] = [
+    "gloves and goggles",
+    "a mask",
+    "a head torch",
+    "a sharp clean knife for a window low in the spathe",
+    "a soft brush for each lot",
+    "the thawed pollen in a cool box",
+    "labels and a pencil",
+    "trays for tomorrow's pollen, and dry vials",
+    "a level ladder",
+    "a thermometer for the spadix",
+];
+
+/// What can hurt. In the words of the usual guidance; local rules come first.
+const CAUTIONS: [&str; 8] = [
+    "Sap and fruit hold needle crystals of calcium oxalate: gloves and goggles, no hand to the mouth, wash before you eat.",
+    "Ladder: level ground, beside the pot and never over its rim, three points of contact, short spells (HSE INDG455).",
+    "Heat: bloom houses reach 35 to 41 °C. Short spells, water, stop when dizzy (ISO 7243, NIOSH 2016-106).",
+    "Mains near water: everything behind a 30 mA residual-current device, lamps of extra-low voltage (IEC 60364-7-705).",
+    "Smell and pollen in a closed house: air it, wear the mask.",
+    "At night not alone: a second person, or somebody who expects your call.",
+    "No spraying while flowers are receptive; obey the label's re-entry interval (40 CFR 170).",
+    "Local codes come first, and wiring is for licensed practice.",
+];
+
+/// The sheet of one bench.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Sheet {
+    /// The bench.
+    pub bench: Arc<str>,
+    /// Its plant.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub plant: Option<String>,
+    /// The plant's taxon.
+    pub taxon: String,
+    /// The bloom.
+    pub bloom: Arc<str>,
+    /// The first crack, once it opened.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub opened: Option<Time>,
+    /// The opening window, while in bud.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub opens: Option<OpeningDates>,
+    /// When to pollinate: counted from the crack, or while in bud from the earliest and the latest likely opening.
+    pub receptive: Window,
+    /// The best local hours for it.
+    pub best_hour: (f64, f64),
+    /// When this plant's own pollen is to be collected.
+    pub collect: Window,
+    /// When it is most likely shed.
+    pub collect_likely: Time,
+    /// Lots that could serve, best first.
+    pub pollen: Vec<Candidate>,
+    /// What to thaw or take out for the best of them, and when.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub thaw: Option<Thawing>,
+    /// Pollinations of this bloom that are booked.
+    pub crosses: Vec<Cross>,
+    /// A pollination of this bloom is booked, as a cross or as a sign.
+    pub pollinated: bool,
+    /// Its pollen was collected.
+    pub collected: bool,
+    /// What to bring.
+    pub kit: &'static [&'static str],
+    /// What can hurt.
+    pub cautions: &'static [&'static str],
+}
+
+/// A lot that could serve.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Candidate {
+    /// The lot.
+    #[serde(flatten)]
+    pub lot: LotView,
+    /// How its plant and this one are related; left out where this one is not known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub relation: Option<Relation>,
+    /// It is of another taxon.
+    pub hybrid: bool,
+    /// Whether it is to be recommended at all: neither close kin nor past its figure.
+    pub recommended: bool,
+}
+
+/// What to thaw or take out.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Thawing {
+    /// The lot.
+    pub lot: String,
+    /// When.
+    pub at: Time,
+    /// It is frozen; otherwise it is only taken out.
+    pub frozen: bool,
+}
+
+/// The sheets of all benches with a bloom that is open or in bud, or of one bench; those that are open first, then by when they
+/// are likely to open.
+///
+/// # Errors
+/// If the pedigree in the book bites its own tail.
+pub fn sheets(house: &HouseBook, only: Option<&str>, now: Time) -> Result<Vec<Sheet>, Refusal> {
+    let mut sheets = Vec::new();
+    for bench in house.benches.iter().filter(|bench| only.is_none_or(|only| &*bench.id == only)) {
+        if let Some(bloom) = house.bloom_at(&bench.id, now)
+            && let Some(sheet) = sheet(house, bench, bloom, now)?
+        {
+            sheets.push(sheet);
+        }
+    }
+    sheets.sort_by_key(|sheet| (sheet.opened.is_none(), sheet.opens.map(|opens| opens.likely)));
+    Ok(sheets)
+}
+
+/// When a bloom opened or is likely to, as its bench's numbers have it. `None` for one that is over.
+pub(super) fn opens(house: &HouseBook, bench: &Bench, bloom: &BloomRecord, now: Time) -> Option<Opens> {
+    let stages = bloom.stages();
+    if stages.closed.is_some_and(|closed| now.hours_since(closed) > STILL_TONIGHT_H)
+        || stages.aborted.is_some()
+    {
+        return None;
+    }
+    match stages.opened {
+        Some(opened) if opened <= now => {
+            // without a sensor nobody may have said that it closed
+            let over_after_h = bench.profile.open_for_h.max(bench.profile.pollen_until_h) + STILL_TONIGHT_H;
+            (now.hours_since(opened) <= over_after_h).then_some(Opens::seen(opened))
+        }
+        _ => Some(Opens::on(&bloom.opens?, &bench.profile, house.zone)),
+    }
+}
+
+fn sheet(house: &HouseBook, bench: &Bench, bloom: &BloomRecord, now: Time) -> Result<Option<Sheet>, Refusal> {
+    let Some(opens) = opens(house, bench, bloom, now) else { return Ok(None) };
+    let profile = &bench.profile;
+    let (first, last) = (receptive(opens.earliest, profile), receptive(opens.latest, profile));
+    let window = Window { from: first.from, until: last.until };
+    let plant = bloom.plant.as_deref().or(bench.plant.as_deref());
+    let pollen = candidates(house, plant, now)?;
+    let opened = bloom.stages().opened.filter(|opened| *opened <= now);
+    // the best hours of the evening after the crack, if it is not later already
+    let best = local(opens.likely.local_date(house.zone), profile.receptive_best_from_hour, house.zone);
+    let wanted = receptive(opens.likely, profile).from.max(best).max(now);
+    let thaw = pollen.iter().find(|candidate| candidate.recommended).map(|candidate| {
+        let kept_c = candidate.lot.lot.place().map(|storage| storage.kept_c);
+        let frozen = kept_c.is_some_and(|kept_c| kept_c < FROZEN_BELOW_C);
+        let at = wanted.plus_hours(-THAW_BEFORE_H).max(now);
+        Thawing { lot: candidate.lot.lot.name.clone(), at, frozen }
+    });
+    let crosses: Vec<Cross> = house
+        .book
+        .crosses
+        .values()
+        .filter(|cross| cross.bloom.as_deref() == Some(&*bloom.id))
+        .cloned()
+        .collect();
+    Ok(Some(Sheet {
+        bench: Arc::clone(&bench.id),
+        plant: plant.map(str::to_owned),
+        taxon: plant.and_then(|plant| house.taxon(plant)).unwrap_or_else(|| profile.taxon.clone()),
+        bloom: Arc::clone(&bloom.id),
+        opened,
+        opens: bloom.opens.filter(|_| opened.is_none()),
+        receptive: window,
+        best_hour: (profile.receptive_best_from_hour, profile.receptive_best_until_hour),
+        collect: Window {
+            from: opens.earliest.plus_hours(profile.pollen_from_h),
+            until: opens.latest.plus_hours(profile.pollen_until_h),
+        },
+        collect_likely: opens.likely.plus_hours(profile.pollen_likely_h),
+        pollen,
+        thaw,
+        pollinated: !crosses.is_empty() || bloom.has(PlainSign::Pollinated),
+        collected: bloom.has(PlainSign::PollenCollected),
+        crosses,
+        kit: &KIT,
+        cautions: &CAUTIONS,
+    }))
+}
+
+/// Lots with portions left that could serve a plant, best first: those that are no close kin and not past their figure; among
+/// them unrelated before unknown, the same taxon before another, the longer keeping before the shorter.
+fn candidates(house: &HouseBook, plant: Option<&str>, now: Time) -> Result<Vec<Candidate>, Refusal> {
+    let taxon = plant.and_then(|plant| house.taxon(plant));
+    let mut candidates = Vec::new();
+    for lot in bank(house, now).into_iter().filter(|lot| lot.lot.left > 0) {
+        let relation = plant.map(|plant| house.relation(plant, &lot.lot.plant)).transpose()?;
+        let close = relation.is_some_and(|relation| relation.is_close());
+        candidates.push(Candidate {
+            hybrid: is_hybrid(taxon.as_deref(), lot.taxon.as_deref()),
+            recommended: !close && lot.standing() != Standing::Past,
+            relation,
+            lot,
+        });
+    }
+    // a stable sort: within a group the bank's order stays, first what comes to its figure first
+    candidates.sort_by_key(|candidate| {
+        let close = candidate.relation.is_some_and(|relation| relation.is_close());
+        let degree = candidate.relation.map_or(Degree::Unknown, |relation| relation.degree);
+        (
+            close,
+            candidate.lot.standing() == Standing::Past,
+            candidate.hybrid,
+            degree,
+            candidate.lot.standing(),
+        )
+    });
+    Ok(candidates)
+}

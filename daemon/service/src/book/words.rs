@@ -1,0 +1,178 @@
+//! Times and figures of the book in words, local to the house.
+
+use bloom_model::book::entry::{Entry, Fact, PlantCard};
+use bloom_model::book::kinship::Relation;
+use bloom_model::event::Window;
+use bloom_model::time::Time;
+use chrono::DateTime;
+use chrono_tz::Tz;
+
+/// `Wed 2 Jun 2027 21:40`.
+pub fn moment(time: Time, zone: Tz) -> String {
+    local(time, zone).format("%a %-d %b %Y %H:%M").to_string()
+}
+
+/// `2 Jun 2027`.
+pub fn date(time: Time, zone: Tz) -> String {
+    local(time, zone).format("%-d %b %Y").to_string()
+}
+
+/// `Wed 2 Jun 2027 17:00 to Thu 08:00`.
+pub fn window(window: &Window, zone: Tz) -> String {
+    format!("{} to {}", moment(window.from, zone), local(window.until, zone).format("%a %H:%M"))
+}
+
+/// Two local hours of the day, `18:00 to 02:00`.
+pub fn hours((from, until): (f64, f64)) -> String {
+    let hour = |value: f64| format!("{:02.0}:{:02.0}", value.floor(), (value.fract() * 60.0).round());
+    format!("{} to {}", hour(from), hour(until))
+}
+
+fn local(time: Time, zone: Tz) -> DateTime<Tz> {
+    time.utc().with_timezone(&zone)
+}
+
+/// `6 h`, `12 days`, `9 months` or `2.1 years`.
+pub fn span(days: f64) -> String {
+    match days {
+        days if days < 2.0 => format!("{:.0} h", days * 24.0),
+        days if days < 92.0 => format!("{days:.0} days"),
+        days if days < 730.0 => format!("{:.0} months", days / 30.44),
+        days => format!("{:.1} years", days / 365.25),
+    }
+}
+
+/// `2.0 to 3.0 years`, or one span where both are the same.
+pub fn spans((shortest, longest): (f64, f64)) -> String {
+    let (one, other) = (span(shortest), span(longest));
+    if one == other { one } else { format!("{one} to {other}") }
+}
+
+/// `-80 °C, freezer 2`.
+pub fn kept(storage: &bloom_model::book::entry::Storage) -> String {
+    match &storage.place {
+        Some(place) => format!("{} °C, {place}", storage.kept_c),
+        None => format!("{} °C", storage.kept_c),
+    }
+}
+
+/// `selfing, kinship 0.5`.
+pub fn relation(relation: &Relation) -> String {
+    let words = relation.degree.words();
+    if relation.kinship > 0.0 {
+        format!("{words}, kinship {}", figure(relation.kinship))
+    } else {
+        words.to_owned()
+    }
+}
+
+/// A coefficient without needless zeros.
+fn figure(value: f64) -> String {
+    let text = format!("{value:.4}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+/// An entry in one line, without its number.
+pub fn entry(entry: &Entry, zone: Tz) -> String {
+    let mut line = format!("{}  {}  {}", moment(entry.time, zone), entry.subject, fact(&entry.fact));
+    if let Some(by) = &entry.by {
+        line.push_str(&format!(", by {by}"));
+    }
+    if let Some(note) = &entry.note {
+        line.push_str(&format!(" ({note})"));
+    }
+    line
+}
+
+/// `1 portion`, `6 portions`.
+fn counted(number: u32, noun: &str) -> String {
+    if number == 1 { format!("1 {noun}") } else { format!("{number} {noun}s") }
+}
+
+/// What happened, in words.
+pub fn fact(fact: &Fact) -> String {
+    let some =
+        |count: &Option<u32>, noun: &str| count.map_or(String::new(), |count| format!(", {count} {noun}"));
+    match fact {
+        Fact::PlantAdded(card) => format!("taken up{}", card_words(card)),
+        Fact::Weighed { mass_kg } => format!("corm {mass_kg} kg"),
+        Fact::Repotted { pot_litres, mix } => {
+            let pot = pot_litres.map_or(String::new(), |litres| format!(", {litres} litres"));
+            let mix = mix.as_ref().map_or(String::new(), |mix| format!(", {mix}"));
+            format!("repotted{pot}{mix}")
+        }
+        Fact::Dormant => "dormant".to_owned(),
+        Fact::InLeaf => "in leaf".to_owned(),
+        Fact::Gone => "gone".to_owned(),
+        Fact::PollenTaken(taken) => {
+            let how = if taken.received { "received" } else { "collected" };
+            let dried = taken.dried.as_ref().map_or("fresh".to_owned(), |dried| format!("dried: {dried}"));
+            let stored =
+                taken.stored.as_ref().map_or(String::new(), |storage| format!(", {}", kept(storage)));
+            format!(
+                "pollen of {} {how}, {}, {dried}{stored}",
+                taken.plant,
+                counted(taken.portions, "portion")
+            )
+        }
+        Fact::PollenStored(storage) => format!("stored at {}", kept(storage)),
+        Fact::PollenThawed { portions } => format!("thawed, {}", counted(*portions, "portion")),
+        Fact::PollenTested { germination_pct } => format!("germination {germination_pct} %"),
+        Fact::PollenDiscarded => "thrown away".to_owned(),
+        Fact::Pollinated(pollination) => {
+            let on = pollination.bench.as_ref().map_or(String::new(), |bench| format!(" on {bench}"));
+            let flowers =
+                pollination.flowers.as_ref().map_or(String::new(), |flowers| format!(", {flowers}"));
+            let access = pollination.access.as_ref().map_or(String::new(), |access| format!(", by {access}"));
+            format!("{}{on} pollinated with {}{flowers}{access}", pollination.plant, pollination.lot)
+        }
+        Fact::FruitSet { berries } => format!("fruit set{}", some(berries, "berries")),
+        Fact::FruitColour { colour, part } => match part {
+            bloom_model::book::entry::Part::All => format!("berries {}", colour.name()),
+            part => format!("berries {} at the {}", colour.name(), part.name()),
+        },
+        Fact::FruitLost { berries } => format!("{berries} berries lost"),
+        Fact::FruitRipe => "fruit ripe".to_owned(),
+        Fact::Harvested { berries } => format!("harvested{}", some(berries, "berries")),
+        Fact::SeedsCounted { seeds } => format!("{seeds} seeds"),
+        Fact::Sown { seeds } => format!("{seeds} seeds sown"),
+        Fact::Germinated { seedlings, albino: 0 } => format!("{seedlings} seedlings"),
+        Fact::Germinated { seedlings, albino } => format!("{seedlings} seedlings, {albino} of them albino"),
+        Fact::Withdrawn => "withdrawn".to_owned(),
+    }
+}
+
+/// What a plant's card says, each with a comma before it.
+pub fn card_words(card: &PlantCard) -> String {
+    let mut words = String::new();
+    let mut say = |what: &str, value: &Option<String>| {
+        if let Some(value) = value {
+            words.push_str(&format!(", {what}{value}"));
+        }
+    };
+    say("", &card.taxon);
+    say("mother ", &card.mother);
+    say("father ", &card.father);
+    say("seed of ", &card.seed_of);
+    say("offset of ", &card.offset_of);
+    say("clone ", &card.clone);
+    say("sib group ", &card.sibs);
+    say("from ", &card.provenance);
+    words
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn spans_are_said_in_the_unit_that_people_use() {
+        assert_eq!(span(0.25), "6 h");
+        assert_eq!(span(12.2), "12 days");
+        assert_eq!(span(270.0), "9 months");
+        assert_eq!(spans((730.0, 1095.0)), "2.0 years to 3.0 years");
+        assert_eq!(spans((21.0, 21.0)), "21 days");
+        assert_eq!(figure(0.0625), "0.0625");
+        assert_eq!(figure(0.5), "0.5");
+    }
+}

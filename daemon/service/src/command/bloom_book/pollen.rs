@@ -1,0 +1,182 @@
+//! `pollen`: the pollen bank.
+
+use std::path::Path;
+
+use bloom_model::book::entry::{Fact, Storage};
+use bloom_model::book::storage::Standing;
+use chrono_tz::Tz;
+use clap::{Args, Subcommand};
+
+use super::{Common, Desk, Failure, print, print_json};
+use crate::book::plan::PollenWish;
+use crate::book::{LotView, bank, words};
+use crate::command::when;
+
+/// `anthesisd pollen east-3 collected 6 --stored -80`
+#[derive(Debug, Args)]
+pub(in crate::command) struct PollenArguments {
+    /// The lot; to collect or receive, the plant or its bench; the whole bank if left out
+    lot: Option<String>,
+    #[command(subcommand)]
+    what: Option<Work>,
+    #[command(flatten)]
+    common: Common,
+}
+
+#[derive(Debug, Subcommand)]
+enum Work {
+    /// Pollen was collected from a plant of the house: makes a new lot
+    Collected(Taken),
+    /// Pollen of a plant came from elsewhere: makes a new lot
+    Received {
+        #[command(flatten)]
+        taken: Taken,
+        /// When it was collected there; a lot whose age is not known counts from its arrival
+        #[arg(long, value_name = "TIME")]
+        collected: Option<String>,
+    },
+    /// The lot is kept there from now on
+    Stored {
+        /// Temperature, °C
+        #[arg(allow_negative_numbers = true)]
+        kept_c: f64,
+        /// Where
+        #[arg(long, value_name = "WORDS")]
+        place: Option<String>,
+    },
+    /// Portions were thawed or taken out
+    Thawed {
+        /// How many
+        #[arg(default_value_t = 1)]
+        portions: u32,
+    },
+    /// A germination test was done
+    Tested {
+        /// Grains that germinated, %
+        germination_pct: f64,
+    },
+    /// What is left was thrown away
+    Discarded,
+}
+
+#[derive(Debug, Args)]
+struct Taken {
+    /// Portions it was split into
+    #[arg(default_value_t = 1)]
+    portions: u32,
+    /// How it was dried; left out, it is fresh
+    #[arg(long, value_name = "HOW")]
+    dried: Option<String>,
+    /// Temperature at which it is kept from now on, °C
+    #[arg(long, value_name = "°C", allow_negative_numbers = true)]
+    stored: Option<f64>,
+    /// Where it is kept
+    #[arg(long, value_name = "WORDS", requires = "stored")]
+    place: Option<String>,
+}
+
+impl Taken {
+    fn wish(self) -> PollenWish {
+        let Self { portions, dried, stored, place } = self;
+        let stored = stored.map(|kept_c| Storage { kept_c, place });
+        PollenWish { portions, dried, stored, ..PollenWish::default() }
+    }
+}
+
+pub(in crate::command) fn pollen(path: &Path, arguments: PollenArguments) -> Result<(), Failure> {
+    let PollenArguments { lot, what, common } = arguments;
+    let Some(what) = what else {
+        let desk = Desk::open_to_read(path, &common)?;
+        return match lot {
+            Some(lot) => card(&desk, &lot, common.json),
+            None => list(&desk, common.json),
+        };
+    };
+    let desk = Desk::open(path)?;
+    let lot = lot.ok_or_else(|| {
+        Failure::Usage(
+            "name the lot, or to collect the plant or its bench: anthesisd pollen east-3 …".to_owned(),
+        )
+    })?;
+    let fact = match what {
+        Work::Collected(taken) => {
+            let wish = taken.wish();
+            return desk.book(&common, |house, at, _| house.plan_pollen(&lot, wish, at));
+        }
+        Work::Received { taken, collected } => {
+            let read =
+                |text: String| when::read(&text, desk.now, desk.config.site.timezone).map_err(Failure::Usage);
+            let collected = collected.map(read).transpose()?;
+            let wish = PollenWish { received: true, collected, ..taken.wish() };
+            return desk.book(&common, |house, at, _| house.plan_pollen(&lot, wish, at));
+        }
+        Work::Stored { kept_c, place } => Fact::PollenStored(Storage { kept_c, place }),
+        Work::Thawed { portions } => Fact::PollenThawed { portions },
+        Work::Tested { germination_pct } => Fact::PollenTested { germination_pct },
+        Work::Discarded => Fact::PollenDiscarded,
+    };
+    desk.book(&common, |house, _, _| house.plan_lot_work(&lot, fact))
+}
+
+fn list(desk: &Desk, json: bool) -> Result<(), Failure> {
+    let lots = bank(&desk.house, desk.now);
+    if json {
+        return print_json(&lots);
+    }
+    if lots.is_empty() {
+        return print("no pollen is in the book: anthesisd pollen BENCH collected PORTIONS books a lot");
+    }
+    print("use first:")?;
+    lots.iter().try_for_each(|lot| print(line(lot, desk.house.zone)))
+}
+
+/// A lot in one line.
+pub(super) fn line(view: &LotView, zone: Tz) -> String {
+    let lot = &view.lot;
+    let mut line = format!("{}: {} of {} portions", lot.name, lot.left, lot.portions);
+    if let Some(keeps) = &view.keeps {
+        line.push_str(&format!(", {} old", words::span(keeps.age_d)));
+    }
+    match lot.place() {
+        Some(storage) => line.push_str(&format!(", {}", words::kept(storage))),
+        None => line.push_str(", not stored"),
+    }
+    match view.keeps.as_ref().and_then(|keeps| keeps.figure_d) {
+        Some(figure) => {
+            line.push_str(&format!("; {} ({})", view.standing().words(), words::spans(figure)));
+        }
+        None => line.push_str(&format!("; {}", view.standing().words())),
+    }
+    if let Some((_, longest)) = view.keeps.as_ref().and_then(|keeps| keeps.good_until)
+        && view.standing() != Standing::Past
+    {
+        line.push_str(&format!(", to {}", words::date(longest, zone)));
+    }
+    if let Some(test) = lot.tests.last() {
+        line.push_str(&format!("; germination {} %", test.germination_pct));
+    }
+    if lot.discarded.is_some() {
+        line.push_str("; thrown away");
+    }
+    line
+}
+
+fn card(desk: &Desk, name: &str, json: bool) -> Result<(), Failure> {
+    let name = desk.house.lot_named(name)?;
+    let view = bank(&desk.house, desk.now).into_iter().find(|view| view.lot.name == name);
+    let Some(view) = view else { return Ok(()) };
+    if json {
+        return print_json(&view);
+    }
+    print(line(&view, desk.house.zone))?;
+    let taxon = view.taxon.as_deref().unwrap_or("taxon not known");
+    print(format_args!("   pollen of {}, {taxon}", view.lot.plant))?;
+    for source in view.keeps.iter().flat_map(|keeps| &keeps.sources) {
+        print(format_args!("   figure: {source}"))?;
+    }
+    for used in &view.lot.uses {
+        let when = words::moment(used.time, desk.house.zone);
+        print(format_args!("   used for {} on {when}", used.cross))?;
+    }
+    desk.print_history(name)
+}

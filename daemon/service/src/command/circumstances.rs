@@ -1,0 +1,38 @@
+//! When, by whom, with what note: what every booking can say, in the same words.
+
+use bloom_model::time::Time;
+use clap::Args;
+
+use super::{Failure, when};
+use crate::config::Config;
+
+/// When, by whom, with what note.
+#[derive(Debug, Clone, Args)]
+pub(super) struct Circumstances {
+    /// When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out
+    #[arg(long, global = true, value_name = "TIME")]
+    at: Option<String>,
+    /// Anything to add
+    #[arg(long, global = true, value_name = "WORDS")]
+    pub(super) note: Option<String>,
+    /// Who
+    #[arg(long, global = true, value_name = "NAME")]
+    pub(super) by: Option<String>,
+}
+
+impl Circumstances {
+    /// The time that was said, if one was.
+    ///
+    /// # Errors
+    /// If it is no time, or yet to come.
+    pub(super) fn time(&self, config: &Config, now: Time) -> Result<Option<Time>, Failure> {
+        let read = |text: &String| {
+            let time = when::read(text, now, config.site.timezone).map_err(Failure::Usage)?;
+            if time > now {
+                return Err(Failure::Usage(format!("{time} is yet to come: give the time at which it was")));
+            }
+            Ok(time)
+        };
+        self.at.as_ref().map(read).transpose()
+    }
+}
