@@ -7,6 +7,7 @@
 //! detected; the one thing shared with the model is the physics of air.
 
 pub mod house;
+pub mod ledger;
 pub mod observe;
 pub mod options;
 pub mod pty;

@@ -75,9 +75,7 @@ impl Keeper {
                 "the outbox is full: the oldest messages that are no alarms gave way; the broker has been away for long"
             );
         }
-        if !self.batch.checkpoints.is_empty() {
-            self.sealing_until = Some(self.now() - super::SEALED_AFTER);
-        }
+        self.sealing |= !self.batch.checkpoints.is_empty();
         self.voice.hand_over(&self.batch, &committed.message_ids);
         let told = !self.batch.messages.is_empty() || !self.batch.sent.is_empty();
         self.batch = Default::default();

@@ -51,8 +51,6 @@ const COMMIT_EVERY: Duration = Duration::from_secs(60);
 const COMMIT_AT: usize = 5_000;
 /// The benches' states are written down this often.
 const CHECKPOINT_EVERY: Duration = Duration::from_secs(3_600);
-/// Rows older than this are sealed, after each checkpoint: late readings mostly come sooner.
-const SEALED_AFTER: TimeDelta = TimeDelta::hours(1);
 /// What commands put into the store is looked for this often.
 const ENTRIES_EVERY: Duration = Duration::from_secs(1);
 /// The newest values are told this often; after an event at once.
@@ -99,8 +97,8 @@ pub struct Keeper {
     last_entries: Instant,
     last_states: Instant,
     failing: Option<Failing>,
-    /// While rows are being sealed: those older than this.
-    sealing_until: Option<Time>,
+    /// While rows are being sealed, after each checkpoint.
+    sealing: bool,
 }
 
 impl Keeper {
@@ -140,7 +138,7 @@ impl Keeper {
             last_entries: now.checked_sub(ENTRIES_EVERY).unwrap_or(now),
             last_states: now.checked_sub(STATES_EVERY).unwrap_or(now),
             failing: None,
-            sealing_until: None,
+            sealing: false,
         };
         keeper.restore()?;
         if keeper.clock.is_machine() {
@@ -246,15 +244,16 @@ impl Keeper {
 
     /// A piece of the sealing, if there is any to do. What has come in is heard before the next piece.
     fn seal(&mut self) {
-        let Some(until) = self.sealing_until else { return };
-        match self.store.seal_step(until) {
-            Ok(true) => {}
-            Ok(false) => self.sealing_until = None,
+        if !self.sealing {
+            return;
+        }
+        match self.store.seal_step(self.now()) {
+            Ok(more) => self.sealing = more,
             Err(error) => {
                 warn!(
                     "older readings cannot be sealed for now: {error}; the next try comes with the next checkpoint"
                 );
-                self.sealing_until = None;
+                self.sealing = false;
             }
         }
     }
@@ -266,7 +265,7 @@ impl Keeper {
     }
 
     fn next_wake(&self) -> Instant {
-        if self.sealing_until.is_some() {
+        if self.sealing {
             return Instant::now();
         }
         let mut wake = (self.last_entries + ENTRIES_EVERY).min(self.last_states + STATES_EVERY);

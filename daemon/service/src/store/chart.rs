@@ -36,6 +36,26 @@ struct Cell {
     greatest: f64,
 }
 
+impl Cell {
+    /// Four columns of sums and bounds, which the processor works at side by side.
+    fn add_many(&mut self, values: &[f64]) {
+        let (fours, rest) = values.as_chunks::<4>();
+        let mut sums = [0.0; 4];
+        let (mut least, mut greatest) = ([f64::INFINITY; 4], [f64::NEG_INFINITY; 4]);
+        for four in fours {
+            for column in 0..4 {
+                sums[column] += four[column];
+                least[column] = least[column].min(four[column]);
+                greatest[column] = greatest[column].max(four[column]);
+            }
+        }
+        self.readings += values.len() as u32;
+        self.sum += sums.iter().sum::<f64>() + rest.iter().sum::<f64>();
+        self.least = least.iter().chain(rest).copied().fold(self.least, f64::min);
+        self.greatest = greatest.iter().chain(rest).copied().fold(self.greatest, f64::max);
+    }
+}
+
 impl Chart {
     /// A chart from one instant to another, both included, of so many points of equal span at most, and one at least.
     pub fn new(from: Time, until: Time, points: usize) -> Self {
@@ -66,6 +86,20 @@ impl Chart {
             cell.sum += value;
             cell.least = cell.least.min(value);
             cell.greatest = cell.greatest.max(value);
+        }
+    }
+
+    /// Takes in readings of one day, in the order of time and all of them in the chart's span: those of one cell at once.
+    pub(super) fn add_day(&mut self, midnight_ms: i64, mut times: &[u32], mut values: &[f64]) {
+        while let (Some(ms), Some(value)) = (times.first(), values.first()) {
+            // finds the cell
+            self.add(Time::from_unix_ms(midnight_ms + i64::from(*ms)), *value);
+            let ends_ms = self.begins_ms + self.width_ms;
+            let count = times.partition_point(|ms| midnight_ms + i64::from(*ms) < ends_ms).max(1);
+            let Some(cell) = self.cells.get_mut(self.place) else { return };
+            cell.add_many(values.get(1..count).unwrap_or_default());
+            times = times.get(count..).unwrap_or_default();
+            values = values.get(count..).unwrap_or_default();
         }
     }
 
@@ -117,6 +151,22 @@ mod tests {
             chart.points(),
             [point(1_000, 3, 2.0, 3.0, 4.0), point(1_100, 1, 7.0, 7.0, 7.0), point(1_900, 2, -1.0, 2.0, 5.0)]
         );
+    }
+
+    #[test]
+    fn a_day_at_once_is_as_one_reading_after_the_other() {
+        let times: Vec<u32> = (0..5_000).map(|n| n * 17_000 + n % 7).collect();
+        let values: Vec<f64> = times.iter().map(|ms| f64::from(ms % 1_013) / 8.0 - 20.0).collect();
+        for points in [1, 7, 100, 5_000] {
+            let mut one_by_one = Chart::new(at(86_400_000), at(2 * 86_400_000), points);
+            let mut at_once = one_by_one.clone();
+            for (ms, value) in times.iter().zip(&values) {
+                one_by_one.add(at(86_400_000 + i64::from(*ms)), *value);
+            }
+            at_once.add_day(86_400_000, &times, &values);
+            // eighths, which sum up the same in any order
+            assert_eq!(at_once.points(), one_by_one.points());
+        }
     }
 
     #[test]

@@ -53,9 +53,6 @@ impl Store {
     /// The disk's troubles, or [`StoreError::Bug`] if a new reading's running number is not above those of the commits
     /// before; then nothing was written.
     pub fn commit(&mut self, batch: &Batch) -> Result<Committed, StoreError> {
-        if self.slice.as_ref().is_some_and(|slice| batch.readings.iter().any(|row| slice.holds(row.time))) {
-            self.slice = None;
-        }
         let outcome = self.try_commit(batch);
         if outcome.is_err() {
             self.series.forget();

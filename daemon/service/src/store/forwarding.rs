@@ -13,6 +13,7 @@ use bloom_model::time::Time;
 use rusqlite::{Connection, OptionalExtension, params};
 
 use super::error::StoreError;
+use super::rows::Tables;
 use super::sealed::{day_of, instant};
 use super::{Reader, Store};
 
@@ -89,10 +90,13 @@ impl Store {
     }
 }
 
-/// An instant that nothing in the record is newer than: of what is sealed, its day is enough.
+/// An instant that nothing dated in the record is newer than: of what is sealed, its day is enough.
 fn newest(conn: &Connection) -> rusqlite::Result<Option<i64>> {
     let read = |sql: &str| conn.query_row(sql, [], |row| row.get::<_, Option<i64>>(0));
-    let rows = read("SELECT max(time_ms) FROM reading")?;
+    let mut rows = None;
+    for table in Tables::of(conn)?.dated() {
+        rows = rows.max(read(&format!("SELECT max(time_ms) FROM {table}"))?);
+    }
     let booked = read("SELECT max(time_ms) FROM booked")?;
     let sealed = read("SELECT max(day) FROM sealed")?.map(|day| instant(day + 1, 0) - 1);
     Ok(rows.max(booked).max(sealed))
@@ -156,7 +160,9 @@ impl Reader {
             self.conn.prepare_cached(sql)?.query_row([from], |row| row.get::<_, Option<i64>>(0))
         };
         let find = || -> rusqlite::Result<Option<i64>> {
-            let rows = read("SELECT min(time_ms) FROM reading WHERE time_ms > ?1", after)?;
+            let [closed, filled] = Tables::of(&self.conn)?
+                .dated()
+                .map(|table| read(&format!("SELECT min(time_ms) FROM {table} WHERE time_ms > ?1"), after));
             let booked = read("SELECT min(time_ms) FROM booked WHERE time_ms > ?1", after)?;
             let sealed = read(
                 "SELECT min(first) FROM (SELECT (SELECT min(day) FROM sealed WHERE bench = known.bench AND day >= ?1) AS first
@@ -164,7 +170,7 @@ impl Reader {
                 day_of(after + 1).0,
             )?;
             let sealed = sealed.map(|day| instant(day, 0).max(after + 1));
-            Ok([rows, booked, sealed].into_iter().flatten().min())
+            Ok([closed?, filled?, booked, sealed].into_iter().flatten().min())
         };
         find().map(|first| first.map(Time::from_unix_ms)).map_err(|error| self.error(error))
     }

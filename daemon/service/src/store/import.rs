@@ -13,9 +13,9 @@ use rusqlite::{Connection, TransactionBehavior, params};
 use super::error::StoreError;
 use super::file;
 use super::forwarding::Noting;
-use super::from_sql;
 use super::readings::{self, Recorded, SeriesIds};
-use super::seal::{counted_fed, unpackable};
+use super::rows::Tables;
+use super::seal::unpackable;
 use super::sealed::{self, day_of, instant};
 use super::sheet::Entry;
 
@@ -169,7 +169,6 @@ impl Importer {
 
 fn write_days(conn: &mut Connection, days: Vec<((i64, Arc<str>), Day)>) -> rusqlite::Result<Imported> {
     let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
-    let counted_fed = counted_fed(&tx)?;
     let mut imported = Imported::default();
     let mut noting = Noting::begin(&tx)?;
     for ((day, bench), rows) in days {
@@ -177,7 +176,7 @@ fn write_days(conn: &mut Connection, days: Vec<((i64, Arc<str>), Day)>) -> rusql
             Some(_) => rows.values().flatten().map(|entry| entry.ms).collect(),
             None => Vec::new(),
         };
-        let written = write_day(&tx, day, &bench, rows, counted_fed)?;
+        let written = write_day(&tx, day, &bench, rows)?;
         if let Some(noting) = noting.as_mut().filter(|_| written.new > 0) {
             // those that were known are among them, and are forwarded twice
             for ms in times {
@@ -193,51 +192,27 @@ fn write_days(conn: &mut Connection, days: Vec<((i64, Arc<str>), Day)>) -> rusql
     Ok(imported)
 }
 
-/// Merges readings with the sheet of their day. Rows of it that may be sealed are so with them; those that may not are known.
-fn write_day(
-    conn: &Connection,
-    day: i64,
-    bench: &str,
-    mut readings: Day,
-    counted_fed: i64,
-) -> rusqlite::Result<Imported> {
+/// Merges readings with the sheet of their day. Of those that still lie among the rows nothing is changed; they are known.
+fn write_day(conn: &Connection, day: i64, bench: &str, readings: Day) -> rusqlite::Result<Imported> {
     let mut found = sealed::find(conn, bench, day)?;
     let mut imported = Imported::default();
-    let (from_ms, until_ms) = (instant(day, 0), instant(day + 1, 0));
-    let of_day = "time_ms >= ?1 AND time_ms < ?2";
-    let any =
-        conn.prepare_cached(&format!("SELECT 1 FROM reading WHERE {of_day}"))?.exists([from_ms, until_ms])?;
-    if any {
-        let of_bench = format!("{of_day} AND series IN (SELECT id FROM series WHERE bench = ?3)");
-        let mut rows = conn
-            .prepare_cached(&format!("SELECT time_ms, series, value, fed FROM reading WHERE {of_bench}"))?;
-        let mut rows = rows.query(params![from_ms, until_ms, bench])?;
-        let (mut sealable, mut needed) = (Day::new(), HashSet::new());
-        while let Some(row) = rows.next()? {
-            let (ms, series) = (day_of(row.get(0)?).1, row.get(1)?);
-            let fed: Option<i64> = row.get(3)?;
-            if fed.is_some_and(|fed| fed > counted_fed) {
-                needed.insert((series, ms));
-                continue;
-            }
-            found.last_fed = found.last_fed.max(from_sql(fed.unwrap_or(0)));
-            let entry = Entry { ms, value: row.get(2)?, taken: fed.is_some() };
-            sealable.entry(series).or_default().push(entry);
-        }
-        for (series, entries) in sealable {
-            found.sheet.add(series, entries);
-        }
-        for (series, entries) in &mut readings {
-            let before = entries.len();
-            entries.retain(|entry| !needed.contains(&(*series, entry.ms)));
-            imported.known += before - entries.len();
-        }
-        conn.prepare_cached(&format!("DELETE FROM reading WHERE {of_bench} AND (fed IS NULL OR fed <= ?4)"))?
-            .execute(params![from_ms, until_ms, bench, counted_fed])?;
-    }
-    for (series, entries) in readings {
+    let rows = Tables::of(conn)?.union(|table, _| {
+        format!(
+            "SELECT series, time_ms FROM {table}
+             WHERE time_ms >= ?1 AND time_ms < ?2 AND series IN (SELECT id FROM series WHERE bench = ?3)"
+        )
+    });
+    let rows = conn
+        .prepare_cached(&rows)?
+        .query_map(params![instant(day, 0), instant(day + 1, 0), bench], |row| {
+            Ok((row.get(0)?, day_of(row.get(1)?).1))
+        })?
+        .collect::<rusqlite::Result<HashSet<(i64, u32)>>>()?;
+    for (series, mut entries) in readings {
         let count = entries.len();
-        let known = found.sheet.add(series, entries);
+        entries.retain(|entry| !rows.contains(&(series, entry.ms)));
+        let among_rows = count - entries.len();
+        let known = among_rows + found.sheet.add(series, entries);
         imported.add(Imported { new: count - known, known });
     }
     let packed = found.sheet.pack().map_err(unpackable)?;

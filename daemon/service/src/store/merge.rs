@@ -11,6 +11,7 @@ use super::Reader;
 use super::error::StoreError;
 use super::from_sql;
 use super::readings::{Recorded, SeriesNames, Which, booked, named, series_names};
+use super::rows::Tables;
 use super::sealed::{day_of, instant, whole};
 use super::sheet::Entry;
 
@@ -60,17 +61,22 @@ fn readings(
         Which::Quantity(quantity) => Some(quantity.name()),
         Which::Everything | Which::Signs => None,
     };
-    // both halves come sorted by their keys, so that nothing is gathered before it is told
-    let mut statement = conn.prepare_cached(
-        "SELECT time_ms, series, value, fed, NULL, NULL, NULL FROM reading
-         WHERE time_ms BETWEEN ?2 AND ?3 AND series IN
-            (SELECT id FROM series WHERE bench = ?1 AND (?4 IS NULL OR quantity = ?4) AND NOT ?5)
+    // all parts come sorted by their keys, so that nothing is gathered before it is told
+    let measured = Tables::of(conn)?.union(|table, place| {
+        format!(
+            "SELECT time_ms, series, value, fed, NULL, NULL, NULL, {place} FROM {table}
+             WHERE time_ms BETWEEN ?2 AND ?3 AND series IN
+                (SELECT id FROM series WHERE bench = ?1 AND (?4 IS NULL OR quantity = ?4) AND NOT ?5)"
+        )
+    });
+    let mut statement = conn.prepare_cached(&format!(
+        "{measured}
          UNION ALL
-         SELECT time_ms, NULL, value, fed, what, note, by FROM booked
+         SELECT time_ms, NULL, value, fed, what, note, by, 9 FROM booked
          WHERE time_ms BETWEEN ?2 AND ?3 AND bench = ?1 AND (?4 IS NULL OR what = ?4)
             AND NOT (?5 AND value IS NOT NULL)
-         ORDER BY 1",
-    )?;
+         ORDER BY 1, 8"
+    ))?;
     let (from_ms, until_ms) = (from.unix_ms(), until.unix_ms());
     let query = params![bench, from_ms, until_ms, only, which == Which::Signs];
     let mut rows = Instants::of(statement.query(query)?, &bench, &names)?;
@@ -92,16 +98,7 @@ fn readings(
             while rows.next_time().is_some_and(|next| next < time) {
                 rows.take(&mut tell)?;
             }
-            // the first wins, except that one that the model took wins over one that it did not
-            let beside = |row: &Recorded| match row.observed {
-                Observed::Value(other, _) => other == quantity && !quantity.by_hand(),
-                Observed::Sign(_) => false,
-            };
-            let takes_its_place = match rows.next_time() {
-                Some(next) if next == time => rows.resolve(beside, |row| !taken && row.fed.is_some())?,
-                _ => false,
-            };
-            if !takes_its_place {
+            if rows.next_time() != Some(time) || !rows.hold_better(quantity, taken)? {
                 let observed = Observed::Value(quantity, value);
                 tell(Recorded { bench: bench.clone(), time, observed, note: None, by: None, fed: None });
             }
@@ -142,14 +139,11 @@ impl<'a> Instants<'a> {
         self.gather()
     }
 
-    /// If the next instant holds a row of that kind: whether it is better than what is sealed. If not, it goes.
-    fn resolve(
-        &mut self,
-        kind: impl Fn(&Recorded) -> bool,
-        better: impl Fn(&Recorded) -> bool,
-    ) -> rusqlite::Result<bool> {
-        let Some(place) = self.next.iter().position(kind) else { return Ok(false) };
-        if self.next.get(place).is_some_and(better) {
+    /// Whether the next instant holds a row of that quantity that goes before a sealed reading: the first wins, except that
+    /// one that the model took wins over one that it did not. One that does not is passed over.
+    fn hold_better(&mut self, quantity: Quantity, taken: bool) -> rusqlite::Result<bool> {
+        let Some(place) = self.next.iter().position(|row| measures(row, quantity)) else { return Ok(false) };
+        if !taken && self.next.get(place).is_some_and(|row| row.fed.is_some()) {
             return Ok(true);
         }
         self.next.remove(place);
@@ -165,10 +159,23 @@ impl<'a> Instants<'a> {
                 self.then = Some(row);
                 break;
             }
-            self.next.push(row);
+            self.put(row);
             self.then = self.read()?;
         }
         Ok(())
+    }
+
+    /// Adds a row to the next instant. There may be one of the same series, from a table that was filled before.
+    fn put(&mut self, row: Recorded) {
+        let same = match row.observed {
+            Observed::Value(quantity, _) => self.next.iter_mut().find(|other| measures(other, quantity)),
+            Observed::Sign(_) => None,
+        };
+        match same {
+            Some(first) if first.fed.is_none() && row.fed.is_some() => *first = row,
+            Some(_) => {}
+            None => self.next.push(row),
+        }
     }
 
     fn read(&mut self) -> rusqlite::Result<Option<Recorded>> {
@@ -182,6 +189,11 @@ impl<'a> Instants<'a> {
             fed: row.get::<_, Option<i64>>(3)?.map(from_sql),
         }))
     }
+}
+
+/// Whether it is a sensor's reading of that quantity.
+fn measures(row: &Recorded, quantity: Quantity) -> bool {
+    matches!(row.observed, Observed::Value(other, _) if other == quantity && !quantity.by_hand())
 }
 
 fn observed(row: &Row<'_>, names: &SeriesNames) -> rusqlite::Result<Observed> {

@@ -24,6 +24,7 @@ mod merge;
 mod outbox;
 mod readings;
 mod replay;
+mod rows;
 mod schema;
 mod seal;
 mod sealed;

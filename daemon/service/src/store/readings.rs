@@ -11,6 +11,7 @@ use rusqlite::{Connection, params};
 
 use super::error::{StoreError, UnknownName, unreadable};
 use super::forwarding::Noting;
+use super::rows::Tables;
 use super::{Reader, Store, from_sql, to_sql};
 
 /// A reading or sign as the record holds it.
@@ -87,11 +88,12 @@ pub(super) fn write(
     series: &mut SeriesIds,
     readings: &[Recorded],
 ) -> rusqlite::Result<Written> {
-    let mut measured = conn.prepare_cached(
-        "INSERT INTO reading (time_ms, series, value, fed) VALUES (?1, ?2, ?3, ?4)
+    let filled = Tables::of(conn)?.filled;
+    let mut measured = conn.prepare_cached(&format!(
+        "INSERT INTO {filled} (time_ms, series, value, fed) VALUES (?1, ?2, ?3, ?4)
          ON CONFLICT DO UPDATE SET value = excluded.value, fed = excluded.fed
-         WHERE reading.fed IS NULL AND excluded.fed IS NOT NULL",
-    )?;
+         WHERE {filled}.fed IS NULL AND excluded.fed IS NOT NULL"
+    ))?;
     let mut booked = conn.prepare_cached(
         "INSERT INTO booked (time_ms, bench, what, value, note, by, fed) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)
          ON CONFLICT DO UPDATE SET value = excluded.value, note = excluded.note, by = excluded.by, fed = excluded.fed
@@ -123,22 +125,19 @@ pub(super) fn write(
     if let Some(noting) = noting {
         noting.end(conn)?;
     }
-    note_feeding(conn, series, readings)?;
+    note_feeding(conn, readings)?;
     Ok(written)
 }
 
-/// Writes down between which times the fed readings of a batch lie, and the newest of each series.
-fn note_feeding(conn: &Connection, series: &mut SeriesIds, readings: &[Recorded]) -> rusqlite::Result<()> {
+/// Writes down between which times the fed readings of a batch lie.
+fn note_feeding(conn: &Connection, readings: &[Recorded]) -> rusqlite::Result<()> {
     let fed = readings.iter().filter_map(|reading| Some((reading.fed?, reading)));
     let Some(last_fed) = fed.clone().map(|(fed, _)| fed).max() else { return Ok(()) };
-    let mut newest = HashMap::new();
     let mut span: Option<(Time, Time)> = None;
     for (_, reading) in fed {
-        if let Key::Series(quantity, _) = key(reading.observed) {
+        if let Key::Series(..) = key(reading.observed) {
             let (from, until) = span.unwrap_or((reading.time, reading.time));
             span = Some((from.min(reading.time), until.max(reading.time)));
-            let time = newest.entry(series.number(conn, &reading.bench, quantity)?).or_insert(reading.time);
-            *time = reading.time.max(*time);
         }
     }
     conn.prepare_cached(
@@ -149,13 +148,6 @@ fn note_feeding(conn: &Connection, series: &mut SeriesIds, readings: &[Recorded]
         span.map(|(from, _)| from.unix_ms()),
         span.map(|(_, until)| until.unix_ms())
     ])?;
-    let mut put = conn.prepare_cached(
-        "INSERT INTO newest (series, time_ms) VALUES (?1, ?2)
-         ON CONFLICT DO UPDATE SET time_ms = excluded.time_ms WHERE excluded.time_ms > newest.time_ms",
-    )?;
-    for (series, time) in newest {
-        put.execute(params![series, time.unix_ms()])?;
-    }
     Ok(())
 }
 
@@ -208,21 +200,22 @@ pub(super) fn series_names(conn: &Connection) -> rusqlite::Result<SeriesNames> {
 
 impl Store {
     /// Whether the model took an observation of that bench, quantity (or sign) and time, whatever its value. One that an
-    /// import put there it has not heard of.
+    /// import put there it has not heard of; of one that is sealed it is not told.
     ///
     /// # Errors
     /// The disk's troubles.
     pub fn was_fed(&self, bench: &str, time: Time, observed: Observed) -> Result<bool, StoreError> {
-        let find = || {
+        let find = || -> rusqlite::Result<bool> {
             match key(observed) {
-            Key::Series(quantity, _) => self
-                .conn
-                .prepare_cached(
-                    "SELECT 1 FROM series JOIN reading ON reading.series = series.id
-                     WHERE series.bench = ?1 AND series.quantity = ?2 AND reading.time_ms = ?3
-                       AND reading.fed IS NOT NULL",
-                )?
-                .exists(params![bench, quantity.name(), time.unix_ms()]),
+            Key::Series(quantity, _) => {
+                let sql = Tables::of(&self.conn)?.union(|table, _| {
+                    format!(
+                        "SELECT 1 FROM series JOIN {table} AS one ON one.series = series.id
+                         WHERE series.bench = ?1 AND series.quantity = ?2 AND one.time_ms = ?3 AND one.fed IS NOT NULL"
+                    )
+                });
+                self.conn.prepare_cached(&sql)?.exists(params![bench, quantity.name(), time.unix_ms()])
+            }
             Key::Booked(what, _) => self
                 .conn
                 .prepare_cached(
@@ -240,25 +233,6 @@ impl Store {
     /// The disk's troubles.
     pub fn newest_fed(&self) -> Result<u64, StoreError> {
         newest_fed(&self.conn).map_err(|error| self.error(error))
-    }
-
-    /// The newest reading of each sensor's series that the model took: an older one is for the record only.
-    ///
-    /// # Errors
-    /// The disk's troubles.
-    pub fn newest_times(&self) -> Result<Vec<(Arc<str>, Quantity, Time)>, StoreError> {
-        let read = || -> rusqlite::Result<Vec<_>> {
-            self.conn
-                .prepare(
-                    "SELECT bench, quantity, time_ms FROM newest JOIN series ON id = series ORDER BY id",
-                )?
-                .query_map([], |row| {
-                    let quantity = quantity_from_name(1, &row.get::<_, String>(1)?)?;
-                    Ok((row.get(0)?, quantity, Time::from_unix_ms(row.get(2)?)))
-                })?
-                .collect()
-        };
-        read().map_err(|error| self.error(error))
     }
 }
 

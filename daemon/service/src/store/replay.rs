@@ -12,6 +12,7 @@ use rusqlite::{Connection, Row, params};
 
 use super::error::StoreError;
 use super::readings::{SeriesNames, booked, named, series_names};
+use super::rows::Tables;
 use super::sealed::{instant, whole};
 use super::{Store, from_sql, to_sql};
 
@@ -201,15 +202,20 @@ fn replay_portion(
     raised_until: i64,
     tell: &mut impl FnMut(Replayed),
 ) -> rusqlite::Result<()> {
-    let mut statement = conn.prepare_cached(
-        "SELECT fed, 0, time_ms, series, value, NULL, NULL FROM reading
-         WHERE time_ms BETWEEN ?3 AND ?4 AND fed > ?1 AND fed <= ?2
+    let rows = Tables::of(conn)?.union(|table, _| {
+        format!(
+            "SELECT fed, 0, time_ms, series, value, NULL, NULL FROM {table}
+             WHERE time_ms BETWEEN ?3 AND ?4 AND fed > ?1 AND fed <= ?2"
+        )
+    });
+    let mut statement = conn.prepare_cached(&format!(
+        "{rows}
          UNION ALL
          SELECT fed, 0, time_ms, NULL, value, bench, what FROM booked WHERE fed > max(?1, ?7) AND fed <= ?2
          UNION ALL
          SELECT after_fed, number, time_ms, NULL, NULL, NULL, id FROM event WHERE after_fed BETWEEN ?5 AND ?6
-         ORDER BY 1, 2",
-    )?;
+         ORDER BY 1, 2"
+    ))?;
     let mut rows = statement.query(params![
         portion.after,
         portion.up_to,

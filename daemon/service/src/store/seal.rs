@@ -1,24 +1,25 @@
 //! Sealing: rows that are no longer needed one by one are packed into the sheets of their benches and days.
 //!
-//! A slice of the oldest rows is gathered, merged with the sheets that are there and packed, bench by bench, all of it
-//! without holding anybody up; then one short transaction puts the sheets in and takes the rows out. Whatever happens to the
-//! process or the power, each reading is in one of the two places. If anybody touched the slice meanwhile, the work is
-//! thrown away, to be done again.
+//! Rows fill one of two tables; now and then the tables take turns ([`Tables`]). Of the closed one a slice is gathered, merged
+//! with the sheets that are there and packed, bench by bench, all of it without holding anybody up; then one short transaction
+//! puts the sheets in and takes the rows out. Whatever happens to the process or the power, each reading is in one of the
+//! two places. If another process wrote meanwhile, the work is thrown away, to be done again.
 //!
-//! Sealed is only what the newest checkpoint counts, so that a restart finds what it tells the model again among the rows,
-//! with their running numbers.
+//! The tables take turns only when the newest checkpoint counts all that was fed, so that a restart finds what it tells the
+//! model again among the rows, with their running numbers.
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use bloom_model::time::Time;
-use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
+use rusqlite::{Connection, TransactionBehavior};
 
 use super::error::StoreError;
-use super::readings::{named, series_names};
+use super::readings::{named, newest_fed, series_names};
+use super::rows::{Tables, UNDATED};
 use super::sealed::{self, day_of, instant};
 use super::sheet::{Entry, Packed, SheetError};
-use super::{Store, from_sql};
+use super::{Store, from_sql, to_sql};
 
 /// A slice ends with the instant that brings it to so many rows: it is read, and in the end deleted, in some tens of
 /// milliseconds.
@@ -27,14 +28,20 @@ const SLICE_ROWS: usize = 50_000;
 /// among days in which nothing was measured, but stays where it can be found.
 const NEVER_BEFORE_MS: i64 = 1_577_836_800_000;
 
-/// Rows that are to be packed together: all that may be sealed between two instants of one day.
+/// A reading of later than this from now has a wrong time: no zone or sensor's clock is off by more.
+const AHEAD_AT_MOST_MS: i64 = 86_400_000;
+
+/// Rows that are to be packed together: all of the closed table between two instants of one day.
 #[derive(Debug)]
 pub(super) struct Slice {
+    day: i64,
     from_ms: i64,
     /// Not included.
     until_ms: i64,
-    day: i64,
-    up_to_fed: i64,
+    /// Whether nothing that may be sealed is left after it.
+    last: bool,
+    /// Readings of later than this are kept apart.
+    latest_ms: i64,
     /// What other connections had committed when it was gathered.
     data_version: i64,
     gathered: BTreeMap<Arc<str>, Gathered>,
@@ -48,53 +55,59 @@ struct Gathered {
     entries: BTreeMap<i64, Vec<Entry>>,
 }
 
-impl Slice {
-    /// Whether readings of that time lie in the slice: then it is no longer what was gathered.
-    pub(super) fn holds(&self, time: Time) -> bool {
-        (self.from_ms..self.until_ms).contains(&time.unix_ms())
-    }
-}
-
 impl Store {
-    /// Does a bounded piece of the sealing of rows older than `until`; says whether more is left to do now. None is while
-    /// others write: it is for later then.
-    ///
-    /// `until` must come from a clock that can be trusted: leave this out as long as it cannot.
+    /// Does a bounded piece of the sealing; says whether more is left to do now. None is before a checkpoint counts all that
+    /// was fed, or while others write. `now` tells readings of days to come, which are kept apart.
     ///
     /// # Errors
     /// The disk's troubles; then the rows are as they were.
-    pub fn seal_step(&mut self, until: Time) -> Result<bool, StoreError> {
+    pub fn seal_step(&mut self, now: Time) -> Result<bool, StoreError> {
         let outcome = match self.slice.take() {
-            None => gather(&self.conn, until.unix_ms()).map(|slice| {
-                self.slice = slice;
-                self.slice.is_some()
-            }),
+            None => self.begin_slice(now.unix_ms() + AHEAD_AT_MOST_MS),
             Some(mut slice) => match slice.gathered.pop_first() {
                 Some((bench, rows)) => pack(&self.conn, slice.day, &bench, rows).map(|(packed, last_fed)| {
                     slice.packed.push((bench, packed, last_fed));
                     self.slice = Some(slice);
                     true
                 }),
-                None => put(&mut self.conn, &slice),
+                None => put(&mut self.conn, &slice).map(|put| put && !slice.last),
             },
         };
         outcome.map_err(|error| self.error(error))
     }
 
-    /// Seals all that there is to seal, as at the end of an import.
-    ///
-    /// # Errors
-    /// As [`Store::seal_step`].
-    pub fn seal(&mut self, until: Time) -> Result<(), StoreError> {
-        while self.seal_step(until)? {}
-        Ok(())
+    fn begin_slice(&mut self, latest_ms: i64) -> rusqlite::Result<bool> {
+        let tables = Tables::of(&self.conn)?;
+        if is_empty(&self.conn, tables.closed)? {
+            return take_turns(&mut self.conn);
+        }
+        self.slice = gather(&self.conn, tables, latest_ms)?;
+        if self.slice.is_none() {
+            // nothing of it can be sealed
+            let tx = self.conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
+            empty_closed(&tx, latest_ms)?;
+            tx.commit()?;
+        }
+        Ok(self.slice.is_some())
     }
 }
 
-/// The highest running number that a restart has no need of: all benches are checkpointed together, and the checkpoint of
-/// one that is older belongs to a bench that was not configured when the others were written.
-pub(super) fn counted_fed(conn: &Connection) -> rusqlite::Result<i64> {
-    conn.prepare_cached("SELECT coalesce(max(fed), 0) FROM checkpoint")?.query_row([], |row| row.get(0))
+fn is_empty(conn: &Connection, table: &str) -> rusqlite::Result<bool> {
+    conn.prepare_cached(&format!("SELECT 1 FROM {table}"))?.exists([]).map(|any| !any)
+}
+
+/// Closes the table that was filled, if a checkpoint counts all in it; says whether there is anything in it.
+fn take_turns(conn: &mut Connection) -> rusqlite::Result<bool> {
+    let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
+    let fed = newest_fed(&tx)?;
+    let counted = tx.query_row("SELECT coalesce(max(fed), 0) FROM checkpoint", [], |row| row.get(0))?;
+    let tables = Tables::of(&tx)?;
+    if fed > from_sql(counted) || is_empty(&tx, tables.filled)? {
+        return Ok(false);
+    }
+    tx.execute("UPDATE turn SET other = NOT other, fed = ?1", [to_sql(fed)])?;
+    tx.commit()?;
+    Ok(true)
 }
 
 fn data_version(conn: &Connection) -> rusqlite::Result<i64> {
@@ -102,41 +115,41 @@ fn data_version(conn: &Connection) -> rusqlite::Result<i64> {
 }
 
 /// The oldest rows that may be sealed, if there are any.
-fn gather(conn: &Connection, until_ms: i64) -> rusqlite::Result<Option<Slice>> {
+fn gather(conn: &Connection, tables: Tables, latest_ms: i64) -> rusqlite::Result<Option<Slice>> {
     let data_version = data_version(conn)?;
-    let up_to_fed = counted_fed(conn)?;
-    let may_be_sealed = "time_ms >= ?1 AND time_ms < ?2 AND (fed IS NULL OR fed <= ?3)";
-    let oldest: Option<i64> = conn
-        .prepare_cached(&format!(
-            "SELECT time_ms FROM reading WHERE {may_be_sealed} ORDER BY time_ms LIMIT 1"
-        ))?
-        .query_row(params![NEVER_BEFORE_MS, until_ms, up_to_fed], |row| row.get(0))
-        .optional()?;
-    let Some(from_ms) = oldest else { return Ok(None) };
-    let (day, _) = day_of(from_ms);
-    let mut until_ms = until_ms.min(instant(day + 1, 0));
-
     let names = series_names(conn)?;
     let mut statement = conn.prepare_cached(&format!(
-        "SELECT time_ms, series, value, fed FROM reading WHERE {may_be_sealed} ORDER BY time_ms"
+        "SELECT time_ms, series, value, fed FROM {} WHERE time_ms BETWEEN ?1 AND ?2 ORDER BY time_ms",
+        tables.closed
     ))?;
-    let mut rows = statement.query(params![from_ms, until_ms, up_to_fed])?;
-    let mut gathered: BTreeMap<Arc<str>, Gathered> = BTreeMap::new();
-    let (mut count, mut last_ms) = (0, from_ms);
+    let mut rows = statement.query([NEVER_BEFORE_MS, latest_ms])?;
+    let mut slice: Option<Slice> = None;
+    let (mut count, mut last_ms) = (0, 0);
     while let Some(row) = rows.next()? {
         let (time_ms, series, fed): (i64, i64, Option<i64>) = (row.get(0)?, row.get(1)?, row.get(3)?);
-        if count >= SLICE_ROWS && time_ms > last_ms {
-            until_ms = time_ms;
+        let (day, ms) = day_of(time_ms);
+        let slice = slice.get_or_insert_with(|| Slice {
+            day,
+            from_ms: time_ms,
+            until_ms: instant(day + 1, 0),
+            last: true,
+            latest_ms,
+            data_version,
+            gathered: BTreeMap::new(),
+            packed: Vec::new(),
+        });
+        if day != slice.day || (count >= SLICE_ROWS && time_ms > last_ms) {
+            slice.last = false;
+            slice.until_ms = slice.until_ms.min(time_ms);
             break;
         }
         (count, last_ms) = (count + 1, time_ms);
-        let rows = gathered.entry(Arc::clone(&named(&names, 1, series)?.0)).or_default();
+        let rows = slice.gathered.entry(Arc::clone(&named(&names, 1, series)?.0)).or_default();
         rows.last_fed = rows.last_fed.max(from_sql(fed.unwrap_or(0)));
-        let entry = Entry { ms: day_of(time_ms).1, value: row.get(2)?, taken: fed.is_some() };
+        let entry = Entry { ms, value: row.get(2)?, taken: fed.is_some() };
         rows.entries.entry(series).or_default().push(entry);
     }
-    let packed = Vec::new();
-    Ok(Some(Slice { from_ms, until_ms, day, up_to_fed, data_version, gathered, packed }))
+    Ok(slice)
 }
 
 /// Merges a bench's rows with its sheet.
@@ -158,22 +171,31 @@ fn put(conn: &mut Connection, slice: &Slice) -> rusqlite::Result<bool> {
     for (bench, packed, last_fed) in &slice.packed {
         sealed::put(&tx, bench, slice.day, packed, *last_fed)?;
     }
-    tx.prepare_cached(
-        "DELETE FROM reading WHERE time_ms >= ?1 AND time_ms < ?2 AND (fed IS NULL OR fed <= ?3)",
-    )?
-    .execute(params![slice.from_ms, slice.until_ms, slice.up_to_fed])?;
-    forget_feeding(&tx, slice.up_to_fed, slice.until_ms)?;
+    if slice.last {
+        empty_closed(&tx, slice.latest_ms)?;
+    } else {
+        let closed = Tables::of(&tx)?.closed;
+        tx.prepare_cached(&format!("DELETE FROM {closed} WHERE time_ms >= ?1 AND time_ms < ?2"))?
+            .execute([slice.from_ms, slice.until_ms])?;
+    }
     tx.commit()?;
     Ok(true)
 }
 
-/// Takes out the notes of commits of which no row is left; the newest one stays, for its number.
-fn forget_feeding(conn: &Connection, up_to_fed: i64, until_ms: i64) -> rusqlite::Result<()> {
+/// Keeps the rows apart of which the time cannot be right, if any, and takes all others out at once; then the notes of commits
+/// of which no row is left. The newest of those stays, for its number.
+fn empty_closed(conn: &Connection, latest_ms: i64) -> rusqlite::Result<()> {
+    let Tables { closed, closed_fed, .. } = Tables::of(conn)?;
+    conn.prepare_cached(&format!(
+        "INSERT INTO {UNDATED} SELECT * FROM {closed} WHERE time_ms < ?1 OR time_ms > ?2 ON CONFLICT DO NOTHING"
+    ))?
+    .execute([NEVER_BEFORE_MS, latest_ms])?;
+    // without a condition: the pages are let go as they are, and none is written
+    conn.prepare_cached(&format!("DELETE FROM {closed}"))?.execute([])?;
     conn.prepare_cached(
-        "DELETE FROM feeding WHERE last_fed <= ?1 AND coalesce(until_ms, 0) < ?2
-            AND last_fed < (SELECT max(last_fed) FROM feeding)",
+        "DELETE FROM feeding WHERE last_fed <= ?1 AND last_fed < (SELECT max(last_fed) FROM feeding)",
     )?
-    .execute(params![up_to_fed, until_ms])?;
+    .execute([to_sql(closed_fed)])?;
     Ok(())
 }
 

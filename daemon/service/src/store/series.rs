@@ -8,6 +8,7 @@ use super::Reader;
 use super::chart::{Chart, ChartPoint};
 use super::error::StoreError;
 use super::merge::snapshot;
+use super::rows::Tables;
 use super::sealed::{damaged, day_of, instant};
 use super::sheet::Scratch;
 
@@ -25,8 +26,7 @@ impl Reader {
         until: Time,
         tell: impl FnMut(Time, f64),
     ) -> Result<(), StoreError> {
-        let read = if quantity.by_hand() { booked } else { measured };
-        read(&self.conn, bench, quantity, from.unix_ms()..=until.unix_ms(), tell)
+        told(&self.conn, bench, quantity, from.unix_ms()..=until.unix_ms(), &mut OneByOne(tell))
             .map_err(|error| self.error(error))
     }
 
@@ -44,20 +44,66 @@ impl Reader {
         points: usize,
     ) -> Result<Vec<ChartPoint>, StoreError> {
         let mut chart = Chart::new(from, until, points);
-        self.series(bench, quantity, from, until, |time, value| chart.add(time, value))?;
+        told(&self.conn, bench, quantity, from.unix_ms()..=until.unix_ms(), &mut chart)
+            .map_err(|error| self.error(error))?;
         Ok(chart.points())
+    }
+}
+
+/// Whoever takes in readings; a day's at once where that is quicker.
+trait Teller {
+    fn one(&mut self, time_ms: i64, value: f64);
+
+    /// Readings at so many milliseconds after `midnight_ms`, in the order of time.
+    fn many(&mut self, midnight_ms: i64, times: &[u32], values: &[f64]) {
+        for (ms, value) in times.iter().zip(values) {
+            self.one(midnight_ms + i64::from(*ms), *value);
+        }
+    }
+}
+
+/// One after the other.
+struct OneByOne<F>(F);
+
+impl<F: FnMut(Time, f64)> Teller for OneByOne<F> {
+    fn one(&mut self, time_ms: i64, value: f64) {
+        (self.0)(Time::from_unix_ms(time_ms), value);
+    }
+}
+
+impl Teller for Chart {
+    fn one(&mut self, time_ms: i64, value: f64) {
+        self.add(Time::from_unix_ms(time_ms), value);
+    }
+
+    fn many(&mut self, midnight_ms: i64, times: &[u32], values: &[f64]) {
+        self.add_day(midnight_ms, times, values);
     }
 }
 
 /// Two instants in milliseconds, both included.
 type Span = std::ops::RangeInclusive<i64>;
 
+fn told(
+    conn: &Connection,
+    bench: &str,
+    quantity: Quantity,
+    span: Span,
+    teller: &mut impl Teller,
+) -> rusqlite::Result<()> {
+    if quantity.by_hand() {
+        booked(conn, bench, quantity, span, teller)
+    } else {
+        measured(conn, bench, quantity, span, teller)
+    }
+}
+
 fn booked(
     conn: &Connection,
     bench: &str,
     quantity: Quantity,
     span: Span,
-    mut tell: impl FnMut(Time, f64),
+    teller: &mut impl Teller,
 ) -> rusqlite::Result<()> {
     let mut statement = conn.prepare_cached(
         "SELECT time_ms, value FROM booked WHERE time_ms BETWEEN ?3 AND ?4 AND bench = ?1 AND what = ?2
@@ -65,7 +111,7 @@ fn booked(
     )?;
     let mut rows = statement.query(params![bench, quantity.name(), span.start(), span.end()])?;
     while let Some(row) = rows.next()? {
-        tell(Time::from_unix_ms(row.get(0)?), row.get(1)?);
+        teller.one(row.get(0)?, row.get(1)?);
     }
     Ok(())
 }
@@ -75,7 +121,7 @@ fn measured(
     bench: &str,
     quantity: Quantity,
     span: Span,
-    mut tell: impl FnMut(Time, f64),
+    teller: &mut impl Teller,
 ) -> rusqlite::Result<()> {
     let _snapshot = snapshot(conn)?;
     let series: Option<i64> = conn
@@ -83,10 +129,13 @@ fn measured(
         .query_row(params![bench, quantity.name()], |row| row.get(0))
         .optional()?;
     let Some(series) = series else { return Ok(()) };
-    let mut rows = conn.prepare_cached(
-        "SELECT time_ms, value, fed IS NOT NULL FROM reading WHERE time_ms BETWEEN ?2 AND ?3 AND series = ?1
-         ORDER BY time_ms",
-    )?;
+    let rows = Tables::of(conn)?.union(|table, place| {
+        format!(
+            "SELECT time_ms, value, fed IS NOT NULL, {place} FROM {table}
+             WHERE time_ms BETWEEN ?2 AND ?3 AND series = ?1"
+        )
+    });
+    let mut rows = conn.prepare_cached(&format!("{rows} ORDER BY 1, 4"))?;
     let mut rows = PlainRows::of(rows.query(params![series, span.start(), span.end()])?)?;
     let mut sheets = conn.prepare_cached(
         "SELECT day, sum, body FROM sealed WHERE bench = ?1 AND day BETWEEN ?2 AND ?3 ORDER BY day",
@@ -94,40 +143,39 @@ fn measured(
     let mut sheets = sheets.query(params![bench, day_of(*span.start()).0, day_of(*span.end()).0])?;
     let mut scratch = Scratch::default();
     while let Some(row) = sheets.next()? {
-        let day: i64 = row.get(0)?;
+        let midnight = instant(row.get(0)?, 0);
         let body = row.get_ref(2)?.as_blob()?;
         scratch.load(body, row.get(1)?, series).map_err(|error| damaged(2, error))?;
-        let midnight = instant(day, 0);
         let at = |ms: u32| midnight + i64::from(ms);
-        let times = scratch.times();
-        let first = times.partition_point(|ms| at(*ms) < *span.start());
-        let end = times.partition_point(|ms| at(*ms) <= *span.end());
-        let sealed = times.iter().zip(scratch.values()).enumerate().take(end).skip(first);
-        let rows_between = end.checked_sub(1).is_some_and(|last| rows.begin_by(at(times[last])));
-        if !rows_between {
-            sealed.for_each(|(_, (ms, value))| tell(Time::from_unix_ms(at(*ms)), *value));
+        let first = scratch.times().partition_point(|ms| at(*ms) < *span.start());
+        let end = scratch.times().partition_point(|ms| at(*ms) <= *span.end());
+        let (times, values) = (&scratch.times()[first..end], &scratch.values()[first..end]);
+        if !times.last().is_some_and(|last| rows.begin_by(at(*last))) {
+            teller.many(midnight, times, values);
             continue;
         }
-        for (place, (ms, value)) in sealed {
-            rows.tell_before(at(*ms), &mut tell)?;
+        for (place, (ms, value)) in (first..).zip(times.iter().zip(values)) {
+            rows.tell_before(at(*ms), teller)?;
             // the first wins, except that one that the model took wins over one that it did not
             match rows.next {
                 Some(row) if row.time_ms == at(*ms) && row.taken && !scratch.taken(place) => {}
                 Some(row) if row.time_ms == at(*ms) => {
                     rows.advance()?;
-                    tell(Time::from_unix_ms(at(*ms)), *value);
+                    teller.one(at(*ms), *value);
                 }
-                _ => tell(Time::from_unix_ms(at(*ms)), *value),
+                _ => teller.one(at(*ms), *value),
             }
         }
     }
-    rows.tell_before(i64::MAX, &mut tell)
+    rows.tell_before(i64::MAX, teller)
 }
 
 /// Rows of one series, with the next of them in view.
 struct PlainRows<'a> {
     rows: Rows<'a>,
     next: Option<PlainRow>,
+    /// The one after it.
+    then: Option<PlainRow>,
 }
 
 #[derive(Clone, Copy)]
@@ -139,17 +187,30 @@ struct PlainRow {
 
 impl<'a> PlainRows<'a> {
     fn of(rows: Rows<'a>) -> rusqlite::Result<Self> {
-        let mut rows = Self { rows, next: None };
+        let mut rows = Self { rows, next: None, then: None };
+        rows.then = rows.read()?;
         rows.advance()?;
         Ok(rows)
     }
 
+    /// Goes on to the next instant. Of two rows of one, from two tables, the first wins, unless the model took the other only.
     fn advance(&mut self) -> rusqlite::Result<()> {
-        self.next = match self.rows.next()? {
-            Some(row) => Some(PlainRow { time_ms: row.get(0)?, value: row.get(1)?, taken: row.get(2)? }),
-            None => None,
-        };
+        self.next = self.then.take();
+        self.then = self.read()?;
+        while let (Some(next), Some(then)) = (&mut self.next, self.then)
+            && next.time_ms == then.time_ms
+        {
+            if then.taken && !next.taken {
+                *next = then;
+            }
+            self.then = self.read()?;
+        }
         Ok(())
+    }
+
+    fn read(&mut self) -> rusqlite::Result<Option<PlainRow>> {
+        let Some(row) = self.rows.next()? else { return Ok(None) };
+        Ok(Some(PlainRow { time_ms: row.get(0)?, value: row.get(1)?, taken: row.get(2)? }))
     }
 
     /// Whether there is one of that instant or earlier.
@@ -157,9 +218,9 @@ impl<'a> PlainRows<'a> {
         self.next.is_some_and(|row| row.time_ms <= time_ms)
     }
 
-    fn tell_before(&mut self, time_ms: i64, tell: &mut impl FnMut(Time, f64)) -> rusqlite::Result<()> {
+    fn tell_before(&mut self, time_ms: i64, teller: &mut impl Teller) -> rusqlite::Result<()> {
         while let Some(row) = self.next.filter(|row| row.time_ms < time_ms) {
-            tell(Time::from_unix_ms(row.time_ms), row.value);
+            teller.one(row.time_ms, row.value);
             self.advance()?;
         }
         Ok(())

@@ -96,7 +96,9 @@ fn what_is_sealed_waits_as_what_is_not() {
     let mut store = Store::open(&path).unwrap();
     let reader = Reader::open(&path).unwrap();
     store.commit(&of_readings((0..100).map(|place| warm("east-3", place * 10)).collect())).unwrap();
-    store.seal(at(1_000_000)).unwrap();
+    for _ in 0..2 {
+        while store.seal_step(at(1_000_000)).unwrap() {}
+    }
     assert_eq!(store.conn.query_row("SELECT count(*) FROM reading", [], |row| row.get(0)), Ok(0));
     store.forward_to(ELSEWHERE).unwrap();
     let state = reader.forwarding().unwrap().unwrap();

@@ -232,7 +232,6 @@ fn what_an_import_brings_is_for_the_record_only_and_yields_to_what_the_model_too
     assert_eq!(import(), Imported { new: 0, known: 4 });
 
     assert_eq!(store.newest_fed().unwrap(), 1);
-    assert_eq!(store.newest_times().unwrap(), [("east-3".into(), Quantity::TipRange, at(10))]);
     // the keeper had told the model before the import came, and commits only now
     store.commit(&of_readings(vec![measured("east-3", 20, Quantity::TipRange, 0.88, Some(2))])).unwrap();
     let values: Vec<_> = recorded(&Reader::open(&path).unwrap(), "east-3", Which::Everything)
@@ -243,7 +242,6 @@ fn what_an_import_brings_is_for_the_record_only_and_yields_to_what_the_model_too
     let scent = Observed::Sign("scent".parse().unwrap());
     assert_eq!(values, [(tip(0.9), Some(1)), (scent, None), (tip(0.88), Some(2))]);
     assert_eq!(replayed(&store, 0).len(), 2);
-    assert_eq!(store.newest_times().unwrap(), [("east-3".into(), Quantity::TipRange, at(20))]);
 }
 
 #[test]

@@ -13,6 +13,18 @@ pub(super) fn sheets(path: &Path) -> u64 {
     count(path, "sealed")
 }
 
+/// How many rows there are.
+fn rows(path: &Path) -> u64 {
+    ["reading", "reading_other", "reading_undated"].into_iter().map(|table| count(path, table)).sum()
+}
+
+/// Seals all that can be sealed, as of the end of the month: what is closed, and then what was filled meanwhile.
+fn seal(store: &mut Store) {
+    for _ in 0..2 {
+        while store.seal_step(at(30 * 86_400)).unwrap() {}
+    }
+}
+
 fn count(path: &Path, table: &str) -> u64 {
     let conn = Connection::open(path).unwrap();
     conn.query_row(&format!("SELECT count(*) FROM {table}"), [], |row| row.get::<_, u32>(0)).unwrap().into()
@@ -89,7 +101,7 @@ fn late_repeated_and_disordered_readings_are_told_once_and_in_order_whenever_the
                 store.commit(&counting(readings, fed.saturating_sub(dice.below(20)))).unwrap();
             }
             for _ in 0..dice.below(7) {
-                store.seal_step(at(dice.below(300_000) as i64)).unwrap();
+                store.seal_step(at(300_000)).unwrap();
             }
             for bench in ["east-3", "west-1"] {
                 let mut all = Vec::new();
@@ -109,8 +121,8 @@ fn late_repeated_and_disordered_readings_are_told_once_and_in_order_whenever_the
             }
         }
         store.commit(&counting(Vec::new(), fed)).unwrap();
-        store.seal(at(1_000_000)).unwrap();
-        assert_eq!(count(&path, "reading"), 0);
+        seal(&mut store);
+        assert_eq!(rows(&path), 0);
         assert_eq!(recorded(&reader, "east-3", Which::Signs), []);
         let all = said(&reader, "west-1");
         assert_eq!(all.len(), truth.keys().filter(|(bench, ..)| *bench == "west-1").count());
@@ -124,7 +136,7 @@ fn a_part_of_a_sealed_day_is_read_to_its_ends() {
     let mut store = Store::open(&path).unwrap();
     let rows = (0..500).map(|n| measured("east-3", n * 600, Quantity::TipRange, n as f64, None));
     store.commit(&of_readings(rows.collect())).unwrap();
-    store.seal(at(1_000_000)).unwrap();
+    seal(&mut store);
     let reader = Reader::open(&path).unwrap();
     for (from, until) in
         [(0, 0), (599, 601), (100_000, 200_000), (299_400, 299_400), (-50, -1), (86_000, 90_000)]
@@ -146,12 +158,16 @@ fn a_part_of_a_sealed_day_is_read_to_its_ends() {
 fn only_what_a_checkpoint_counts_is_sealed_and_a_restart_is_told_the_rest() {
     let (_directory, path) = place();
     let mut store = Store::open(&path).unwrap();
-    let rows = (1..=100).map(|n| measured("east-3", n as i64, Quantity::TipRange, n as f64, Some(n)));
-    store.commit(&counting(rows.collect(), 60)).unwrap();
-    store.seal(at(50)).unwrap();
-    assert_eq!((count(&path, "reading"), sheets(&path)), (51, 1), "up to the time that was given");
-    store.seal(at(1_000)).unwrap();
-    assert_eq!(count(&path, "reading"), 40, "up to the number that is counted");
+    let row = |n: u64| measured("east-3", n as i64, Quantity::TipRange, n as f64, Some(n));
+    store.commit(&counting((1..=60).map(row).collect(), 59)).unwrap();
+    assert!(!store.seal_step(at(1_000)).unwrap(), "one is not counted");
+    assert_eq!((rows(&path), sheets(&path)), (60, 0));
+    store.commit(&counting(Vec::new(), 60)).unwrap();
+    assert!(store.seal_step(at(1_000)).unwrap(), "the tables took turns");
+    // what comes while the others are sealed is for the next turn
+    store.commit(&of_readings((61..=100).map(row).collect())).unwrap();
+    seal(&mut store);
+    assert_eq!((rows(&path), sheets(&path)), (40, 1));
     let told: Vec<_> = replayed(&store, 60)
         .into_iter()
         .map(|item| match item {
@@ -165,34 +181,39 @@ fn only_what_a_checkpoint_counts_is_sealed_and_a_restart_is_told_the_rest() {
     let mut store = Store::open(&path).unwrap();
     assert_eq!(store.newest_fed().unwrap(), 100);
     store.commit(&counting(Vec::new(), 100)).unwrap();
-    store.seal(at(1_000)).unwrap();
+    seal(&mut store);
     assert_eq!(store.newest_fed().unwrap(), 100);
-    assert_eq!((count(&path, "feeding"), count(&path, "reading")), (1, 0));
+    assert_eq!((count(&path, "feeding"), rows(&path)), (1, 0));
 }
 
 #[test]
 fn a_state_that_must_be_reckoned_anew_is_told_sealed_days_in_the_order_of_time() {
     let (_directory, path) = place();
-    let mut store = Store::open(&path).unwrap();
-    let mut fed = 0;
-    for n in 0..300 {
-        let mut readings = Vec::new();
-        for bench in ["east-3", "west-1"] {
-            fed += 1;
-            readings.push(measured(bench, n * 1_000, Quantity::TipRange, n as f64, Some(fed)));
-            readings.push(measured(bench, n * 1_000, Quantity::RimRange, 0.7, None));
+    let (_other, never_sealed) = place();
+    let mut told = [&never_sealed, &path].map(|path| {
+        let mut store = Store::open(path).unwrap();
+        let mut fed = 0;
+        for n in 0..300 {
+            let mut readings = Vec::new();
+            for bench in ["east-3", "west-1"] {
+                fed += 1;
+                readings.push(measured(bench, n * 1_000, Quantity::TipRange, n as f64, Some(fed)));
+                readings.push(measured(bench, n * 1_000, Quantity::RimRange, 0.7, None));
+            }
+            if n % 50 == 10 {
+                fed += 1;
+                readings.push(signed("east-3", n * 1_000 + 5, "scent", Some(fed)));
+            }
+            let events = vec![raised(&format!("event-{n}"), n * 1_000 + 7, fed)];
+            store.commit(&Batch { events, ..counting(readings, fed) }).unwrap();
+            if n == 220 && path != &never_sealed {
+                seal(&mut store);
+            }
         }
-        if n % 50 == 10 {
-            fed += 1;
-            readings.push(signed("east-3", n * 1_000 + 5, "scent", Some(fed)));
-        }
-        let events = vec![raised(&format!("event-{n}"), n * 1_000 + 7, fed)];
-        store.commit(&Batch { events, ..counting(readings, fed - fed.min(80)) }).unwrap();
-    }
-    let before = replayed(&store, 0);
-    store.seal(at(1_000_000)).unwrap();
-    assert!(sheets(&path) > 4 && count(&path, "reading") > 10);
-    let (now, was): (Vec<_>, Vec<_>) = (replayed(&store, 0), before);
+        replayed(&store, 0)
+    });
+    assert!(sheets(&path) > 4 && rows(&path) > 10);
+    let (was, now) = (std::mem::take(&mut told[0]), std::mem::take(&mut told[1]));
     // the running number of a sealed reading is that of its bench and day
     let seen = |item: &Replayed| match item {
         Replayed::Fed { bench, time, observed, .. } => (bench.to_string(), *time, format!("{observed:?}")),
@@ -209,50 +230,94 @@ fn a_state_that_must_be_reckoned_anew_is_told_sealed_days_in_the_order_of_time()
 }
 
 #[test]
-fn a_slice_that_anybody_touched_is_gathered_again() {
+fn a_sealing_into_which_another_process_wrote_is_put_off() {
     let (_directory, path) = place();
     let mut store = Store::open(&path).unwrap();
     let reader = Reader::open(&path).unwrap();
     let row = |n: i64| measured("east-3", n, Quantity::TipRange, n as f64, None);
     store.commit(&of_readings((0..10).map(row).collect())).unwrap();
-    assert!(store.seal_step(at(100)).unwrap(), "gathered");
+    for step in ["the tables took turns", "gathered", "packed"] {
+        assert!(store.seal_step(at(1_000)).unwrap(), "{step}");
+    }
+    // its own commits go to the other table, though the readings are the same
     store
         .commit(&of_readings(vec![row(15), measured("east-3", 5, Quantity::TipRange, 0.5, Some(1))]))
         .unwrap();
-    store.seal(at(100)).unwrap();
-    assert_eq!(series(&reader, "east-3", Quantity::TipRange).len(), 11);
-    assert_eq!(count(&path, "reading"), 1, "the one that no checkpoint counts");
-    assert_eq!(series(&reader, "east-3", Quantity::TipRange)[5].1, 0.5_f64.to_bits());
-
-    // the same by another process, between the gathering and the putting
-    store.commit(&of_readings((20..30).map(row).collect())).unwrap();
-    assert!(store.seal_step(at(100)).unwrap());
-    assert!(store.seal_step(at(100)).unwrap(), "packed");
-    Connection::open(&path)
-        .unwrap()
-        .execute(
-            "INSERT INTO reading SELECT time_ms + 1, series, value, NULL FROM reading WHERE fed IS NULL",
-            [],
-        )
-        .unwrap();
-    store.seal(at(100)).unwrap();
-    assert_eq!(series(&reader, "east-3", Quantity::TipRange).len(), 31);
-    assert_eq!(count(&path, "reading"), 21, "put off, for another is writing");
-    store.seal(at(100)).unwrap();
-    assert_eq!(series(&reader, "east-3", Quantity::TipRange).len(), 31);
-    assert_eq!(count(&path, "reading"), 1);
+    let mut importer = Importer::open(&path).unwrap();
+    importer.import((20..30).map(row).collect()).unwrap();
+    importer.finish().unwrap();
+    assert!(!store.seal_step(at(1_000)).unwrap());
+    assert_eq!((rows(&path), sheets(&path)), (12, 1));
+    let values = series(&reader, "east-3", Quantity::TipRange);
+    assert_eq!(values.len(), 21);
+    assert_eq!(values[5].1, 0.5_f64.to_bits(), "the model took that one, and it came first to the model");
+    seal(&mut store);
+    assert_eq!(rows(&path), 2, "what no checkpoint counts");
+    assert_eq!(series(&reader, "east-3", Quantity::TipRange), values);
+    store.commit(&counting(Vec::new(), 1)).unwrap();
+    seal(&mut store);
+    assert_eq!(rows(&path), 0);
+    assert_eq!(series(&reader, "east-3", Quantity::TipRange), values);
 }
 
 #[test]
-fn an_import_is_sealed_takes_sealable_rows_with_it_and_counts_what_was_known_wherever_it_lay() {
+fn a_closed_table_of_many_days_is_sealed_slice_by_slice() {
+    let (_directory, path) = place();
+    let mut store = Store::open(&path).unwrap();
+    let row = |n: i64| measured("east-3", n * 5, Quantity::TipRange, (n % 977) as f64 / 8.0, None);
+    store.commit(&of_readings((0..120_000).map(row).collect())).unwrap();
+    let reader = Reader::open(&path).unwrap();
+    let before = series(&reader, "east-3", Quantity::TipRange);
+    let mut left = Vec::new();
+    while store.seal_step(at(30 * 86_400)).unwrap() {
+        left.push(rows(&path));
+        assert_eq!(series(&reader, "east-3", Quantity::TipRange).len(), before.len());
+    }
+    left.dedup();
+    assert!(left.len() >= 6 && left.is_sorted_by(|a, b| a > b), "{left:?}");
+    assert_eq!((rows(&path), sheets(&path)), (0, 8));
+    assert_eq!(series(&reader, "east-3", Quantity::TipRange), before);
+}
+
+#[test]
+fn what_a_clock_that_was_not_set_stamped_is_not_sealed_and_not_lost() {
+    let (_directory, path) = place();
+    let mut store = Store::open(&path).unwrap();
+    let mut readings = vec![measured("east-3", 0, Quantity::TipRange, 0.9, None)];
+    for ms in [0, 5_000, 86_400_000] {
+        readings.push(Recorded { time: Time::from_unix_ms(ms), ..readings[0].clone() });
+    }
+    // nor what a clock stamped that was set to a year to come
+    readings.push(measured("east-3", 300 * 86_400, Quantity::TipRange, 0.9, None));
+    store.commit(&of_readings(readings.clone())).unwrap();
+    seal(&mut store);
+    assert_eq!((rows(&path), sheets(&path)), (4, 1));
+    seal(&mut store);
+    assert_eq!(count(&path, "reading_undated"), 4);
+    let reader = Reader::open(&path).unwrap();
+    let mut times = Vec::new();
+    reader
+        .series("east-3", Quantity::TipRange, Time::from_unix_ms(0), at(1_000_000_000), |time, _| {
+            times.push(time)
+        })
+        .unwrap();
+    readings.sort_by_key(|row| row.time);
+    assert_eq!(times, readings.iter().map(|row| row.time).collect::<Vec<_>>());
+}
+
+#[test]
+fn an_import_is_sealed_at_once_and_counts_what_was_known_wherever_it_lay() {
     let (_directory, path) = place();
     let mut store = Store::open(&path).unwrap();
     let row = |n: i64, fed| measured("east-3", n, Quantity::TipRange, n as f64 / 8.0, fed);
-    // sealed, counted but not yet sealed, and not yet counted
-    store.commit(&counting((0..10).map(|n| row(n, Some(n as u64 + 1))).collect(), 20)).unwrap();
-    store.seal(at(100)).unwrap();
-    store.commit(&of_readings((10..30).map(|n| row(n, Some(n as u64 + 1))).collect())).unwrap();
-    assert_eq!((count(&path, "reading"), sheets(&path)), (20, 1));
+    let fed = |n: i64| row(n, Some(n as u64 + 1));
+    // sealed, closed, and of after that
+    store.commit(&counting((0..10).map(fed).collect(), 10)).unwrap();
+    seal(&mut store);
+    store.commit(&counting((10..20).map(fed).collect(), 20)).unwrap();
+    assert!(store.seal_step(at(100)).unwrap());
+    store.commit(&of_readings((20..30).map(fed).collect())).unwrap();
+    assert_eq!((rows(&path), sheets(&path)), (20, 1));
 
     let mut importer = Importer::open(&path).unwrap();
     let mut import = |rows: Vec<Recorded>| {
@@ -260,20 +325,19 @@ fn an_import_is_sealed_takes_sealable_rows_with_it_and_counts_what_was_known_whe
         imported.add(importer.finish().unwrap());
         imported
     };
-    // three days, every row twice, and others between those that were there
-    let mut rows: Vec<_> = (0..40).flat_map(|n| [row(n, None), row(n, None)]).collect();
-    rows.extend((0..100).map(|n| row(n * 2_000 + 1_000, None)));
-    assert_eq!(import(rows.clone()), Imported { new: 110, known: 70 });
-    assert_eq!((count(&path, "reading"), sheets(&path)), (10, 4));
-    assert_eq!(import(rows), Imported { new: 0, known: 180 });
+    // four days (UTC), some rows twice, and others between those that were there
+    let mut all: Vec<_> = (0..40).flat_map(|n| [row(n, None), row(n, None)]).collect();
+    all.extend((0..100).map(|n| row(n * 2_000 + 1_000, None)));
+    assert_eq!(import(all.clone()), Imported { new: 110, known: 70 });
+    assert_eq!((rows(&path), sheets(&path)), (20, 4));
+    assert_eq!(import(all), Imported { new: 0, known: 180 });
     let reader = Reader::open(&path).unwrap();
     assert_eq!(series(&reader, "east-3", Quantity::TipRange).len(), 140);
     // and the running service goes on
-    assert_eq!(replayed(&store, 20).len(), 10, "those that are not counted");
-    store.commit(&counting(vec![row(31, Some(31))], 31)).unwrap();
-    store.seal(at(1_000_000)).unwrap();
-    store.seal(at(1_000_000)).unwrap();
-    assert_eq!(count(&path, "reading"), 0);
+    assert_eq!(replayed(&store, 20).len(), 10);
+    store.commit(&counting(vec![fed(31)], 32)).unwrap();
+    seal(&mut store);
+    assert_eq!(rows(&path), 0);
     assert_eq!(series(&reader, "east-3", Quantity::TipRange).len(), 140);
 }
 
@@ -283,39 +347,16 @@ fn a_long_import_is_written_as_it_comes() {
     let mut importer = Importer::open(&path).unwrap();
     let mut imported = Imported::default();
     for day in 0..4 {
-        let rows = (0..500_000).map(|n| measured("east-3", 0, Quantity::TipRange, n as f64 / 1e3, None));
-        let rows = rows
-            .zip(0..)
-            .map(|(row, ms)| Recorded { time: Time::from_unix_ms((20_000 + day) * 86_400_000 + ms), ..row });
-        imported.add(importer.import(rows.collect()).unwrap());
+        let midnight = (20_000 + day) * 86_400_000;
+        let row = |n: i64| Recorded {
+            time: Time::from_unix_ms(midnight + n),
+            ..measured("east-3", 0, Quantity::TipRange, n as f64 / 1e3, None)
+        };
+        imported.add(importer.import((0..500_000).map(row).collect()).unwrap());
     }
     assert_eq!(imported, Imported { new: 1_000_000, known: 0 }, "all but the newest day");
     imported.add(importer.finish().unwrap());
     assert_eq!(imported, Imported { new: 2_000_000, known: 0 });
-}
-
-#[test]
-fn what_a_clock_that_was_not_set_stamped_is_not_sealed_and_not_lost() {
-    let (_directory, path) = place();
-    let mut store = Store::open(&path).unwrap();
-    let mut rows = vec![measured("east-3", 0, Quantity::TipRange, 0.9, None)];
-    for ms in [0, 5_000, 86_400_000] {
-        rows.push(Recorded { time: Time::from_unix_ms(ms), ..rows[0].clone() });
-    }
-    // one of tomorrow waits for its day
-    rows.push(measured("east-3", 86_400, Quantity::TipRange, 0.9, None));
-    store.commit(&of_readings(rows.clone())).unwrap();
-    store.seal(at(3_600)).unwrap();
-    assert_eq!((count(&path, "reading"), sheets(&path)), (4, 1));
-    let reader = Reader::open(&path).unwrap();
-    let mut times = Vec::new();
-    reader
-        .series("east-3", Quantity::TipRange, Time::from_unix_ms(0), at(1_000_000), |time, _| {
-            times.push(time)
-        })
-        .unwrap();
-    rows.sort_by_key(|row| row.time);
-    assert!(times.into_iter().eq(rows.iter().map(|row| row.time)));
 }
 
 #[test]
@@ -326,7 +367,7 @@ fn a_rotten_sheet_is_named_and_the_others_are_read() {
         let rows = (0..100).map(|n| measured(bench, n, Quantity::TipRange, n as f64, None));
         store.commit(&of_readings(rows.collect())).unwrap();
     }
-    store.seal(at(1_000)).unwrap();
+    seal(&mut store);
     Connection::open(&path)
         .unwrap()
         .execute("UPDATE sealed SET body = CAST(x'00' || body AS BLOB) WHERE bench = 'west-1'", [])
@@ -354,7 +395,7 @@ fn space_of_what_was_sealed_is_used_again() {
             readings.push(measured("east-3", hour * 3_600 + n * 3, Quantity::TipRange, value, Some(fed)));
         }
         store.commit(&counting(readings, fed)).unwrap();
-        store.seal(at((hour - 1) * 3_600)).unwrap();
+        seal(&mut store);
         pages.push(store.conn.query_row("PRAGMA page_count", [], |row| row.get::<_, i64>(0)).unwrap());
     }
     // 38 hours later: 45,600 readings more in the space of their sheets
