@@ -1,6 +1,8 @@
 //! The service between a serial line and a broker, and all that can happen to the three of them.
 #![expect(clippy::expect_used, reason = "what the helpers of a check cannot do fails the check")]
 
+use std::fs;
+use std::process::Command;
 use std::thread;
 
 use bench_sim::pty::Port;
@@ -210,4 +212,26 @@ fn a_line_that_babbles_costs_nobody_else_anything() {
     let (status, log) = service.terminate();
     assert!(status.success());
     assert!(log.lines().count() < 100, "a babble does not fill the log:\n{log}");
+}
+
+#[test]
+fn the_line_of_the_manual_by_which_a_second_machine_notices_does_notice() {
+    let broker = Mosquitto::plain();
+    let house = house(&broker);
+    let manual = fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/../README.md")).unwrap();
+    let line = manual.lines().find(|line| line.contains("while mosquitto_sub")).expect("the manual shows it");
+    let line = line.replace("-h BROKER", &format!("-h 127.0.0.1 -p {}", broker.port()));
+    let service = Service::start(&house);
+    let kept = broker.listen("kept", &format!("{TOPIC}/daemon"));
+    kept.until(|heard| json(heard)["service"] == "up");
+    let told = fs::File::create(house.path("told")).unwrap();
+    let mut second = Command::new("sh").args(["-c", &line]).stdout(told).spawn().unwrap();
+    broker.wait_for_log("Sending SUBACK to auto-");
+    assert!(
+        second.try_wait().unwrap().is_none(),
+        "what the broker kept from before is no sign of life, nor of death"
+    );
+    service.kill();
+    assert!(second.wait().unwrap().success());
+    assert_eq!(fs::read_to_string(house.path("told")).unwrap(), "SILENT\n");
 }

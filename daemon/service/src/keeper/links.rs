@@ -88,6 +88,20 @@ impl LinkWatch {
 }
 
 impl Keeper {
+    /// Takes up the outages that stand as alarms from a life before: they are over when their line is back, and are not told again
+    /// until then. One of a line that is no longer configured is over.
+    pub(super) fn adopt_outages(&mut self) {
+        let now = self.now();
+        let mut ended = Vec::new();
+        for (id, since, what) in self.standing.outages() {
+            match self.links.iter_mut().find(|watch| watch.name == what) {
+                Some(watch) => watch.told = Some(ToldOutage { id, since, back: None }),
+                None => ended.extend(self.standing.end(&id, now)),
+            }
+        }
+        self.tell_changed(ended);
+    }
+
     pub(super) fn hear_of_link(&mut self, news: LinkNews) {
         let now = self.clock.monotonic();
         match news {

@@ -143,7 +143,7 @@ impl Keeper {
         keeper.restore()?;
         if keeper.clock.is_machine() {
             keeper.site.watch_from(keeper.clock.now());
-            keeper.find_held();
+            keeper.adopt_outages();
             keeper.plan_tests(test_every_days)?;
         }
         Ok(keeper)

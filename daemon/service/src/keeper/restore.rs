@@ -42,6 +42,10 @@ impl Keeper {
         let known = self.store.benches()?;
         let unheard_of = |bench: &str| !known.iter().any(|known| **known == *bench);
         let newest = self.fed;
+        if self.clock.is_machine() {
+            // before the model is told again what it may take back
+            self.find_held();
+        }
         let counted = |bench: &str| {
             let counted = restored.get(bench).copied();
             counted.unwrap_or_else(|| if unheard_of(bench) { newest } else { 0 })

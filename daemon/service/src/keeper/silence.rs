@@ -305,6 +305,38 @@ mod tests {
     }
 
     #[test]
+    fn an_outage_that_is_an_alarm_is_the_same_over_a_restart() {
+        let mut house = House::live(&["east-3"], 1);
+        let one = [("east-3", 0)];
+        house.chatter(&one, minutes(30));
+        house.has_bud("east-3");
+        house.chatter(&one, minutes(1));
+        house.live_on(minutes(30));
+        let mut house = house.restart(true, minutes(5));
+        house.live_on(minutes(60));
+        assert_eq!(kinds(&house), ["saltmarsh/link-down"]);
+        house.chatter(&one, minutes(5));
+        assert_eq!(kinds(&house), ["saltmarsh/link-down", "saltmarsh/link-down-over"]);
+        assert_eq!(house.keeper.standing.list(None).as_array().unwrap().len(), 0);
+    }
+
+    #[test]
+    fn what_was_held_back_and_came_back_between_two_lives_is_not_told() {
+        let mut house = House::live(&["east-3", "east-4"], 1);
+        house.chatter(&TWO, minutes(30));
+        house.live_on(minutes(40));
+        // the state is written down in the outage, the return only with the readings
+        house.keeper.checkpoint().unwrap();
+        house.keeper.commit().unwrap();
+        house.chatter(&TWO, minutes(10));
+        house.keeper.commit().unwrap();
+        let mut house = house.restart(false, minutes(1));
+        house.chatter(&TWO, minutes(30));
+        assert_eq!(house.told("sensor-back"), []);
+        assert_eq!(house.told("sensor-silent"), []);
+    }
+
+    #[test]
     fn a_port_that_comes_and_goes_excuses_no_bench() {
         let mut house = House::live(&["east-3", "east-4"], 1);
         house.chatter(&TWO, minutes(30));

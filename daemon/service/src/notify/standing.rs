@@ -193,6 +193,14 @@ impl Standing {
         self.alarms.iter().flat_map(|row| [row.next_repeat, row.stands_until]).flatten().min()
     }
 
+    /// The outages of lines that stand: id, instant, and the line's name as its event gives it.
+    pub fn outages(&self) -> Vec<(String, Time, String)> {
+        let outages = self.alarms.iter().filter(|row| row.kind == EventKind::LinkDown.name());
+        let what =
+            |row: &Alarm| row.payload.get("what").and_then(Value::as_str).unwrap_or_default().to_owned();
+        outages.map(|row| (row.event_id.clone(), row.raised, what(row))).collect()
+    }
+
     /// Whether the alarm of that id stands.
     pub fn stands(&self, id: &str) -> bool {
         self.alarms.iter().any(|row| row.event_id == id)
