@@ -1,7 +1,9 @@
 //! Readings as a table: CSV by RFC 4180, a column a quantity, with its unit in the header.
 //!
-//!     time,bench,temperature (Cel),humidity (%RH),height (m),sign
-//!     2027-05-30T08:10:00-03:00,east-3,27.31,71.4,,bract-dropped
+//! ```text
+//! time,bench,temperature (Cel),humidity (%RH),height (m),sign
+//! 2027-05-30T08:10:00-03:00,east-3,27.31,71.4,,bract-dropped
+//! ```
 
 mod header;
 mod read;
