@@ -2,6 +2,7 @@
 
 #![allow(clippy::expect_used)] // the harness is test code: where it fails, the test has failed
 
+pub mod browser;
 pub mod bud;
 pub mod database;
 pub mod house;
@@ -12,3 +13,4 @@ pub mod mosquitto;
 pub mod proxy;
 pub mod service;
 pub mod tables;
+pub mod web;

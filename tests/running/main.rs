@@ -10,6 +10,7 @@ mod forwarding;
 mod heat;
 mod installing;
 mod lines_and_clock;
+mod page;
 mod refusals;
 mod rehearsal;
 mod restart;

@@ -1,16 +1,18 @@
 //! The service around the model: it reads benches, keeps the record, and tells people.
 //!
 //! A library with a thin binary. One reading's path: [`link`] → keeper → [`store`] and model → event → outbox → [`notify`]. [`forward`]
-//! reads the store.
+//! and [`page`] read the store.
 
 pub mod book;
 pub mod clock;
 pub mod command;
 pub mod config;
+pub mod facts;
 pub mod forward;
 pub mod keeper;
 pub mod link;
 pub mod notify;
+pub mod page;
 pub mod review;
 pub mod store;
 pub mod watchdog;

@@ -67,7 +67,13 @@ impl Watch {
 
     /// Whether every stage has begun its work.
     pub fn all_begun(&self) -> bool {
-        self.entries().iter().all(|entry| entry.due_ms.load(Ordering::Acquire) != NOT_BEGUN)
+        self.not_begun().is_empty()
+    }
+
+    /// The stages that have not begun their work yet.
+    pub fn not_begun(&self) -> Vec<String> {
+        let waits = |entry: &&Arc<Entry>| entry.due_ms.load(Ordering::Acquire) == NOT_BEGUN;
+        self.entries().iter().filter(waits).map(|entry| entry.name.clone()).collect()
     }
 
     /// The stages that should have moved on by `now` and have not.

@@ -11,6 +11,7 @@ pub mod names;
 pub mod plan;
 mod ripening;
 mod season;
+pub mod telling;
 mod tonight;
 pub mod words;
 mod writing;

@@ -4,11 +4,12 @@ use std::path::Path;
 use std::time::Duration;
 
 use super::{Failure, failed, load, print};
-use crate::config::{AlarmCommand, Config, InputConfig};
+use crate::config::{AlarmCommand, Config, InputConfig, PageConfig};
 use crate::forward::{ForwarderSpec, try_server};
 use crate::link;
 use crate::notify::topics::Topics;
 use crate::notify::{PublisherSpec, try_broker};
+use crate::page::try_to_listen;
 use crate::store::{Depth, Reader, StoreError};
 
 /// How long the broker and the forwarder's server may take to answer.
@@ -67,8 +68,9 @@ pub(super) fn check(path: &Path) -> Result<(), Failure> {
     if let Some(AlarmCommand { program, .. }) = &config.alarm.command {
         say(format!("alarm command {program}"), alarm_command(program, config.mqtt.is_some()));
     }
-    for what in not_acted_on(&config) {
-        tell(what);
+    match &config.page {
+        Some(page) => say(format!("page http://{}/", page.listen), page_can_listen(page)),
+        None => tell("page: none configured; add a section [page] for one at http://127.0.0.1:8750/"),
     }
     if config.alarm.test_every_days.is_none() {
         tell(NO_TESTS);
@@ -77,6 +79,24 @@ pub(super) fn check(path: &Path) -> Result<(), Failure> {
         0 => Ok(()),
         1 => Err(Failure::Failed("one thing does not serve: see the line above".to_owned())),
         many => Err(Failure::Failed(format!("{many} things do not serve: see the lines above"))),
+    }
+}
+
+/// A port that is taken is most likely the service's own, which is checked while it runs.
+fn page_can_listen(page: &PageConfig) -> Result<String, String> {
+    let asks = if page.password_file.is_some() {
+        "asks for the password"
+    } else {
+        "asks for no password, on this machine only"
+    };
+    match try_to_listen(page.listen) {
+        Ok(()) => Ok(format!("can listen, and {asks}")),
+        Err(error) if error.kind() == std::io::ErrorKind::AddrInUse => {
+            Ok("the port is taken: by the running service, or else by another program".to_owned())
+        }
+        Err(error) => {
+            Err(format!("{error}: give an address of this machine and a port above 1023 in [page] listen"))
+        }
     }
 }
 
@@ -94,13 +114,6 @@ fn alarm_command(program: &str, broker: bool) -> Result<String, String> {
 
 const NO_TESTS: &str = "[alarm] test_every_days = 0: no test alarm is raised, so nobody learns whether alarms still reach a person; \
                         try it by hand, and often";
-
-/// What the configuration asks for beyond its defaults and this version does not do, a line each.
-pub(super) fn not_acted_on(config: &Config) -> Vec<&'static str> {
-    let asked =
-        [(config.page.is_some(), "[page]: this version serves no page; take the section out until one does")];
-    asked.into_iter().filter_map(|(asked, what)| asked.then_some(what)).collect()
-}
 
 /// Where alarms go without a broker.
 pub(super) const fn ways_out(config: &Config) -> &'static str {

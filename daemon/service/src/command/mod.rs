@@ -8,6 +8,7 @@ mod check;
 mod circumstances;
 mod export;
 mod import;
+mod page_password;
 mod progress;
 mod replay;
 mod review;
@@ -46,7 +47,7 @@ struct Arguments {
 enum Command {
     /// The service, in the foreground, until SIGTERM or SIGINT
     Run,
-    /// Reads the configuration and tries ports, store, broker and forwarder; a line each
+    /// Reads the configuration and tries ports, store, broker, forwarder and page; a line each
     Check,
     /// Runs recordings through the same code as the service and writes the events to standard output
     Replay {
@@ -78,6 +79,8 @@ enum Command {
     Book(bloom_book::BookArguments),
     /// Takes note of an alarm, or of all that stand: it is repeated no more
     Acknowledge(book::AcknowledgeArguments),
+    /// Reads a password and writes its hash, for the file that `[page] password_file` names
+    PagePassword,
 }
 
 /// Why a command did not do what it was asked.
@@ -127,6 +130,7 @@ pub fn main() -> ExitCode {
         Command::Tonight(arguments) => bloom_book::tonight(config, &arguments),
         Command::Book(arguments) => bloom_book::book(config, arguments),
         Command::Acknowledge(arguments) => book::acknowledge(config, arguments),
+        Command::PagePassword => page_password::page_password(),
     };
     match outcome {
         Ok(()) => ExitCode::SUCCESS,

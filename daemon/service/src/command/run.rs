@@ -12,7 +12,7 @@ use tokio::sync::{mpsc, watch};
 use tokio::task::JoinSet;
 use tracing::{info, warn};
 
-use super::check::{not_acted_on, ways_out};
+use super::check::ways_out;
 use super::{Failure, failed, load, site_of};
 use crate::clock::{Clock, wall_now};
 use crate::config::{Config, InputConfig};
@@ -22,6 +22,7 @@ use crate::link::{self, LinkNews, NEWS_WAITING};
 use crate::notify::command::{self, Caller, CommandSpec};
 use crate::notify::topics::Topics;
 use crate::notify::{BrokerNews, Channels, Direct, Pace, Publisher, PublisherSpec};
+use crate::page::{House, serve};
 use crate::store::{Reader, Store};
 use crate::watchdog::{self, Watch, Watchdog};
 
@@ -58,7 +59,8 @@ pub struct Running {
     links: JoinSet<()>,
     keeper: thread::JoinHandle<Result<(), KeeperError>>,
     keeper_ended: watch::Receiver<bool>,
-    /// Those who tell people and machines: the publisher, the alarm command's task and the forwarder, where they are configured.
+    /// Those who tell people and machines: the publisher, the alarm command's task, the forwarder and the page, where they are
+    /// configured.
     telling: JoinSet<()>,
     watch: Watch,
 }
@@ -79,13 +81,11 @@ fn try_start(config: &Config, options: RunOptions) -> Result<Running, Failure> {
     let since = wall_now();
     let run = store.begin_run(since)?;
     info!(run, store = %config.store_path.display(), site = &*config.site.name, "starting");
-    for what in not_acted_on(config) {
-        warn!("{what}");
-    }
 
     let (stop_links, links_stop) = watch::channel(false);
     let (stop_keeper, keeper_stop) = watch::channel(false);
     let (stop_telling, telling_stop) = watch::channel(false);
+    let page_stop = telling_stop.clone();
     let (broker_in, broker_news) = mpsc::channel::<BrokerNews>(WAITING_BROKER_NEWS);
 
     let watch = Watch::new();
@@ -134,6 +134,11 @@ fn try_start(config: &Config, options: RunOptions) -> Result<Running, Failure> {
     }
 
     let voice = Voice::new(topics, outgoing, caller, run, since, rehearsal);
+    if let Some(page) = &config.page {
+        let house = House::new(config, page, Arc::clone(&clock), voice.facts(), watch.clone());
+        let (house, listen) = (house.map_err(Failure::Configuration)?, page.listen);
+        telling.spawn_blocking(move || serve(house, listen, page_stop));
+    }
     let watches = config.inputs.iter().map(link_watch).collect();
     let keeper = Keeper::take_up(
         store,

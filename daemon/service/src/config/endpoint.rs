@@ -36,11 +36,15 @@ pub struct TlsConfig {
     pub ca_file: Option<PathBuf>,
 }
 
-/// The status page.
+/// The page.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PageConfig {
     /// Where it listens; 127.0.0.1:8750 unless set.
     pub listen: SocketAddr,
+    /// The file with the hash of the password; never absent where it listens beyond this machine.
+    pub password_file: Option<PathBuf>,
+    /// Names by which browsers may call it, beside addresses and `localhost`; lower case, without a port.
+    pub names: Vec<String>,
 }
 
 /// Forwarding to an InfluxDB.
@@ -88,7 +92,17 @@ pub(super) fn mqtt(section: &mut Section<'_>, site: Option<&str>) -> Option<Mqtt
 /// Reads `[page]`.
 pub(super) fn page(section: &mut Section<'_>) -> Option<PageConfig> {
     let usual = SocketAddr::from((Ipv4Addr::LOCALHOST, 8750));
-    Some(PageConfig { listen: section.optional("listen", listen).unwrap_or(usual) })
+    let listen = section.optional("listen", listen).unwrap_or(usual);
+    let password_file = file(section, "password_file", Need::PasswordHash);
+    if !listen.ip().is_loopback() && !section.has("password_file") {
+        section.fault(
+            "listen",
+            "is open to the network, where everybody could read and book; add password_file, which \
+             `anthesisd page-password` makes, or listen on this machine only: \"127.0.0.1:8750\"",
+        );
+    }
+    let names = section.optional("names", host_names).unwrap_or_default();
+    Some(PageConfig { listen, password_file, names })
 }
 
 /// Reads `[influx]`.
@@ -177,6 +191,17 @@ fn listen(value: &DeValue<'_>) -> Read<SocketAddr> {
         "is no address and port to listen on; write one such as \"127.0.0.1:8750\", or \"[::1]:8750\""
             .to_owned()
     })
+}
+
+/// Names of hosts, without a port.
+fn host_names(value: &DeValue<'_>) -> Read<Vec<String>> {
+    let wanted = || "wants a list of names without a port, such as [\"benches.example\"]".to_owned();
+    let names = value.as_array().ok_or_else(wanted)?;
+    let name = |name: &str| {
+        let fits = |byte: u8| byte.is_ascii_alphanumeric() || matches!(byte, b'-' | b'.');
+        (!name.is_empty() && name.bytes().all(fits)).then(|| name.to_ascii_lowercase())
+    };
+    names.iter().map(|item| item.get_ref().as_str().and_then(name).ok_or_else(wanted)).collect()
 }
 
 /// The start of a topic: levels without wildcards (MQTT 3.1.1, section 4.7).

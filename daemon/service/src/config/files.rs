@@ -7,6 +7,7 @@ use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
 
 use super::fault::ConfigFault;
+use crate::page::Password;
 
 /// The longest file that is read whole, in bytes; a longer one is refused.
 const LONGEST: u64 = 1 << 20;
@@ -16,6 +17,8 @@ const LONGEST: u64 = 1 << 20;
 pub(super) enum Need {
     /// A password or token: one line that nobody else may read.
     Secret,
+    /// The hash of a password, which nobody else may read either.
+    PasswordHash,
     /// Certificates of an authority, in PEM.
     Certificates,
     /// A program to be run.
@@ -39,6 +42,7 @@ impl NamedFile {
     pub(super) fn fault(&self) -> Option<ConfigFault> {
         let what = match self.need {
             Need::Secret => secret_fault(&self.path),
+            Need::PasswordHash => secret_fault(&self.path).or_else(|| password_fault(&self.path)),
             Need::Certificates => certificates_fault(&self.path),
             Need::Program => program_fault(&self.path),
             Need::Source => None,
@@ -95,6 +99,13 @@ fn secret_fault(path: &Path) -> Option<String> {
     }
 }
 
+fn password_fault(path: &Path) -> Option<String> {
+    match Password::read(path) {
+        Ok(_) => None,
+        Err(why) => Some(why),
+    }
+}
+
 fn certificates_fault(path: &Path) -> Option<String> {
     match read_bounded(path) {
         Err(error) => Some(unreadable(&error)),
@@ -130,7 +141,7 @@ fn program_fault(path: &Path) -> Option<String> {
 ///
 /// # Errors
 /// Where it cannot be read, or is longer.
-pub(super) fn read_bounded(path: &Path) -> io::Result<Vec<u8>> {
+pub(crate) fn read_bounded(path: &Path) -> io::Result<Vec<u8>> {
     let mut bytes = Vec::new();
     File::open(path)?.take(LONGEST + 1).read_to_end(&mut bytes)?;
     if bytes.len() as u64 > LONGEST {
@@ -143,7 +154,7 @@ pub(super) fn read_bounded(path: &Path) -> io::Result<Vec<u8>> {
 }
 
 /// Why a file cannot be read, and what to do.
-pub(super) fn unreadable(error: &io::Error) -> String {
+pub(crate) fn unreadable(error: &io::Error) -> String {
     match error.kind() {
         io::ErrorKind::NotFound => "there is no such file; create it, or correct the path".to_owned(),
         io::ErrorKind::PermissionDenied => {

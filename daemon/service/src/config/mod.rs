@@ -4,7 +4,7 @@ mod bench;
 mod earlier;
 mod endpoint;
 mod fault;
-mod files;
+pub(crate) mod files;
 mod input;
 mod profile;
 mod section;
@@ -50,7 +50,7 @@ pub struct Config {
     pub mqtt: Option<MqttConfig>,
     /// Ways to people beside MQTT.
     pub alarm: AlarmConfig,
-    /// The status page; `None` is without one.
+    /// The page; `None` is without one.
     pub page: Option<PageConfig>,
     /// Forwarding; `None` is without it.
     pub influx: Option<InfluxConfig>,
@@ -58,6 +58,8 @@ pub struct Config {
     pub inputs: Vec<InputConfig>,
     /// The benches, in the order of the file; at least one.
     pub benches: Vec<BenchConfig>,
+    /// The file that it was read from.
+    pub path: PathBuf,
     named_files: Vec<NamedFile>,
 }
 
@@ -89,7 +91,7 @@ pub fn read(path: &Path) -> Result<Config, ConfigFaults> {
 /// Every mistake found in one pass.
 pub fn parse(text: &str, origin: &Path) -> Result<Config, ConfigFaults> {
     let (config, named_files) = read_document(text, origin, sections)?;
-    Ok(Config { named_files, ..config })
+    Ok(Config { path: origin.to_owned(), named_files, ..config })
 }
 
 impl Config {
@@ -135,6 +137,7 @@ fn sections(file: &mut Section<'_>) -> Option<Config> {
         influx,
         inputs,
         benches,
+        path: PathBuf::new(),
         named_files: Vec::new(),
     })
 }

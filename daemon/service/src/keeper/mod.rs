@@ -16,6 +16,7 @@ mod silence;
 mod site_event;
 mod test_alarm;
 
+use std::collections::BTreeMap;
 use std::num::NonZeroU32;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -31,6 +32,7 @@ use tokio::sync::{mpsc, watch};
 use tracing::{info, warn};
 
 use crate::clock::Clock;
+use crate::facts::Tonight;
 use crate::forward::ForwarderNews;
 use crate::link::LinkNews;
 use crate::notify::incoming::Request;
@@ -86,6 +88,8 @@ pub struct Keeper {
     began: Duration,
     /// The tests of the site, where there are any.
     tests: Option<Tests>,
+    /// What the newest bulletin of each bench said of the night.
+    bulletins: BTreeMap<Arc<str>, Tonight>,
     batch: Batch,
     store_stage: Option<Stage>,
     /// The running number of the newest reading that the model took.
@@ -96,6 +100,8 @@ pub struct Keeper {
     last_checkpoint: Instant,
     last_entries: Instant,
     last_states: Instant,
+    /// The number of the newest entry of a person that was taken up in this run.
+    taken_up: i64,
     failing: Option<Failing>,
     /// While rows are being sealed, after each checkpoint.
     sealing: bool,
@@ -129,6 +135,7 @@ impl Keeper {
             doubt: None,
             began,
             tests: None,
+            bulletins: BTreeMap::new(),
             batch: Batch::default(),
             store_stage: None,
             urgent: false,
@@ -137,10 +144,12 @@ impl Keeper {
             last_checkpoint: now,
             last_entries: now.checked_sub(ENTRIES_EVERY).unwrap_or(now),
             last_states: now.checked_sub(STATES_EVERY).unwrap_or(now),
+            taken_up: 0,
             failing: None,
             sealing: false,
         };
         keeper.restore()?;
+        keeper.recall_bulletins()?;
         if keeper.clock.is_machine() {
             keeper.site.watch_from(keeper.clock.now());
             keeper.adopt_outages();
@@ -390,7 +399,9 @@ impl Keeper {
                 continue;
             }
             self.batch.consumed.push(number);
+            self.taken_up = self.taken_up.max(number);
             self.urgent = true;
+            self.show_soon();
             match entry {
                 Ok(Entry::Observed { bench, time, observed, note, by }) => {
                     self.take_booked(&bench, time, observed, note, by);

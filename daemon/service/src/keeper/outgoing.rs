@@ -1,15 +1,18 @@
-//! What leaves the house: events, repeats, lists of standing alarms, newest values.
+//! What leaves the house: events, repeats, lists of standing alarms, and in [`states`] newest values.
+
+mod states;
 
 use std::sync::Arc;
 use std::time::Duration;
 
 use bloom_model::event::{Event, Severity};
 use bloom_model::time::Time;
-use serde_json::{Value, json};
+use serde_json::Value;
 use tokio::sync::watch;
 use tracing::{error, info, warn};
 
 use super::{Keeper, TOLD_WITHIN};
+use crate::facts::HouseFacts;
 use crate::notify::command::{Call, Caller};
 use crate::notify::topics::Topics;
 use crate::notify::{BrokerNews, Direct, StateMessage};
@@ -25,6 +28,8 @@ pub struct Voice {
     run: u64,
     since: Time,
     rehearsal: bool,
+    /// What the house is like, for whoever shows it.
+    facts: watch::Sender<Option<Arc<HouseFacts>>>,
 }
 
 /// The ends of the keeper's channels to the publisher.
@@ -47,7 +52,7 @@ struct Pending {
 impl Voice {
     /// A voice under these topics; without `outgoing` there is no broker, without `caller` no alarm command, and without both
     /// events go to the log and the store only.
-    pub const fn new(
+    pub fn new(
         topics: Topics,
         outgoing: Option<Outgoing>,
         caller: Option<Caller>,
@@ -55,7 +60,13 @@ impl Voice {
         since: Time,
         rehearsal: bool,
     ) -> Self {
-        Self { topics, outgoing, caller, calls: Vec::new(), run, since, rehearsal }
+        let facts = watch::Sender::new(None);
+        Self { topics, outgoing, caller, calls: Vec::new(), run, since, rehearsal, facts }
+    }
+
+    /// What the house is like, kept up to date; `None` until the keeper has taken up its work.
+    pub fn facts(&self) -> watch::Receiver<Option<Arc<HouseFacts>>> {
+        self.facts.subscribe()
     }
 
     pub(super) const fn topics(&self) -> &Topics {
@@ -167,8 +178,9 @@ impl Keeper {
             after_fed: self.fed,
         });
         self.urgent = true;
-        self.last_states = self.last_states.checked_sub(super::STATES_EVERY).unwrap_or(self.last_states);
+        self.show_soon();
         self.note_test(event);
+        self.note_bulletin(event);
         let too_late = now - event.time > TOLD_WITHIN;
         match (event.severity, too_late) {
             (_, true) => {
@@ -235,6 +247,9 @@ impl Keeper {
         let mut benches: Vec<Option<Arc<str>>> = rows.iter().map(|row| row.bench.clone()).collect();
         benches.sort();
         benches.dedup();
+        if !rows.is_empty() {
+            self.show_soon();
+        }
         for row in rows {
             self.batch.alarms.retain(|alarm| alarm.event_id != row.event_id);
             self.batch.alarms.push(row);
@@ -264,42 +279,6 @@ impl Keeper {
             topic,
         });
         self.urgent = true;
-    }
-
-    /// Tells the newest values of every bench, and that the service is up with the age of the stalest bench.
-    pub(super) fn tell_states(&mut self, now: Time) {
-        let Some(outgoing) = &self.voice.outgoing else { return };
-        let mut states = Vec::new();
-        let mut oldest: Option<Time> = None;
-        for bench in self.site.benches() {
-            // a bench whose sensors have never been heard of is as old as this run
-            let newest = bench.newest_measured().unwrap_or(self.voice.since);
-            oldest = Some(oldest.map_or(newest, |time| time.min(newest)));
-            let Some(view) = bench.view() else { continue };
-            match serde_json::to_value(&view) {
-                Ok(value) => states.push(StateMessage {
-                    topic: self.voice.topics.state(&bench.spec().id),
-                    payload: self.voice.payload(value),
-                    qos1: false,
-                }),
-                Err(error) => error!(bench = &*bench.spec().id, "a state cannot be written as JSON: {error}"),
-            }
-        }
-        // to the whole minute, so that it is published once a minute and not at every look
-        let minute = |time: Time| Time::from_unix_ms(time.unix_ms().div_euclid(60_000) * 60_000);
-        let age = oldest.map(|time| (minute(now) - time).num_seconds().max(0));
-        states.push(StateMessage {
-            topic: self.voice.topics.daemon(),
-            payload: self.voice.payload(json!({
-                "service": "up",
-                "since": self.voice.since,
-                "run": self.voice.run,
-                "time": minute(now),
-                "oldest_reading_s": age,
-            })),
-            qos1: true,
-        });
-        outgoing.states.send_replace(Arc::new(states));
     }
 }
 

@@ -1,5 +1,6 @@
 //! The alarms that stand: repeated until a person takes note of them or they end.
 
+use std::cmp::Reverse;
 use std::sync::Arc;
 
 use bloom_model::event::{Event, EventKind, Severity};
@@ -209,8 +210,15 @@ impl Standing {
     /// The standing alarms of a bench, or of the site itself, gravest first and then newest first: the retained list.
     pub fn list(&self, bench: Option<&str>) -> Value {
         let mut rows: Vec<_> = self.alarms.iter().filter(|row| row.bench.as_deref() == bench).collect();
-        rows.sort_by_key(|row| (rank(&row.kind), std::cmp::Reverse(row.raised)));
+        rows.sort_by_key(|row| gravest_first(row));
         rows.into_iter().map(listed).collect()
+    }
+
+    /// All that stand: those that nobody took note of first, among them the gravest first and then the newest.
+    pub fn by_need(&self) -> Vec<&Alarm> {
+        let mut rows: Vec<_> = self.alarms.iter().collect();
+        rows.sort_by_key(|row| (row.acknowledged.is_some(), gravest_first(row)));
+        rows
     }
 
     fn none_such(&self, which: Which<'_>) -> String {
@@ -251,6 +259,10 @@ fn rank(kind: &str) -> usize {
         TEST => last + 1,
         _ => GRAVEST_FIRST.iter().position(|name| *name == kind).unwrap_or(last),
     }
+}
+
+fn gravest_first(row: &Alarm) -> (usize, Reverse<Time>) {
+    (rank(&row.kind), Reverse(row.raised))
 }
 
 /// Minutes from the raising to a repeat.

@@ -16,8 +16,7 @@ const STYLE: &str = include_str!("page.css");
 /// # Errors
 /// A fault of this program, while drawing.
 pub fn html(review: &Review, earlier: Option<&Earlier<'_>>) -> Result<String, ChartError> {
-    let marked = review.marked();
-    let pictures: Vec<Markup> = review.pictures(earlier).iter().map(figure).collect::<Result<_, _>>()?;
+    let pictures = pictures(review, earlier)?;
     let title = match &review.scope.story {
         Some(story) => format!("The bloom {}", story.id),
         None => format!("The bench {}", review.scope.bench),
@@ -43,8 +42,7 @@ pub fn html(review: &Review, earlier: Option<&Earlier<'_>>) -> Result<String, Ch
                             "Laid over in dashes: " (earlier.name) ", moved so that both open at the same instant."
                         }
                     }
-                    (letters(review, &marked))
-                    @for picture in &pictures { (picture) }
+                    (pictures)
                     @for table in review.tables(earlier).iter().filter(|table| !table.behind_pictures) {
                         (shown(review, table))
                     }
@@ -57,6 +55,18 @@ pub fn html(review: &Review, earlier: Option<&Earlier<'_>>) -> Result<String, Ch
         }
     };
     Ok(page.into_string())
+}
+
+/// All pictures, each in a form for a screen (`.wide`) and one for a phone (`.narrow`), with what their letters stand for.
+///
+/// # Errors
+/// A fault of this program, while drawing.
+pub fn pictures(review: &Review, earlier: Option<&Earlier<'_>>) -> Result<Markup, ChartError> {
+    let pictures: Vec<Markup> = review.pictures(earlier).iter().map(figure).collect::<Result<_, _>>()?;
+    Ok(html! {
+        (letters(review, &review.marked()))
+        @for picture in &pictures { (picture) }
+    })
 }
 
 /// The card beside the heading, as a specimen has one.

@@ -131,7 +131,10 @@ pub(super) fn blooms(reader: &Reader, bench: Option<&str>) -> Result<Vec<Story>,
 }
 
 /// The events of a bench in a span, in the order of time.
-pub(super) fn events(reader: &Reader, bench: &str, from: Time, until: Time) -> Result<Vec<Told>, StoreError> {
+///
+/// # Errors
+/// The record's troubles.
+pub fn events(reader: &Reader, bench: &str, from: Time, until: Time) -> Result<Vec<Told>, StoreError> {
     let filter =
         EventFilter { bench: Some(bench), from: Some(from), until: Some(until), ..EventFilter::default() };
     let mut events = Vec::new();

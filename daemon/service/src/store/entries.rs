@@ -55,17 +55,20 @@ pub struct UnreadableEntry {
 pub type PendingEntry = (i64, Result<Entry, UnreadableEntry>);
 
 impl Entry {
-    /// Puts the entry into the store at `path`, synced; the service takes it up when it runs, at once or later.
+    /// Puts the entry into the store at `path`, synced; the service takes it up when it runs, at once or later. Gives its number,
+    /// which is greater than those of all before it.
     ///
     /// # Errors
     /// [`StoreError::Missing`], [`StoreError::Permission`], [`StoreError::TooManyEntries`],
     /// [`StoreError::EntryTooLong`], and the reasons of [`super::Reader::open`].
-    pub fn put(&self, path: &Path) -> Result<(), StoreError> {
+    pub fn put(&self, path: &Path) -> Result<i64, StoreError> {
         let at = |error| StoreError::of(path, error);
         let mut conn = file::open_to_put(path)?;
         let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate).map_err(at)?;
         put(&tx, path, self)?;
-        tx.commit().map_err(at)
+        let number = tx.last_insert_rowid();
+        tx.commit().map_err(at)?;
+        Ok(number)
     }
 }
 

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use bloom_model::event::Severity;
 use bloom_model::time::Time;
-use rusqlite::{Connection, OptionalExtension, params};
+use rusqlite::{Connection, OptionalExtension, Row, params};
 
 use super::error::{StoreError, UnknownName, unreadable};
 use super::{Reader, Store, from_sql, to_sql};
@@ -63,6 +63,23 @@ impl Store {
             .map(|newest: Option<i64>| newest.map(Time::from_unix_ms))
             .map_err(|error| self.error(error))
     }
+
+    /// The newest event of that kind of each bench.
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    pub fn newest_of_each_bench(&self, kind: &str) -> Result<Vec<StoredEvent>, StoreError> {
+        let read = || -> rusqlite::Result<Vec<_>> {
+            self.conn
+                .prepare(
+                    "SELECT max(number), id, bench, time_ms, kind, severity, payload, after_fed FROM event
+                     WHERE kind = ?1 GROUP BY bench",
+                )?
+                .query_map([kind], read_row)?
+                .collect()
+        };
+        read().map_err(|error| self.error(error))
+    }
 }
 
 impl Reader {
@@ -84,16 +101,7 @@ impl Reader {
                 (filter.from.map_or(i64::MIN, Time::unix_ms), filter.until.map_or(i64::MAX, Time::unix_ms));
             let mut rows = statement.query(params![filter.after, filter.bench, from, until])?;
             while let Some(row) = rows.next()? {
-                let event = StoredEvent {
-                    id: row.get(1)?,
-                    bench: row.get(2)?,
-                    time: Time::from_unix_ms(row.get(3)?),
-                    kind: row.get(4)?,
-                    severity: severity_from_name(5, &row.get::<_, String>(5)?)?,
-                    payload: row.get(6)?,
-                    after_fed: from_sql(row.get(7)?),
-                };
-                tell(row.get(0)?, event);
+                tell(row.get(0)?, read_row(row)?);
             }
             Ok(())
         };
@@ -111,6 +119,19 @@ impl Reader {
             .map(Option::unwrap_or_default)
             .map_err(|error| self.error(error))
     }
+}
+
+/// The event of a row that begins with its number.
+fn read_row(row: &Row<'_>) -> rusqlite::Result<StoredEvent> {
+    Ok(StoredEvent {
+        id: row.get(1)?,
+        bench: row.get(2)?,
+        time: Time::from_unix_ms(row.get(3)?),
+        kind: row.get(4)?,
+        severity: severity_from_name(5, &row.get::<_, String>(5)?)?,
+        payload: row.get(6)?,
+        after_fed: from_sql(row.get(7)?),
+    })
 }
 
 /// Writes the events that are not there yet; gives the places of those that were.

@@ -3,13 +3,11 @@
 use std::path::Path;
 
 use bloom_model::book::entry::{Fact, Storage};
-use bloom_model::book::storage::Standing;
-use chrono_tz::Tz;
 use clap::{Args, Subcommand};
 
 use super::{Common, Desk, Failure, print, print_json};
 use crate::book::plan::PollenWish;
-use crate::book::{LotView, bank, words};
+use crate::book::{bank, telling, words};
 use crate::command::when;
 
 /// `anthesisd pollen east-3 collected 6 --stored -80`
@@ -127,38 +125,7 @@ fn list(desk: &Desk, json: bool) -> Result<(), Failure> {
         return print("no pollen is in the book: anthesisd pollen BENCH collected PORTIONS books a lot");
     }
     print("use first:")?;
-    lots.iter().try_for_each(|lot| print(line(lot, desk.house.zone)))
-}
-
-/// A lot in one line.
-pub(super) fn line(view: &LotView, zone: Tz) -> String {
-    let lot = &view.lot;
-    let mut line = format!("{}: {} of {} portions", lot.name, lot.left, lot.portions);
-    if let Some(keeps) = &view.keeps {
-        line.push_str(&format!(", {} old", words::span(keeps.age_d)));
-    }
-    match lot.place() {
-        Some(storage) => line.push_str(&format!(", {}", words::kept(storage))),
-        None => line.push_str(", not stored"),
-    }
-    match view.keeps.as_ref().and_then(|keeps| keeps.figure_d) {
-        Some(figure) => {
-            line.push_str(&format!("; {} ({})", view.standing().words(), words::spans(figure)));
-        }
-        None => line.push_str(&format!("; {}", view.standing().words())),
-    }
-    if let Some((_, longest)) = view.keeps.as_ref().and_then(|keeps| keeps.good_until)
-        && view.standing() != Standing::Past
-    {
-        line.push_str(&format!(", to {}", words::date(longest, zone)));
-    }
-    if let Some(test) = lot.tests.last() {
-        line.push_str(&format!("; germination {} %", test.germination_pct));
-    }
-    if lot.discarded.is_some() {
-        line.push_str("; thrown away");
-    }
-    line
+    lots.iter().try_for_each(|lot| print(telling::lot(lot, desk.house.zone)))
 }
 
 fn card(desk: &Desk, name: &str, json: bool) -> Result<(), Failure> {
@@ -168,7 +135,7 @@ fn card(desk: &Desk, name: &str, json: bool) -> Result<(), Failure> {
     if json {
         return print_json(&view);
     }
-    print(line(&view, desk.house.zone))?;
+    print(telling::lot(&view, desk.house.zone))?;
     let taxon = view.taxon.as_deref().unwrap_or("taxon not known");
     print(format_args!("   pollen of {}, {taxon}", view.lot.plant))?;
     for source in view.keeps.iter().flat_map(|keeps| &keeps.sources) {

@@ -7,8 +7,6 @@ use std::path::{Path, PathBuf};
 use bloom_model::book::Fact;
 use bloom_model::book::bloom::BloomRecord;
 use bloom_model::book::overlap::Fit;
-use bloom_model::book::season::Spread;
-use bloom_model::time::Time;
 use chrono_tz::Tz;
 use clap::{Args, Subcommand};
 
@@ -16,7 +14,7 @@ use super::{Common, Desk, Failure, print, print_json};
 use crate::book::calendar::{file, jobs};
 use crate::book::exchange::{self, ReadBookError};
 use crate::book::plan::{Planned, Refusal};
-use crate::book::{HouseBook, LookBack, Pairing, bank, fruit, look_back, pairings, words};
+use crate::book::{HouseBook, LookBack, Pairing, bank, fruit, look_back, pairings, telling, words};
 use crate::command::failed;
 use crate::store::{BookWriter, ImportBookError, Reader};
 
@@ -198,45 +196,7 @@ fn print_look(house: &HouseBook, look: &LookBack) -> Result<(), Failure> {
     let bloom = &look.bloom;
     let plant = bloom.plant.as_deref().unwrap_or("plant not named");
     print(format_args!("{}: {plant}", bloom.id))?;
-    for (stage, booked, sensed) in bloom.staged() {
-        let said = |time: Time| words::moment(time, house.zone);
-        match (booked, sensed) {
-            (Some(booked), Some(sensed)) => {
-                print(format_args!("   {stage}: {} as booked, {} as sensed", said(booked), said(sensed)))?;
-            }
-            (Some(booked), None) => print(format_args!("   {stage}: {} as booked", said(booked)))?,
-            (None, Some(sensed)) => print(format_args!("   {stage}: {} as sensed", said(sensed)))?,
-            (None, None) => {}
-        }
-    }
-    for compared in &look.compared {
-        let here =
-            compared.here.map_or("not known".to_owned(), |here| format!("{here:.1} {}", compared.unit));
-        let beside = |whose: &str, spread: &Option<Spread>| {
-            spread.map_or(String::new(), |of| {
-                format!(
-                    "; {whose} {:.1} ({:.1} to {:.1}, {} blooms)",
-                    of.median, of.least, of.most, of.blooms
-                )
-            })
-        };
-        print(format_args!(
-            "   {}: {here}{}{}",
-            compared.span,
-            beside("this plant before", &compared.of_plant),
-            beside("the house before", &compared.of_house)
-        ))?;
-    }
-    if let Some(weighed) = &look.weighed {
-        print(format_args!("   corm {} kg on {}", weighed.mass_kg, words::date(weighed.time, house.zone)))?;
-    }
-    for cross in &look.crosses {
-        print(format_args!("   cross {}: with {}", cross.name, cross.father))?;
-    }
-    for lot in &look.lots {
-        print(format_args!("   pollen {}: {} portions", lot.name, lot.portions))?;
-    }
-    look.missed.iter().try_for_each(|missed| print(format_args!("   next time: {missed}")))
+    telling::look(look, house.zone).iter().try_for_each(|line| print(format_args!("   {line}")))
 }
 
 fn calendar(desk: &Desk) -> Result<(), Failure> {

@@ -1,0 +1,185 @@
+//! Tonight's sheet, a look back, and a lot of pollen in sentences: the same on the terminal and on the page.
+
+use bloom_model::book::season::Spread;
+use bloom_model::book::storage::Standing;
+use bloom_model::time::Time;
+use chrono::NaiveDate;
+use chrono_tz::Tz;
+
+use super::{Candidate, LookBack, LotView, Sheet, words};
+
+/// The sheet of one bench in sentences.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SheetWords {
+    /// Bench, plant, taxon.
+    pub heading: String,
+    /// When it opens or opened, when to pollinate.
+    pub windows: Vec<String>,
+    /// What is done already.
+    pub done: Vec<String>,
+    /// The lots that could serve, best first.
+    pub pollen: Vec<Choice>,
+    /// What to thaw or take out, or that nothing fits.
+    pub thaw: String,
+    /// When its own pollen comes.
+    pub own_pollen: String,
+}
+
+/// A lot that could serve.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Choice {
+    /// Whether it is to be recommended at all.
+    pub recommended: bool,
+    /// The lot.
+    pub lot: String,
+    /// How it is related, and whether a hybrid comes of it.
+    pub kin: String,
+}
+
+/// Puts a sheet into sentences.
+pub fn sheet(sheet: &Sheet, zone: Tz) -> SheetWords {
+    let moment = |time: Time| words::moment(time, zone);
+    let plant = sheet.plant.as_deref().unwrap_or("plant not named");
+    let windows = match (sheet.opened, sheet.opens) {
+        (Some(opened), _) => vec![
+            format!("Open since about {}.", moment(opened)),
+            format!(
+                "Pollinate {}, best {}.",
+                words::window(&sheet.receptive, zone),
+                words::hours(sheet.best_hour)
+            ),
+        ],
+        (None, Some(opens)) => {
+            let day = |date: NaiveDate| date.format("%-d %b").to_string();
+            vec![
+                format!(
+                    "In bud: opens likely {} ({} to {}).",
+                    day(opens.likely),
+                    day(opens.earliest),
+                    day(opens.latest)
+                ),
+                format!(
+                    "Receptive between {} and {}, on the night it opens best {}.",
+                    moment(sheet.receptive.from),
+                    moment(sheet.receptive.until),
+                    words::hours(sheet.best_hour)
+                ),
+            ]
+        }
+        (None, None) => Vec::new(),
+    };
+    let mut done: Vec<String> = sheet
+        .crosses
+        .iter()
+        .map(|cross| format!("Done: pollinated with {} on {}.", cross.father, moment(cross.made)))
+        .collect();
+    if sheet.pollinated && sheet.crosses.is_empty() {
+        done.push("Done: pollinated, booked without its lot.".to_owned());
+    }
+    let thaw = match &sheet.thaw {
+        Some(thaw) if thaw.frozen => format!(
+            "Thaw one portion of {} at {}, just before use; carry it cool and never freeze it again (common practice).",
+            thaw.lot,
+            moment(thaw.at)
+        ),
+        Some(thaw) => {
+            format!("Take out {} at {}, just before use (common practice).", thaw.lot, moment(thaw.at))
+        }
+        None => "Nothing fits: no lot is both within its figure and no close kin.".to_owned(),
+    };
+    let collected = if sheet.collected { " Collected." } else { "" };
+    SheetWords {
+        heading: format!("{}: {plant}, {}", sheet.bench, sheet.taxon),
+        windows,
+        done,
+        pollen: sheet.pollen.iter().map(|candidate| choice(candidate, zone)).collect(),
+        thaw,
+        own_pollen: format!(
+            "Own pollen {}, most likely about {}.{collected}",
+            words::window(&sheet.collect, zone),
+            moment(sheet.collect_likely)
+        ),
+    }
+}
+
+fn choice(candidate: &Candidate, zone: Tz) -> Choice {
+    let relation = candidate.relation.as_ref().map(words::relation);
+    let hybrid = if candidate.hybrid { "a hybrid; " } else { "" };
+    Choice {
+        recommended: candidate.recommended,
+        lot: lot(&candidate.lot, zone),
+        kin: format!("{hybrid}{}", relation.as_deref().unwrap_or("kinship not known")),
+    }
+}
+
+/// A lot in one line.
+pub fn lot(view: &LotView, zone: Tz) -> String {
+    let lot = &view.lot;
+    let mut line = format!("{}: {} of {} portions", lot.name, lot.left, lot.portions);
+    if let Some(keeps) = &view.keeps {
+        line.push_str(&format!(", {} old", words::span(keeps.age_d)));
+    }
+    match lot.place() {
+        Some(storage) => line.push_str(&format!(", {}", words::kept(storage))),
+        None => line.push_str(", not stored"),
+    }
+    match view.keeps.as_ref().and_then(|keeps| keeps.figure_d) {
+        Some(figure) => {
+            line.push_str(&format!("; {} ({})", view.standing().words(), words::spans(figure)));
+        }
+        None => line.push_str(&format!("; {}", view.standing().words())),
+    }
+    if let Some((_, longest)) = view.keeps.as_ref().and_then(|keeps| keeps.good_until)
+        && view.standing() != Standing::Past
+    {
+        line.push_str(&format!(", to {}", words::date(longest, zone)));
+    }
+    if let Some(test) = lot.tests.last() {
+        line.push_str(&format!("; germination {} %", test.germination_pct));
+    }
+    if lot.discarded.is_some() {
+        line.push_str("; thrown away");
+    }
+    line
+}
+
+/// A look back in lines: its stages, its spans beside earlier ones, what came of it, what was missed.
+pub fn look(look: &LookBack, zone: Tz) -> Vec<String> {
+    let moment = |time: Time| words::moment(time, zone);
+    let staged = look.bloom.staged().into_iter().filter_map(|(stage, booked, sensed)| {
+        let when = match (booked, sensed) {
+            (Some(booked), Some(sensed)) => {
+                format!("{} as booked, {} as sensed", moment(booked), moment(sensed))
+            }
+            (Some(booked), None) => format!("{} as booked", moment(booked)),
+            (None, Some(sensed)) => format!("{} as sensed", moment(sensed)),
+            (None, None) => return None,
+        };
+        Some(format!("{stage}: {when}"))
+    });
+    let compared = look.compared.iter().map(|compared| {
+        let here =
+            compared.here.map_or("not known".to_owned(), |here| format!("{here:.1} {}", compared.unit));
+        let beside = |whose: &str, spread: &Option<Spread>| {
+            spread.map_or(String::new(), |of| {
+                format!(
+                    "; {whose} {:.1} ({:.1} to {:.1}, {} blooms)",
+                    of.median, of.least, of.most, of.blooms
+                )
+            })
+        };
+        format!(
+            "{}: {here}{}{}",
+            compared.span,
+            beside("this plant before", &compared.of_plant),
+            beside("the house before", &compared.of_house)
+        )
+    });
+    let weighed = look
+        .weighed
+        .map(|weighed| format!("corm {} kg on {}", weighed.mass_kg, words::date(weighed.time, zone)));
+    let crosses = look.crosses.iter().map(|cross| format!("cross {}: with {}", cross.name, cross.father));
+    let lots = look.lots.iter().map(|lot| format!("pollen {}: {} portions", lot.name, lot.portions));
+    let missed = look.missed.iter().map(|missed| format!("next time: {missed}"));
+    staged.chain(compared).chain(weighed).chain(crosses).chain(lots).chain(missed).collect()
+}

@@ -1,0 +1,249 @@
+//! What the house is like at one moment: the one thing that the page and whoever else shows the present reads.
+//!
+//! The keeper lays the facts out every few seconds, and at once after an event, when what they tell is committed; whoever shows them
+//! never asks the keeper and never makes it wait.
+
+use std::sync::Arc;
+
+use bloom_model::air::vapour_pressure_deficit_kpa;
+use bloom_model::bench::{Bench, BenchView};
+use bloom_model::event::Severity;
+use bloom_model::spec::{Band, Limits};
+use bloom_model::time::Time;
+use chrono::TimeDelta;
+use serde::Serialize;
+use serde_json::Value;
+
+use crate::store::Alarm;
+
+/// The house at one moment.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct HouseFacts {
+    /// The moment, by the site's clock.
+    pub time: Time,
+    /// The site's name.
+    pub site: Arc<str>,
+    /// Since when the service runs.
+    pub since: Time,
+    /// The number of this run of the service.
+    pub run: u64,
+    /// Nothing of it is real.
+    pub rehearsal: bool,
+    /// The number of the newest entry of a person that was taken up in this run.
+    #[serde(skip)]
+    pub taken_up: i64,
+    /// The alarms that stand: those that nobody took note of first, among them the gravest first, then the newest.
+    pub alarms: Vec<AlarmFacts>,
+    /// The benches, in the order of the configuration.
+    pub benches: Vec<BenchFacts>,
+}
+
+/// An alarm that stands.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct AlarmFacts {
+    /// The event's id.
+    pub id: String,
+    /// The bench; absent for an alarm of the site itself.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub bench: Option<Arc<str>>,
+    /// The event's name, such as `opening-tonight`.
+    pub event: String,
+    /// How grave it is.
+    pub severity: Severity,
+    /// The instant that the event speaks of.
+    pub raised: Time,
+    /// One sentence: what, and what to do.
+    pub message: String,
+    /// How often it has been repeated.
+    pub repeats: u32,
+    /// When a person took note of it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub acknowledged: Option<Time>,
+    /// Who did.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub acknowledged_by: Option<String>,
+}
+
+/// A bench.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BenchFacts {
+    /// Its id.
+    pub bench: Arc<str>,
+    /// Its plant.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub plant: Option<Arc<str>>,
+    /// The kind of plant.
+    pub taxon: String,
+    /// The newest reading of any of its sensors.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub newest_reading: Option<Time>,
+    /// Its sensors have said nothing for longer than the configuration allows.
+    pub silent: bool,
+    /// The air against its limits: temperature, humidity, deficit.
+    pub air: [AirFacts; 3],
+    /// Newest values, rates, stage, forecast; absent before the first reading.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub state: Option<BenchView>,
+    /// What the newest morning bulletin said of the night after it, while in bud.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tonight: Option<Tonight>,
+}
+
+/// The chance of opening that a morning bulletin gave.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Tonight {
+    /// The bulletin's time.
+    pub said: Time,
+    /// Chance that it opens before the next morning, 0 to 1.
+    pub probability: f64,
+}
+
+/// One quantity of the air against its limits.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct AirFacts {
+    /// Which.
+    pub quantity: AirQuantity,
+    /// The newest value: °C, % or kPa.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub value: Option<f64>,
+    /// From and to: outside is a warning.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub limits: Option<(f64, f64)>,
+    /// From and to: outside is an alarm.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub alarm_limits: Option<(f64, f64)>,
+    /// Where the value lies; absent without a value, or without limits.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lies: Option<Lies>,
+}
+
+/// A quantity of the air.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum AirQuantity {
+    /// Temperature, °C.
+    TemperatureC,
+    /// Relative humidity, %.
+    HumidityPct,
+    /// Vapour-pressure deficit, kPa.
+    VpdKpa,
+}
+
+/// Where a value lies against its limits.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Lies {
+    /// Inside.
+    Within,
+    /// Below the lower limit.
+    Below,
+    /// Above the upper limit.
+    Above,
+    /// Below the lower limit of an alarm.
+    FarBelow,
+    /// Above the upper limit of an alarm.
+    FarAbove,
+}
+
+/// A morning bulletin speaks of the night after it for so long, h.
+const BULLETIN_HOLDS_H: f64 = 24.0;
+
+impl AlarmFacts {
+    /// Of a row of the store.
+    pub fn of(alarm: &Alarm) -> Self {
+        let message = alarm.payload.get("message").and_then(Value::as_str);
+        Self {
+            id: alarm.event_id.clone(),
+            bench: alarm.bench.clone(),
+            event: alarm.kind.clone(),
+            severity: alarm.severity,
+            raised: alarm.raised,
+            message: message.unwrap_or(&alarm.kind).to_owned(),
+            repeats: alarm.repeats,
+            acknowledged: alarm.acknowledged,
+            acknowledged_by: alarm.acknowledged_by.clone(),
+        }
+    }
+}
+
+impl BenchFacts {
+    /// Of a bench whose view is at hand. `tonight` is what the newest bulletin said.
+    pub fn of(
+        bench: &Bench,
+        state: Option<BenchView>,
+        tonight: Option<Tonight>,
+        now: Time,
+        silent_after: TimeDelta,
+    ) -> Self {
+        let spec = bench.spec();
+        let newest_reading = bench.newest_measured();
+        let in_bud = state.as_ref().is_some_and(|state| state.opens.is_some());
+        let holds = |tonight: &Tonight| in_bud && now.hours_since(tonight.said) < BULLETIN_HOLDS_H;
+        Self {
+            bench: Arc::clone(&spec.id),
+            plant: spec.plant.clone(),
+            taxon: spec.profile.taxon.clone(),
+            newest_reading,
+            silent: newest_reading.is_none_or(|newest| now - newest > silent_after),
+            air: air(state.as_ref(), &spec.limits),
+            tonight: tonight.filter(holds),
+            state,
+        }
+    }
+
+    /// The stage in words of the contract, `resting` where there is no bloom.
+    pub fn stage(&self) -> &'static str {
+        self.state.as_ref().map_or("resting", |state| state.stage)
+    }
+}
+
+fn air(state: Option<&BenchView>, limits: &Limits) -> [AirFacts; 3] {
+    let temperature_c = state.and_then(|state| state.temperature_c);
+    let humidity_pct = state.and_then(|state| state.humidity_pct);
+    let vpd_kpa = temperature_c.zip(humidity_pct).map(|(t, h)| vapour_pressure_deficit_kpa(t, h));
+    let of = |quantity, value, limits, alarm_limits| AirFacts {
+        quantity,
+        value,
+        limits: ends(limits),
+        alarm_limits: ends(alarm_limits),
+        lies: value.and_then(|value| lies(value, limits, alarm_limits)),
+    };
+    [
+        of(AirQuantity::TemperatureC, temperature_c, limits.temperature_c, limits.alarm_temperature_c),
+        of(AirQuantity::HumidityPct, humidity_pct, limits.humidity_pct, limits.alarm_humidity_pct),
+        of(AirQuantity::VpdKpa, vpd_kpa, limits.vpd_kpa, limits.alarm_vpd_kpa),
+    ]
+}
+
+fn ends(band: Option<Band>) -> Option<(f64, f64)> {
+    band.map(|band| (band.from, band.to))
+}
+
+fn lies(value: f64, limits: Option<Band>, alarm_limits: Option<Band>) -> Option<Lies> {
+    match (limits, alarm_limits) {
+        (None, None) => None,
+        (_, Some(alarm)) if value < alarm.from => Some(Lies::FarBelow),
+        (_, Some(alarm)) if value > alarm.to => Some(Lies::FarAbove),
+        (Some(limits), _) if value < limits.from => Some(Lies::Below),
+        (Some(limits), _) if value > limits.to => Some(Lies::Above),
+        _ => Some(Lies::Within),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_value_lies_within_beyond_or_far_beyond_its_limits() {
+        let band = |from, to| Some(Band { from, to });
+        let of = |value| lies(value, band(18.0, 35.0), band(15.0, 42.0));
+        assert_eq!(of(18.0), Some(Lies::Within), "limits belong to the inside");
+        assert_eq!(of(17.9), Some(Lies::Below));
+        assert_eq!(of(14.9), Some(Lies::FarBelow));
+        assert_eq!(of(35.1), Some(Lies::Above));
+        assert_eq!(of(42.1), Some(Lies::FarAbove));
+        assert_eq!(lies(99.0, None, None), None, "what has no limits is not judged");
+        assert_eq!(lies(17.0, None, band(15.0, 42.0)), Some(Lies::Within));
+    }
+}

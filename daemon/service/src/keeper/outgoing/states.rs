@@ -1,0 +1,113 @@
+//! The newest values of every bench: told to the broker, and laid out as facts for whoever shows the house.
+
+use std::sync::Arc;
+
+use bloom_model::bench::{Bench, BenchView};
+use bloom_model::event::{Details, Event, EventKind, MorningDetails};
+use bloom_model::time::Time;
+use serde_json::{Value, json};
+use tracing::error;
+
+use crate::facts::{AlarmFacts, BenchFacts, HouseFacts, Tonight};
+use crate::keeper::{Keeper, STATES_EVERY};
+use crate::notify::StateMessage;
+use crate::store::StoreError;
+
+impl Keeper {
+    /// Lets the newest values be told at the next look.
+    pub(in crate::keeper) fn show_soon(&mut self) {
+        self.last_states = self.last_states.checked_sub(STATES_EVERY).unwrap_or(self.last_states);
+    }
+
+    /// Tells the newest values of every bench, and that the service is up with the age of the stalest bench: to the broker, and
+    /// to whoever shows the house.
+    pub(in crate::keeper) fn tell_states(&mut self, now: Time) {
+        if self.voice.outgoing.is_none() && self.voice.facts.is_closed() {
+            return;
+        }
+        let views: Vec<Option<BenchView>> = self.site.benches().map(Bench::view).collect();
+        self.publish_states(&views, now);
+        self.show(views, now);
+    }
+
+    fn publish_states(&self, views: &[Option<BenchView>], now: Time) {
+        let Some(outgoing) = &self.voice.outgoing else { return };
+        let mut states = Vec::new();
+        let mut oldest: Option<Time> = None;
+        for (bench, view) in self.site.benches().zip(views) {
+            // a bench whose sensors have never been heard of is as old as this run
+            let newest = bench.newest_measured().unwrap_or(self.voice.since);
+            oldest = Some(oldest.map_or(newest, |time| time.min(newest)));
+            let Some(view) = view else { continue };
+            match serde_json::to_value(view) {
+                Ok(value) => states.push(StateMessage {
+                    topic: self.voice.topics.state(&bench.spec().id),
+                    payload: self.voice.payload(value),
+                    qos1: false,
+                }),
+                Err(error) => error!(bench = &*bench.spec().id, "a state cannot be written as JSON: {error}"),
+            }
+        }
+        // to the whole minute, so that it is published once a minute and not at every look
+        let minute = |time: Time| Time::from_unix_ms(time.unix_ms().div_euclid(60_000) * 60_000);
+        let age = oldest.map(|time| (minute(now) - time).num_seconds().max(0));
+        states.push(StateMessage {
+            topic: self.voice.topics.daemon(),
+            payload: self.voice.payload(json!({
+                "service": "up",
+                "since": self.voice.since,
+                "run": self.voice.run,
+                "time": minute(now),
+                "oldest_reading_s": age,
+            })),
+            qos1: true,
+        });
+        outgoing.states.send_replace(Arc::new(states));
+    }
+
+    /// Lays out what the house is like.
+    fn show(&self, views: Vec<Option<BenchView>>, now: Time) {
+        if self.voice.facts.is_closed() {
+            return;
+        }
+        let spec = self.site.spec();
+        let benches = self.site.benches().zip(views).map(|(bench, view)| {
+            let tonight = self.bulletins.get(&bench.spec().id).copied();
+            BenchFacts::of(bench, view, tonight, now, spec.silent_after)
+        });
+        let facts = HouseFacts {
+            time: now,
+            site: Arc::clone(&spec.name),
+            since: self.voice.since,
+            run: self.voice.run,
+            rehearsal: self.voice.rehearsal,
+            taken_up: self.taken_up,
+            alarms: self.standing.by_need().into_iter().map(AlarmFacts::of).collect(),
+            benches: benches.collect(),
+        };
+        self.voice.facts.send_replace(Some(Arc::new(facts)));
+    }
+
+    /// Remembers what a morning bulletin says of the night after it.
+    pub(in crate::keeper) fn note_bulletin(&mut self, event: &Event) {
+        if let (
+            Some(bench),
+            Details::Morning(MorningDetails { probability_tonight: Some(probability), .. }),
+        ) = (&event.bench, &event.details)
+        {
+            self.bulletins.insert(Arc::clone(bench), Tonight { said: event.time, probability: *probability });
+        }
+    }
+
+    /// What bulletins said before this run.
+    pub(in crate::keeper) fn recall_bulletins(&mut self) -> Result<(), StoreError> {
+        for event in self.store.newest_of_each_bench(EventKind::Morning.name())? {
+            let said = serde_json::from_str::<Value>(&event.payload).ok();
+            let probability = said.and_then(|payload| payload.get("probability_tonight")?.as_f64());
+            if let (Some(bench), Some(probability)) = (event.bench, probability) {
+                self.bulletins.insert(bench, Tonight { said: event.time, probability });
+            }
+        }
+        Ok(())
+    }
+}

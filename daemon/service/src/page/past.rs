@@ -1,0 +1,62 @@
+//! What the record and the book say of one bench, read for one answer.
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use bloom_model::book::bloom::BloomRecord;
+use bloom_model::book::entry::Entry;
+use bloom_model::time::Time;
+
+use super::House;
+use super::trouble::Trouble;
+use crate::book::HouseBook;
+use crate::review::story::{Told, events};
+use crate::store::Reader;
+
+/// Events are shown from so long ago, h, and so many at most.
+const EVENTS_FROM_H: f64 = 45.0 * 24.0;
+const MOST_EVENTS: usize = 40;
+/// Entries of the book at most.
+const MOST_ENTRIES: usize = 30;
+
+/// The past of one bench.
+pub(super) struct Past {
+    /// Its bloom, if one is under way or was the last.
+    pub(super) bloom: Option<BloomRecord>,
+    /// Its events, newest first.
+    pub(super) events: Vec<Told>,
+    /// Entries of the book that speak of its plant, or of what came of its bloom; newest first.
+    pub(super) entries: Vec<Entry>,
+}
+
+impl Past {
+    pub(super) fn read(house: &House, bench: &Arc<str>, now: Time) -> Result<Self, Trouble> {
+        let book = read_book(house, now)?;
+        let reader = Reader::open(&house.config.store_path)?;
+        let mut events = events(&reader, bench, now.plus_hours(-EVENTS_FROM_H), now)?;
+        events.reverse();
+        events.truncate(MOST_EVENTS);
+        let bloom = book.bloom_at(bench, now).cloned();
+        let subjects = subjects(&book, bench, bloom.as_ref());
+        let speaks_of = |entry: &&Entry| subjects.contains(entry.subject.as_str());
+        let entries =
+            book.book.entries().iter().rev().filter(speaks_of).take(MOST_ENTRIES).cloned().collect();
+        Ok(Self { bloom, events, entries })
+    }
+}
+
+/// The book of the house as it stands.
+pub(super) fn read_book(house: &House, now: Time) -> Result<HouseBook, Trouble> {
+    HouseBook::read(&house.config, &house.config.path, now).map_err(Trouble::of)
+}
+
+/// The plant of a bench, and the lots and crosses that came of its bloom.
+fn subjects<'a>(book: &'a HouseBook, bench: &str, bloom: Option<&BloomRecord>) -> BTreeSet<&'a str> {
+    let plant = book.bench(bench).and_then(|bench| bench.plant.as_deref());
+    let id = bloom.map(|bloom| &*bloom.id);
+    let of_it = |of: &Option<String>| of.is_some() && of.as_deref() == id;
+    let lots = book.book.lots.values().filter(|lot| of_it(&lot.bloom)).map(|lot| lot.name.as_str());
+    let crosses =
+        book.book.crosses.values().filter(|cross| of_it(&cross.bloom)).map(|cross| cross.name.as_str());
+    plant.into_iter().chain(lots).chain(crosses).collect()
+}

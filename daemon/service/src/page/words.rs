@@ -1,0 +1,252 @@
+//! Figures, times and stages in the words of the page. A figure that is not known is said to be so, never shown as zero.
+
+use bloom_model::bench::BenchView;
+use bloom_model::event::OpeningDates;
+use bloom_model::spec::{SiteSpec, Units};
+use bloom_model::time::Time;
+use chrono::{Datelike, NaiveDate};
+use chrono_tz::Tz;
+
+use crate::facts::{AirFacts, AirQuantity, BenchFacts, Lies};
+use crate::review::measure::Measure;
+
+/// How a figure fares.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Mark {
+    /// Not judged.
+    Plain,
+    /// As it should be.
+    Well,
+    /// To be looked at.
+    Beyond,
+    /// To be acted on.
+    FarBeyond,
+}
+
+impl Mark {
+    /// The class in the style sheet.
+    pub(super) const fn class(self) -> &'static str {
+        match self {
+            Self::Plain => "",
+            Self::Well => "well",
+            Self::Beyond => "beyond",
+            Self::FarBeyond => "far-beyond",
+        }
+    }
+
+    /// The sign before the figure, for eyes that see no colour.
+    pub(super) const fn sign(self) -> &'static str {
+        match self {
+            Self::Plain => "",
+            Self::Well => "✓ ",
+            Self::Beyond => "▲ ",
+            Self::FarBeyond => "▲▲ ",
+        }
+    }
+}
+
+/// A stage in a word or two.
+pub(super) fn stage(name: &str) -> &str {
+    match name {
+        "bud" => "in bud",
+        "slowing" => "in bud, slowing",
+        "full-open" => "fully open",
+        "pollen-shed" => "sheds pollen",
+        "fruiting" => "in fruit",
+        other => other,
+    }
+}
+
+/// `4 s`, `12 min`, `3 h`, `2 d`.
+pub(super) fn span(seconds: i64) -> String {
+    match seconds.max(0) {
+        seconds if seconds < 100 => format!("{seconds} s"),
+        seconds if seconds < 100 * 60 => format!("{} min", seconds / 60),
+        seconds if seconds < 48 * 3600 => format!("{} h", seconds / 3600),
+        seconds => format!("{} d", seconds / 86_400),
+    }
+}
+
+/// How long ago.
+pub(super) fn ago(time: Time, now: Time) -> String {
+    format!("{} ago", span((now - time).num_seconds()))
+}
+
+/// Local time of day today, `16:15`; with the day before that, `Tue 16:15`, and with the date beyond a week.
+pub(super) fn clock(time: Time, now: Time, zone: Tz) -> String {
+    let local = time.utc().with_timezone(&zone);
+    let days = (now.local_date(zone) - time.local_date(zone)).num_days();
+    let form = match days {
+        0 => "%H:%M",
+        -6..=6 => "%a %H:%M",
+        _ if local.year() == now.local_date(zone).year() => "%-d %b %H:%M",
+        _ => "%-d %b %Y %H:%M",
+    };
+    local.format(form).to_string()
+}
+
+/// The height, `1.32 m`.
+pub(super) fn height(state: Option<&BenchView>, units: Units) -> Option<String> {
+    state?.growth.height_m.map(|metres| Measure::Height.text(units, metres))
+}
+
+/// Growth over the last hour with its standard deviation, `0.31 ± 0.05 cm/h`.
+pub(super) fn growth_of_hour(state: Option<&BenchView>, units: Units) -> Option<String> {
+    let growth = &state?.growth;
+    rate(growth.growth_cm_hour?, growth.growth_cm_hour_sd, Measure::PerHour, units)
+}
+
+/// Growth over the last day with its standard deviation, `8.4 ± 0.6 cm/d`.
+pub(super) fn growth_of_day(state: Option<&BenchView>, units: Units) -> Option<String> {
+    let growth = &state?.growth;
+    let hourly = |cm_day: f64| cm_day / 24.0;
+    rate(hourly(growth.growth_cm_day?), growth.growth_cm_day_sd.map(hourly), Measure::PerDay, units)
+}
+
+fn rate(cm_hour: f64, sd_cm_hour: Option<f64>, measure: Measure, units: Units) -> Option<String> {
+    let number = |cm: f64| measure.number(units, cm / 100.0, 0);
+    let within = sd_cm_hour.map_or(String::new(), |sd| format!(" ± {}", number(sd)));
+    Some(format!("{}{within} {}", number(cm_hour), measure.unit(units)))
+}
+
+/// A total of degree-days, `312.4 °C·d`.
+pub(super) fn degree_days(total: f64, units: Units) -> String {
+    Measure::DegreeDays.text(units, total)
+}
+
+/// `3 to 6 Jun, likely 4 Jun`.
+pub(super) fn opens(dates: &OpeningDates) -> String {
+    let OpeningDates { earliest, likely, latest } = *dates;
+    let day = |date: NaiveDate| date.format("%-d %b").to_string();
+    if earliest == latest {
+        return day(likely);
+    }
+    let first = if (earliest.year(), earliest.month()) == (latest.year(), latest.month()) {
+        earliest.day().to_string()
+    } else {
+        day(earliest)
+    };
+    format!("{first} to {}, likely {}", day(latest), day(likely))
+}
+
+/// A chance in whole per cent; below one of them and above 99 in words, for neither is certain.
+pub(super) fn chance(probability: f64) -> String {
+    match probability * 100.0 {
+        percent if percent < 1.0 => "under 1 %".to_owned(),
+        percent if percent > 99.0 => "over 99 %".to_owned(),
+        percent => format!("{percent:.0} %"),
+    }
+}
+
+/// What a quantity of the air is called.
+pub(super) const fn air_name(quantity: AirQuantity) -> &'static str {
+    match quantity {
+        AirQuantity::TemperatureC => "Temperature",
+        AirQuantity::HumidityPct => "Humidity",
+        AirQuantity::VpdKpa => "Vapour deficit",
+    }
+}
+
+const fn air_measure(quantity: AirQuantity) -> Measure {
+    match quantity {
+        AirQuantity::TemperatureC => Measure::Temperature,
+        AirQuantity::HumidityPct => Measure::Humidity,
+        AirQuantity::VpdKpa => Measure::Deficit,
+    }
+}
+
+/// A value of the air, `27.3 °C`.
+pub(super) fn air_value(air: &AirFacts, units: Units) -> Option<String> {
+    air.value.map(|value| air_measure(air.quantity).text(units, value))
+}
+
+/// Its limits, and where the value lies: `above 35.0`, `within 18.0 to 35.0`, `no limits`.
+pub(super) fn air_limits(air: &AirFacts, units: Units) -> (Mark, String) {
+    let number = |value: f64| air_measure(air.quantity).number(units, value, 0);
+    let range = |(from, to): (f64, f64)| format!("{} to {}", number(from), number(to));
+    let end =
+        |pick: fn((f64, f64)) -> f64, of: Option<(f64, f64)>| of.map(pick).map_or(String::new(), number);
+    let known = air.limits.or(air.alarm_limits);
+    match air.lies {
+        None => (
+            Mark::Plain,
+            known.map_or("no limits set".to_owned(), |limits| format!("limits {}", range(limits))),
+        ),
+        Some(Lies::Within) => {
+            (Mark::Well, known.map_or(String::new(), |limits| format!("within {}", range(limits))))
+        }
+        Some(Lies::Below) => (Mark::Beyond, format!("below {}", end(|ends| ends.0, air.limits))),
+        Some(Lies::Above) => (Mark::Beyond, format!("above {}", end(|ends| ends.1, air.limits))),
+        Some(Lies::FarBelow) => {
+            (Mark::FarBeyond, format!("far below, under {}", end(|ends| ends.0, air.alarm_limits)))
+        }
+        Some(Lies::FarAbove) => {
+            (Mark::FarBeyond, format!("far above, over {}", end(|ends| ends.1, air.alarm_limits)))
+        }
+    }
+}
+
+/// The age of a bench's newest reading.
+pub(super) fn newest(bench: &BenchFacts, now: Time) -> (Mark, String) {
+    match bench.newest_reading {
+        None => (Mark::Beyond, "none yet".to_owned()),
+        Some(time) if bench.silent => {
+            (Mark::Beyond, format!("silent for {}", span((now - time).num_seconds())))
+        }
+        Some(time) => (Mark::Plain, ago(time, now)),
+    }
+}
+
+/// The site's name, with its zone's for those who look from elsewhere.
+pub(super) fn zone_note(site: &SiteSpec) -> String {
+    format!("Times are those of {}. ± is one standard deviation.", site.timezone.name())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn date(month: u32, day: u32) -> NaiveDate {
+        NaiveDate::from_ymd_opt(2027, month, day).unwrap()
+    }
+
+    #[test]
+    fn windows_are_said_without_needless_words() {
+        let of = |earliest, likely, latest| opens(&OpeningDates { earliest, likely, latest });
+        assert_eq!(of(date(6, 3), date(6, 4), date(6, 6)), "3 to 6 Jun, likely 4 Jun");
+        assert_eq!(of(date(5, 30), date(6, 1), date(6, 3)), "30 May to 3 Jun, likely 1 Jun");
+        assert_eq!(of(date(6, 3), date(6, 3), date(6, 3)), "3 Jun");
+    }
+
+    #[test]
+    fn no_chance_is_said_to_be_certain() {
+        assert_eq!(chance(0.004), "under 1 %");
+        assert_eq!(chance(0.352), "35 %");
+        assert_eq!(chance(0.999), "over 99 %");
+    }
+
+    #[test]
+    fn spans_are_said_in_one_unit() {
+        assert_eq!(span(4), "4 s");
+        assert_eq!(span(99 * 60), "99 min");
+        assert_eq!(span(100 * 60), "1 h");
+        assert_eq!(span(3 * 86_400), "3 d");
+        assert_eq!(span(-3), "0 s", "a clock that was set back");
+    }
+
+    #[test]
+    fn air_is_said_with_the_limit_that_it_passed() {
+        let of = |value, lies| AirFacts {
+            quantity: AirQuantity::TemperatureC,
+            value: Some(value),
+            limits: Some((18.0, 35.0)),
+            alarm_limits: Some((15.0, 42.0)),
+            lies: Some(lies),
+        };
+        let said = |value, lies| air_limits(&of(value, lies), Units::Metric);
+        assert_eq!(said(27.0, Lies::Within), (Mark::Well, "within 18.0 to 35.0".to_owned()));
+        assert_eq!(said(36.0, Lies::Above), (Mark::Beyond, "above 35.0".to_owned()));
+        assert_eq!(said(14.0, Lies::FarBelow), (Mark::FarBeyond, "far below, under 15.0".to_owned()));
+        assert_eq!(air_limits(&of(36.0, Lies::Above), Units::Us).1, "above 95.0");
+    }
+}

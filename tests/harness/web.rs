@@ -1,0 +1,67 @@
+//! The page as a program on the network sees it: requests written out by hand, so that each header is as the check says.
+
+use std::io::{Read, Write};
+use std::net::{SocketAddr, TcpStream};
+
+use crate::mosquitto::PATIENCE;
+use crate::service::Service;
+
+/// An answer.
+#[derive(Debug)]
+pub struct Answer {
+    /// Its status.
+    pub status: u16,
+    /// Its head, in small letters.
+    pub head: String,
+    /// Its body.
+    pub body: String,
+}
+
+/// Where the page of a service that listens on port 0 is.
+///
+/// # Panics
+/// When it does not say so for long.
+pub fn page_of(service: &Service) -> SocketAddr {
+    const SAYS: &str = "the page is at http://";
+    service.wait_for_log(SAYS);
+    let log = service.log();
+    let rest = log.rsplit(SAYS).next().unwrap_or_default();
+    rest.split('/').next().and_then(|address| address.parse().ok()).expect("an address in the log")
+}
+
+/// Asks for something, with these headers beside `Host`.
+///
+/// # Panics
+/// When nobody answers.
+pub fn ask(at: SocketAddr, line: &str, headers: &[(&str, &str)], body: &str) -> Answer {
+    let mut request = format!("{line} HTTP/1.1\r\nConnection: close\r\n");
+    if !headers.iter().any(|(name, _)| name.eq_ignore_ascii_case("host")) {
+        request.push_str(&format!("Host: {at}\r\n"));
+    }
+    for (name, value) in headers {
+        request.push_str(&format!("{name}: {value}\r\n"));
+    }
+    if !body.is_empty() {
+        request.push_str(&format!(
+            "Content-Type: application/x-www-form-urlencoded\r\nContent-Length: {}\r\n",
+            body.len()
+        ));
+    }
+    raw(at, &format!("{request}\r\n{body}"))
+}
+
+/// Sends bytes as they are, and reads the answer to its end.
+///
+/// # Panics
+/// When nobody answers.
+pub fn raw(at: SocketAddr, request: &str) -> Answer {
+    let mut stream = TcpStream::connect(at).expect("somebody listens");
+    stream.set_read_timeout(Some(PATIENCE)).expect("a timeout can be set");
+    stream.write_all(request.as_bytes()).expect("a request can be sent");
+    let mut answer = Vec::new();
+    stream.read_to_end(&mut answer).expect("an answer");
+    let answer = String::from_utf8_lossy(&answer).into_owned();
+    let (head, body) = answer.split_once("\r\n\r\n").unwrap_or((&answer, ""));
+    let status = head.split_whitespace().nth(1).and_then(|status| status.parse().ok()).unwrap_or(0);
+    Answer { status, head: head.to_ascii_lowercase(), body: body.to_owned() }
+}
