@@ -128,7 +128,7 @@ impl Page {
     /// # Panics
     /// When it fails.
     pub async fn run(&self, script: &str) -> Value {
-        self.client.execute(script, Vec::new()).await.unwrap_or_else(|error| panic!("{script}: {error}"))
+        self.client.execute(script, Vec::new()).await.expect("a script runs")
     }
 
     /// Entries of one of the browser's logs since they were asked for last.

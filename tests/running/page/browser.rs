@@ -9,7 +9,6 @@ use bloom_model::sign::PlainSign;
 use chrono::Utc;
 use end_to_end::browser::{Driver, Page, Window};
 use end_to_end::bud::Recorder;
-use end_to_end::house::House;
 use end_to_end::line::{say, sign};
 use end_to_end::mosquitto::PATIENCE;
 use end_to_end::service::{Service, eventually};
@@ -123,19 +122,16 @@ fn an_alarm_appears_by_itself_and_is_acknowledged_by_press_and_by_keyboard() {
 
 /// Presses Tab until that element has the focus.
 async fn tab_to(page: &Page, id: &str) {
+    let mut reached = false;
     for _ in 0..60 {
-        page.client
-            .active_element()
-            .await
-            .expect("a focus")
-            .send_keys(&Key::Tab.to_string())
-            .await
-            .expect("a key");
-        if page.run("return document.activeElement.id").await == id {
-            return;
+        let focused = page.client.active_element().await.expect("a focus");
+        focused.send_keys(&Key::Tab.to_string()).await.expect("a key");
+        reached = page.run("return document.activeElement.id").await == id;
+        if reached {
+            break;
         }
     }
-    panic!("{id} cannot be reached by Tab");
+    assert!(reached, "{id} cannot be reached by Tab");
 }
 
 /// A whole bloom night, booked from the page: each sign that it offers at some stage, by press and by keyboard in turn.
@@ -147,7 +143,7 @@ fn bloom_night_is_booked_at_a_press_and_seen_at_once() {
     };
     run(async {
         let house = house();
-        let mut port = Port::open(&house.path("line")).unwrap();
+        let port = Port::open(&house.path("line")).unwrap();
         let service = Service::start(&house);
         let driver = Driver::start();
         let page = driver.open(Window::PHONE).await;
@@ -313,8 +309,7 @@ return faults.slice(0, 10);
 fn axe() -> String {
     let path =
         PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../target/npm/node_modules/axe-core/axe.min.js");
-    std::fs::read_to_string(&path)
-        .unwrap_or_else(|error| panic!("{}: {error}: tests/run installs axe-core", path.display()))
+    std::fs::read_to_string(&path).expect("axe-core is there: tests/run installs it")
 }
 
 /// On a phone and on a screen, by day and by night, at rest and on bloom night: nothing serious by axe-core (WCAG 2.2), nothing cut

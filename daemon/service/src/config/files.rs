@@ -42,7 +42,7 @@ impl NamedFile {
     pub(super) fn fault(&self) -> Option<ConfigFault> {
         let what = match self.need {
             Need::Secret => secret_fault(&self.path),
-            Need::PasswordHash => secret_fault(&self.path).or_else(|| password_fault(&self.path)),
+            Need::PasswordHash => secret_fault(&self.path).or_else(|| Password::read(&self.path).err()),
             Need::Certificates => certificates_fault(&self.path),
             Need::Program => program_fault(&self.path),
             Need::Source => None,
@@ -96,13 +96,6 @@ fn secret_fault(path: &Path) -> Option<String> {
         )),
         Ok(meta) if meta.len() == 0 => Some("is empty; write the secret into it, as one line".to_owned()),
         Ok(_) => None,
-    }
-}
-
-fn password_fault(path: &Path) -> Option<String> {
-    match Password::read(path) {
-        Ok(_) => None,
-        Err(why) => Some(why),
     }
 }
 

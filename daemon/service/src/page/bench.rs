@@ -47,7 +47,7 @@ pub(super) async fn show(
     let content = html! {
         header #verdict data-live {
             @if facts.rehearsal { p.rehearsal { "REHEARSAL: nothing here is real." } }
-            div.head class=(known.stage()) {
+            div.head.(known.stage()) {
                 (glyph::of(known.stage()))
                 h1 { (known.bench) ": " (words::stage(known.stage())) }
             }

@@ -106,7 +106,7 @@ fn card(house: &House, bench: &BenchFacts, now: Time) -> Markup {
     let state = bench.state.as_ref();
     let (fresh, newest) = words::newest(bench, now);
     html! {
-        article.bench class=(bench.stage()) {
+        article.bench.(bench.stage()) {
             a.to href={ "/bench/" (bench.bench) } {
                 (glyph::of(bench.stage()))
                 span.name { (bench.bench) }

@@ -27,12 +27,13 @@ const KEPT: Duration = Duration::from_secs(120);
 #[derive(Debug)]
 pub(super) struct Studio {
     drawing: Semaphore,
-    kept: Mutex<HashMap<Arc<str>, (Instant, Arc<Pictures>)>>,
+    kept: Mutex<HashMap<Arc<str>, Arc<Pictures>>>,
 }
 
 /// Pictures of one bench.
 #[derive(Debug)]
 pub(super) struct Pictures {
+    drawn: Instant,
     pub(super) markup: Markup,
 }
 
@@ -45,8 +46,7 @@ impl Default for Studio {
 impl Studio {
     fn kept(&self, bench: &str) -> Option<Arc<Pictures>> {
         let kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
-        let (drawn, pictures) = kept.get(bench)?;
-        (drawn.elapsed() < KEPT).then(|| Arc::clone(pictures))
+        kept.get(bench).filter(|pictures| pictures.drawn.elapsed() < KEPT).cloned()
     }
 }
 
@@ -63,9 +63,11 @@ pub(super) async fn of(
     if let Some(kept) = house.studio.kept(bench) {
         return Ok(Some(kept));
     }
-    let of = Arc::clone(bench);
-    let asked =
-        Asked { of: of.to_string(), from: Some(now.plus_hours(-24.0 * f64::from(DAYS))), until: Some(now) };
+    let asked = Asked {
+        of: bench.to_string(),
+        from: Some(now.plus_hours(-24.0 * f64::from(DAYS))),
+        until: Some(now),
+    };
     let markup = house
         .reading(move |house| {
             let review = review(house, asked, now)?;
@@ -73,9 +75,9 @@ pub(super) async fn of(
         })
         .await?;
     let Some(markup) = markup else { return Ok(None) };
-    let pictures = Arc::new(Pictures { markup });
+    let pictures = Arc::new(Pictures { drawn: Instant::now(), markup });
     let mut kept = house.studio.kept.lock().unwrap_or_else(PoisonError::into_inner);
-    kept.insert(of, (Instant::now(), Arc::clone(&pictures)));
+    kept.insert(Arc::clone(bench), Arc::clone(&pictures));
     Ok(Some(pictures))
 }
 

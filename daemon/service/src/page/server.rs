@@ -112,9 +112,8 @@ async fn talk(stream: TcpStream, peer: SocketAddr, routes: Router) {
         .header_read_timeout(HEAD_WITHIN)
         .max_buf_size(HEAD_BYTES)
         .serve_connection(TokioIo::new(stream), service);
-    match tokio::time::timeout(CONNECTION_LASTS, connection).await {
-        Ok(Err(error)) => debug!(%peer, "a connection broke off: {error}"),
-        Ok(Ok(())) | Err(_) => {}
+    if let Ok(Err(error)) = tokio::time::timeout(CONNECTION_LASTS, connection).await {
+        debug!(%peer, "a connection broke off: {error}");
     }
 }
 

@@ -43,8 +43,9 @@ fn the_sample_says_what_it_seems_to_say() {
     assert_eq!(config.site.timezone, chrono_tz::America::Halifax);
     let mqtt = config.mqtt.unwrap();
     assert_eq!((mqtt.host.as_str(), mqtt.port, mqtt.tls), ("127.0.0.1", 1883, None));
-    // what this version does not act on is not in the sample
-    assert!(config.page.is_none() && config.influx.is_none());
+    let page = config.page.unwrap();
+    assert_eq!((page.listen.to_string().as_str(), page.password_file), ("127.0.0.1:8750", None));
+    assert!(config.influx.is_none());
     assert_eq!(
         config.inputs,
         [
@@ -67,14 +68,14 @@ fn the_sample_says_what_it_seems_to_say() {
 #[test]
 fn every_default_that_the_sample_shows_is_the_default() {
     /// Keys that are optional and have no value where they are left out.
-    const WITHOUT_DEFAULT: [&str; 4] = ["command", "ca_file", "username", "password_file"];
+    const WITHOUT_DEFAULT: [&str; 5] = ["command", "ca_file", "username", "password_file", "names"];
     let shown: Vec<&str> = SAMPLE
         .lines()
         .filter_map(|line| line.strip_prefix('#'))
         .filter(|line| line.split(' ').nth(1) == Some("="))
         .filter(|line| !WITHOUT_DEFAULT.contains(&line.split(' ').next().unwrap_or_default()))
         .collect();
-    assert_eq!(shown.len(), 11, "{shown:?}");
+    assert_eq!(shown.len(), 12, "{shown:?}");
     let written_out: String = SAMPLE
         .lines()
         .map(|line| line.strip_prefix('#').filter(|rest| shown.contains(rest)).unwrap_or(line))
@@ -258,6 +259,11 @@ fn forwarding_and_page_and_alarm_are_checked() {
             .contains("token_file: is missing")
     );
     assert!(refused_section("[page]\nlisten = \"8750\"").contains("write one such as \"127.0.0.1:8750\""));
+    for open in ["0.0.0.0:8750", "192.168.1.7:8750", "[::]:8750"] {
+        let said = refused_section(&format!("[page]\nlisten = \"{open}\""));
+        assert!(said.contains("add password_file") && said.contains("anthesisd page-password"), "{said}");
+    }
+    assert!(refused_section("[page]\nnames = [\"benches.example:443\"]").contains("without a port"));
     assert!(refused_section("[alarm]\nmorning_hour = 24").contains("outside 0 to 23"));
     assert!(refused_section("[alarm]\nmorning_hour = 7.5").contains("without a decimal point"));
     assert!(refused_section("[alarm]\nsilent_after_min = 0").contains("outside 1 to 1440"));

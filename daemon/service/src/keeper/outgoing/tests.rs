@@ -3,6 +3,7 @@
 use bloom_model::event::{Details, EventKind};
 use bloom_model::site::Site;
 use bloom_model::spec::{SiteSpec, Units};
+use serde_json::json;
 use tempfile::TempDir;
 
 use super::*;
