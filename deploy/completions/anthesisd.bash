@@ -19,6 +19,9 @@ _anthesisd() {
             anthesisd,acknowledge)
                 cmd="anthesisd__subcmd__acknowledge"
                 ;;
+            anthesisd,backup)
+                cmd="anthesisd__subcmd__backup"
+                ;;
             anthesisd,book)
                 cmd="anthesisd__subcmd__book"
                 ;;
@@ -48,6 +51,9 @@ _anthesisd() {
                 ;;
             anthesisd,replay)
                 cmd="anthesisd__subcmd__replay"
+                ;;
+            anthesisd,restore)
+                cmd="anthesisd__subcmd__restore"
                 ;;
             anthesisd,review)
                 cmd="anthesisd__subcmd__review"
@@ -169,6 +175,9 @@ _anthesisd() {
             anthesisd__subcmd__help,acknowledge)
                 cmd="anthesisd__subcmd__help__subcmd__acknowledge"
                 ;;
+            anthesisd__subcmd__help,backup)
+                cmd="anthesisd__subcmd__help__subcmd__backup"
+                ;;
             anthesisd__subcmd__help,book)
                 cmd="anthesisd__subcmd__help__subcmd__book"
                 ;;
@@ -198,6 +207,9 @@ _anthesisd() {
                 ;;
             anthesisd__subcmd__help,replay)
                 cmd="anthesisd__subcmd__help__subcmd__replay"
+                ;;
+            anthesisd__subcmd__help,restore)
+                cmd="anthesisd__subcmd__help__subcmd__restore"
                 ;;
             anthesisd__subcmd__help,review)
                 cmd="anthesisd__subcmd__help__subcmd__review"
@@ -386,7 +398,7 @@ _anthesisd() {
 
     case "${cmd}" in
         anthesisd)
-            opts="-h -V --config --help --version run check replay import export review tape sign plant pollen cross fruit tonight book acknowledge help"
+            opts="-h -V --config --help --version run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge help"
             if [[ ${cur} == -* || ${COMP_CWORD} -eq 1 ]] ; then
                 COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
                 return 0
@@ -414,6 +426,24 @@ _anthesisd() {
                     COMPREPLY=($(compgen -f "${cur}"))
                     return 0
                     ;;
+                --config)
+                    COMPREPLY=($(compgen -f "${cur}"))
+                    return 0
+                    ;;
+                *)
+                    COMPREPLY=()
+                    ;;
+            esac
+            COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
+            return 0
+            ;;
+        anthesisd__subcmd__backup)
+            opts="-h --config --help"
+            if [[ ${cur} == -* || ${COMP_CWORD} -eq 2 ]] ; then
+                COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
+                return 0
+            fi
+            case "${prev}" in
                 --config)
                     COMPREPLY=($(compgen -f "${cur}"))
                     return 0
@@ -1372,7 +1402,7 @@ _anthesisd() {
             return 0
             ;;
         anthesisd__subcmd__help)
-            opts="run check replay import export review tape sign plant pollen cross fruit tonight book acknowledge help"
+            opts="run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge help"
             if [[ ${cur} == -* || ${COMP_CWORD} -eq 2 ]] ; then
                 COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
                 return 0
@@ -1386,6 +1416,20 @@ _anthesisd() {
             return 0
             ;;
         anthesisd__subcmd__help__subcmd__acknowledge)
+            opts=""
+            if [[ ${cur} == -* || ${COMP_CWORD} -eq 3 ]] ; then
+                COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
+                return 0
+            fi
+            case "${prev}" in
+                *)
+                    COMPREPLY=()
+                    ;;
+            esac
+            COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
+            return 0
+            ;;
+        anthesisd__subcmd__help__subcmd__backup)
             opts=""
             if [[ ${cur} == -* || ${COMP_CWORD} -eq 3 ]] ; then
                 COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
@@ -1904,6 +1948,20 @@ _anthesisd() {
             return 0
             ;;
         anthesisd__subcmd__help__subcmd__replay)
+            opts=""
+            if [[ ${cur} == -* || ${COMP_CWORD} -eq 3 ]] ; then
+                COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
+                return 0
+            fi
+            case "${prev}" in
+                *)
+                    COMPREPLY=()
+                    ;;
+            esac
+            COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
+            return 0
+            ;;
+        anthesisd__subcmd__help__subcmd__restore)
             opts=""
             if [[ ${cur} == -* || ${COMP_CWORD} -eq 3 ]] ; then
                 COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
@@ -2782,6 +2840,24 @@ _anthesisd() {
             return 0
             ;;
         anthesisd__subcmd__replay)
+            opts="-h --config --help"
+            if [[ ${cur} == -* || ${COMP_CWORD} -eq 2 ]] ; then
+                COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
+                return 0
+            fi
+            case "${prev}" in
+                --config)
+                    COMPREPLY=($(compgen -f "${cur}"))
+                    return 0
+                    ;;
+                *)
+                    COMPREPLY=()
+                    ;;
+            esac
+            COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
+            return 0
+            ;;
+        anthesisd__subcmd__restore)
             opts="-h --config --help"
             if [[ ${cur} == -* || ${COMP_CWORD} -eq 2 ]] ; then
                 COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )

@@ -161,7 +161,13 @@ fn it_gets_in_where_the_service_does() {
     let error = String::from_utf8_lossy(&output.stderr);
     assert!(error.contains("signed by none of the authorities"), "{error}");
 
-    let guarded = Mosquitto::with_password("saltmarsh", "cinnamon");
+    // where the shipped access rules hold, and the grower's phone hears it
+    let shipped = |name: &str| {
+        fs::read_to_string(format!("{}/../deploy/{name}", env!("CARGO_MANIFEST_DIR"))).expect(name)
+    };
+    let logins = [("saltmarsh", "cinnamon"), ("grower", "samphire")];
+    let guarded = Mosquitto::with_rules(&shipped("mosquitto.conf"), &shipped("mosquitto-access"), &logins);
+    let phone = guarded.listen_as(logins[1], "phone", "anthesis/saltmarsh-rehearsal/+/event");
     let url = format!("mqtt://127.0.0.1:{}", guarded.port());
     let file = folder.path().join("mqtt-password");
     fs::write(&file, "cinnamon\n").unwrap();
@@ -169,4 +175,5 @@ fn it_gets_in_where_the_service_does() {
     let login = ["--broker", &url, "--username", "saltmarsh", "--password-file", &file.display().to_string()];
     let output = rehearse(&folder, &login);
     assert!(output.status.success(), "{}", said(&output));
+    phone.until(|heard| heard.payload.contains("is OPENING"));
 }

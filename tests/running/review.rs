@@ -80,16 +80,16 @@ fn house(sections: &str) -> House {
     let path = house.path("season.jsonl");
     fs::write(&path, recording()).expect("a file can be written");
     out(&house, &["import", &path.display().to_string()]);
-    tell(&house, "east-3-2027a", 0);
+    tell(&house, "east-3-2027a", "AT-0412", 0);
     house
 }
 
 /// Puts the story into the record, so many hours later.
-fn tell(house: &House, bloom: &str, later_h: i64) {
+fn tell(house: &House, bloom: &str, plant: &str, later_h: i64) {
     let later = |text: &str| at(text).plus_hours(later_h as f64);
     let events = STORY.map(|(kind, time)| {
         let id = format!("{bloom}/{kind}/1");
-        let payload = json!({"id": id, "event": kind, "bloom": bloom, "message": format!("{kind} <b>&"),
+        let payload = json!({"id": id, "event": kind, "bloom": bloom, "plant": plant, "message": format!("{kind} <b>&"),
             "began": (kind == "opening-tonight").then(|| later(FIRST_CRACK).to_string())});
         StoredEvent {
             id,
@@ -203,8 +203,9 @@ fn every_figure_is_that_of_an_independent_computation() {
         shown("extremes", "nights: temperature", "lowest", 1),
         shown("limits", "whole: dew-point spread from 2.0 °C", "below", 1),
     ] {
-        assert!(summary.replace('\n', " ").contains(&words), "{words}: {summary}");
-        assert!(page.contains(&words), "{words}");
+        // the paragraph keeps a figure and its unit on one line
+        assert!(summary.replace(['\n', '\u{a0}'], " ").contains(&words), "{words}: {summary}");
+        assert!(page.replace('\u{a0}', " ").contains(&words), "{words}");
     }
 }
 
@@ -226,7 +227,7 @@ fn an_earlier_bloom_is_laid_over_where_both_open() {
     assert!(alone.iter().all(|(name, figure)| beside[name] == *figure), "laying over changes no figure");
 
     // a bloom told to have opened half a day later is moved by that
-    tell(&house, "east-3-2026a", -12);
+    tell(&house, "east-3-2026a", "AT-0300", -12);
     let moved = figures(&house, &["--to", "2027-03-16", "--compare", "east-3-2026a"]);
     let cell = |figure: &str| {
         let name = ("comparison".to_owned(), "nights: mean temperature".to_owned(), figure.to_owned());
@@ -236,9 +237,56 @@ fn an_earlier_bloom_is_laid_over_where_both_open() {
     let page = out(&house, &["review", "east-3", "--compare", "east-3-2026a", "--output", "-"]);
     assert!(page.contains("east-3-2026a laid over"), "the legend names it");
 
+    let summary = out(&house, &["review", "east-3-2026a", "--to", "2027-03-16", "--summary"]);
+    assert!(summary.starts_with("AT-0300 on east-3 opened"), "the plant that stood there then: {summary}");
+
     let refused = house.run(&["review", "east-3", "--compare", "east-3-1999a"]);
     assert_eq!(refused.status.code(), Some(2), "{}", said(&refused));
     assert!(said(&refused).contains("east-3-2026a"), "it says what there is: {}", said(&refused));
+}
+
+/// The paragraph says what was, whatever part of the bloom is looked at; words are held against the story above.
+#[test]
+fn the_paragraph_tells_an_opening_in_the_span_and_one_outside_it() {
+    let house = house("");
+    let summary = |more: &[&str]| {
+        let text = out(&house, &[&["review", "east-3", "--summary"], more].concat());
+        let paragraph = text.split("\n\n").next().expect("a paragraph").replace(['\n', '\u{a0}'], " ");
+        assert!(!paragraph.contains("given up"), "{paragraph}");
+        paragraph
+    };
+    let whole = summary(&["--to", "2027-03-16"]);
+    for words in [
+        "AT-0412 on east-3 opened on Saturday 13 March 2027: the first crack about 14:31, the alarm at 16:04",
+        "fully open by 23:00 (8.5 h after the crack). It had closed by 15 Mar 08:41 (41 h after the crack).",
+        "The bud had been seen on Tuesday 2 February, 39 days before.",
+        "degree-days",
+        "Sensors fell silent",
+    ] {
+        let words = words.replace("degree-days", "°C·d of warmth above 17.0 °C");
+        assert!(whole.contains(&words), "{words}: {whole}");
+    }
+    assert!(whole.contains("From the bud being seen to the first crack it had"), "{whole}");
+    let after = summary(&["--from", "2027-03-15", "--to", "2027-03-16"]);
+    assert!(after.contains("From the beginning of this span to the end it had"), "{after}");
+    assert!(after.contains("it opened on Saturday 13 March 2027, which is not in this span"), "{after}");
+    let before = summary(&["--from", "2027-03-01", "--to", "2027-03-08"]);
+    assert!(before.contains("it opened on Saturday 13 March 2027, which is not in this span"), "{before}");
+}
+
+/// A spadix that falls over is no growth: drawn, it would flatten all that came before.
+#[test]
+fn the_growth_chart_ends_with_the_bloom() {
+    let house = house("");
+    let page = out(&house, &["review", "east-3", "--output", "-"]);
+    let chart = page.split("aria-label=\"growth with its uncertainty\"").nth(1).expect("the chart");
+    let chart = chart.split("</svg>").next().expect("its end");
+    let ticks: Vec<f64> = chart
+        .split("<text")
+        .filter_map(|text| text.split('>').nth(1)?.split('<').next()?.trim().parse().ok())
+        .collect();
+    // the simulator's plant grows 4 mm an hour at its fastest, and loses a metre in a few hours in the end
+    assert!(ticks.len() > 2 && ticks.iter().all(|tick| tick.abs() < 2.0), "{ticks:?}");
 }
 
 #[test]
@@ -321,6 +369,14 @@ fn a_page_needs_nothing_from_anywhere() {
     let names: Vec<_> =
         fs::read_dir(folder.path()).expect("a folder").flatten().map(|e| e.file_name()).collect();
     assert_eq!(names, ["east-3-2027a.html"]);
+    let nowhere = house.run(&["review", "east-3", "--output", "/nowhere/page.html"]);
+    assert_eq!(nowhere.status.code(), Some(1));
+    assert!(said(&nowhere).contains("/nowhere/page.html cannot be written"), "{}", said(&nowhere));
+    // a part of it does not take the place of the whole
+    let part = ["review", "east-3", "--from", "2027-03-11", "--to", "2027-03-16"];
+    let output = house.command(&part).current_dir(folder.path()).output().expect("it starts");
+    let said = said(&output);
+    assert_eq!(String::from_utf8_lossy(&output.stdout), "east-3-2027-03-11-to-2027-03-15.html\n", "{said}");
 }
 
 /// What a browser makes of the page, asked from a page around it; `file://` pages may look into each other by a switch.

@@ -4,8 +4,8 @@
 use bench_sim::pty::Port;
 use chrono::Utc;
 use end_to_end::bud::Recorder;
-use end_to_end::house::House;
-use end_to_end::line::say;
+use end_to_end::house::{House, said};
+use end_to_end::line::{say, saying, sign};
 use end_to_end::mosquitto::{Heard, Mosquitto};
 use end_to_end::service::{Service, eventually};
 use serde_json::Value;
@@ -56,4 +56,61 @@ fn an_alarm_leaves_the_house_though_the_disk_is_full_and_is_written_down_when_it
     eventually("the readings are there", || house.figure("SELECT count(*) FROM reading") > 5_000);
     let (status, log) = service.terminate();
     assert!(status.success(), "{log}");
+}
+
+/// Packs of a quiet bench, so many seconds back and up to now.
+fn quiet(bench: &str, seconds: i64) -> String {
+    let now = Utc::now().timestamp();
+    let mut recorder = Recorder::new(bench);
+    (-seconds..0).for_each(|second| recorder.pack(now + second, Some(0.9), Some(0.0), 0.002));
+    recorder.text
+}
+
+#[test]
+fn a_backup_is_made_while_the_service_writes_and_put_back_after_a_kill() {
+    let house = House::new().with_bench("east-3").with_serial("line");
+    let mut port = Port::open(&house.path("line")).unwrap();
+    let service = Service::start(&house);
+    saying(&mut port, &sign("east-3", "spadix-visible"), || {
+        eventually("the line is read", || house.figure("SELECT count(*) FROM booked") > 0);
+    });
+    let lines = quiet("east-3", 4_000);
+    let mut copies = Vec::new();
+    std::thread::scope(|scope| {
+        let speaker = scope.spawn(|| say(&mut port, &lines));
+        while !speaker.is_finished() || copies.len() < 3 {
+            let copy = house.path(&format!("copy-{}.db", copies.len())).display().to_string();
+            let output = house.run(&["backup", &copy]);
+            assert!(output.status.success(), "{}", said(&output));
+            assert_eq!(String::from_utf8_lossy(&output.stdout), format!("{copy}\n"));
+            copies.push(copy);
+        }
+    });
+    eventually("the newest readings are there", || house.figure("SELECT count(*) FROM reading") > 10_000);
+    let first = copies.first().expect("some were made");
+    let again = house.run(&["backup", first]);
+    assert_eq!(again.status.code(), Some(1));
+    assert!(said(&again).contains("is there already"), "{}", said(&again));
+    let running = house.run(&["restore", first]);
+    assert_eq!(running.status.code(), Some(1));
+    assert!(said(&running).contains("stop the service first"), "{}", said(&running));
+
+    let readings = house.figure("SELECT count(*) FROM reading");
+    service.kill();
+    let output = house.run(&["restore", first]);
+    assert!(output.status.success(), "{}", said(&output));
+    assert!(said(&output).contains("anthesisd.db.before-restore"), "{}", said(&output));
+    assert!(house.figure("SELECT count(*) FROM reading") < readings);
+    assert_eq!(house.figure("SELECT count(*) FROM booked"), 1);
+    let checked = house.run(&["check"]);
+    assert!(said(&checked).contains("anthesisd.db: is sound"), "{}", said(&checked));
+    let service = Service::start(&house);
+    saying(&mut port, &sign("east-3", "bract-dropped"), || {
+        eventually("the service goes on from there", || house.figure("SELECT count(*) FROM booked") == 2);
+    });
+    assert!(service.terminate().0.success());
+
+    let missing = house.run(&["restore", "/nowhere/copy.db"]);
+    assert_eq!(missing.status.code(), Some(2));
+    assert!(said(&missing).contains("name a backup"), "{}", said(&missing));
 }

@@ -143,6 +143,17 @@ pub(super) fn export_a_year(config: &Path, plan: &Plan) -> Result<Took, Fault> {
     Ok(Took { rate: 365.0 * 8_640.0 * 3.0 / started.elapsed().as_secs_f64(), peak_mib })
 }
 
+/// Reviews a bench over the whole record.
+pub(super) fn review_all(config: &Path, plan: &Plan) -> Result<Took, Fault> {
+    let started = Instant::now();
+    let day = |days| bloom_model::time::Time::from_unix_ms(days_ago(days)).to_string();
+    let days = plan.years * 365;
+    let page = plan.folder.join("review.html").display().to_string();
+    let arguments = ["review", "bench-01", "--from", &day(days), "--to", &day(0), "--output", &page];
+    let (_, peak_mib) = watched(plan, config, &arguments, false)?;
+    Ok(Took { rate: f64::from(days) * 8_640.0 * 3.0 / started.elapsed().as_secs_f64(), peak_mib })
+}
+
 /// Runs a command to its end and looks at its memory meanwhile.
 fn watched(plan: &Plan, config: &Path, arguments: &[&str], keep: bool) -> Result<(String, f64), Fault> {
     let mut child = Command::new(&plan.service)

@@ -147,6 +147,15 @@ pub fn run(plan: &Plan) -> Result<Table, Fault> {
         String::new(),
         None,
     );
+    let reviewed = daemon::review_all(&config, plan)?;
+    table.row(
+        &format!("resident at most in `review` of {} years of a bench, MiB", plan.years),
+        "64",
+        format!("{:.1}", reviewed.peak_mib),
+        String::new(),
+        None,
+    );
+    table.row("readings a second in it", "", thousands(reviewed.rate), String::new(), None);
     Ok(table)
 }
 

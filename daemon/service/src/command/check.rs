@@ -131,7 +131,7 @@ fn tell(line: impl std::fmt::Display) {
 /// A store up to this size is looked at in full: that takes some seconds.
 const SMALL_STORE_BYTES: u64 = 256 << 20;
 
-fn depth(store: &Path) -> Depth {
+pub(super) fn depth(store: &Path) -> Depth {
     let small = std::fs::metadata(store).is_ok_and(|file| file.len() <= SMALL_STORE_BYTES);
     if small { Depth::Full } else { Depth::Quick }
 }
@@ -142,7 +142,9 @@ fn store(config: &Config) -> Result<String, String> {
     match Reader::open(path) {
         Ok(reader) => match reader.integrity_check(depth(path)) {
             Ok(faults) if faults.is_empty() => Ok("is sound".to_owned()),
-            Ok(faults) => Err(format!("damaged: {}; put back a backup", faults.join("; "))),
+            Ok(faults) => {
+                Err(format!("damaged: {}; put back a backup (`anthesisd restore FILE`)", faults.join("; ")))
+            }
             Err(error) => Err(error.to_string()),
         },
         Err(StoreError::Missing { .. }) => {

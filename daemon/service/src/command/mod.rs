@@ -2,6 +2,7 @@
 //!
 //! Standard output carries results only; everything else goes to standard error.
 
+mod backup;
 mod bloom_book;
 mod book;
 mod check;
@@ -61,6 +62,18 @@ enum Command {
     Export(export::ExportArguments),
     /// Writes the record of a bloom, or of a span of days, as one HTML file
     Review(review::ReviewArguments),
+    /// Copies the record into a new file, while the service runs or not
+    Backup {
+        /// The file to make
+        #[arg(value_name = "FILE")]
+        file: PathBuf,
+    },
+    /// Puts a backup in the place of the record, which is kept under another name; the service must be stopped
+    Restore {
+        /// A file that `backup` made
+        #[arg(value_name = "FILE")]
+        file: PathBuf,
+    },
     /// Books a height that you taped, in metres
     Tape(book::TapeArguments),
     /// Books a sign that you saw, or a thing that you did
@@ -121,6 +134,8 @@ pub fn main() -> ExitCode {
         Command::Import(arguments) => import::import(config, &arguments),
         Command::Export(arguments) => export::export(config, &arguments),
         Command::Review(arguments) => review::review(config, &arguments),
+        Command::Backup { file } => backup::backup(config, &file),
+        Command::Restore { file } => backup::restore(config, &file),
         Command::Tape(arguments) => book::tape(config, &arguments),
         Command::Sign(arguments) => book::sign(config, &arguments),
         Command::Plant(arguments) => bloom_book::plant(config, arguments),

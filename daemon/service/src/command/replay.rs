@@ -1,12 +1,13 @@
 //! `replay`: recordings through the same code as the service, with the readings' own time as the clock.
 
-use std::io::{self, BufWriter, Write};
+use std::io::{self, BufWriter, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
 use bloom_model::event::Event;
 use bloom_model::time::Time;
 use tracing::{info, warn};
 
+use super::progress::Progress;
 use super::{Failure, failed, read, site_of};
 use crate::link::intake::Intake;
 use crate::link::recording::{open_recording, read_recording};
@@ -26,6 +27,9 @@ pub(super) fn replay(path: &Path, recordings: &[PathBuf]) -> Result<(), Failure>
         intake.begin();
         let mut written = Ok(());
         let mut named = 0;
+        // where a person sees the events themselves, those tell it
+        let unseen = !io::stdout().is_terminal();
+        let mut progress = unseen.then(|| Progress::new(format!("replaying {}", recording.display())));
         read_recording(reader, &mut intake, |readings, refusals| {
             for refusal in refusals {
                 named += 1;
@@ -36,6 +40,9 @@ pub(super) fn replay(path: &Path, recordings: &[PathBuf]) -> Result<(), Failure>
             for reading in readings {
                 site.take(reading, &mut events);
                 newest = newest.max(Some(reading.time));
+            }
+            if let (Some(progress), Some(newest)) = (&mut progress, newest) {
+                progress.say(|| format!("up to {newest}"));
             }
             if !events.is_empty() && written.is_ok() {
                 written = write(&mut out, &mut events);

@@ -9,7 +9,7 @@ use chrono::TimeDelta;
 use clap::Args;
 
 use super::progress::Progress;
-use super::{Failure, failed, known_bench, print, read, when};
+use super::{Failure, failed, print, read, when};
 use crate::clock::wall_now;
 use crate::config::Config;
 use crate::review::calendar::long_date;
@@ -82,7 +82,8 @@ pub(super) fn review(path: &Path, arguments: &ReviewArguments) -> Result<(), Fai
         return write(arguments.output.as_deref(), &figures);
     }
     let html = page::html(&review, earlier.as_ref()).map_err(failed)?;
-    let output = arguments.output.clone().unwrap_or_else(|| usual_file(&review));
+    let part = arguments.from.is_some() || arguments.to.is_some();
+    let output = arguments.output.clone().unwrap_or_else(|| usual_file(&review, part));
     write(Some(&output), html.as_bytes())?;
     if output == Path::new("-") { Ok(()) } else { print(output.display()) }
 }
@@ -97,9 +98,14 @@ struct House<'a> {
 
 impl House<'_> {
     fn review(&self, scope: Scope) -> Result<Review, Failure> {
-        known_bench(self.config, &scope.bench)?;
         let bench = self.config.benches.iter().find(|bench| bench.spec.id == scope.bench);
-        let bench = bench.ok_or_else(|| failed(format!("no bench {:?}", scope.bench)))?;
+        let bench = bench.ok_or_else(|| {
+            Failure::Usage(format!(
+                "{} is in the record and no longer in the configuration: put its [[bench]] section back, for its kind of plant \
+                 and its mounts, with no input it is only read",
+                scope.bench
+            ))
+        })?;
         let source = Source {
             reader: self.reader,
             site: self.site,
@@ -128,6 +134,7 @@ impl House<'_> {
                 let story = Story {
                     id,
                     bench: Arc::clone(&bench),
+                    plant: None,
                     seen,
                     newest: began,
                     opening: Some(opening),
@@ -153,11 +160,14 @@ impl House<'_> {
     }
 }
 
-/// `east-3-2027a.html`, or `east-3-2027-05-01.html` where there is no bloom.
-fn usual_file(review: &Review) -> PathBuf {
+/// `east-3-2027a.html`; of a part of the record, or where there is no bloom, `east-3-2027-05-01-to-2027-05-08.html`.
+fn usual_file(review: &Review, part: bool) -> PathBuf {
     let name = match &review.scope.story {
-        Some(story) => story.id.clone(),
-        None => format!("{}-{}", review.scope.bench, review.scope.from.local_date(review.site.timezone)),
+        Some(story) if !part => story.id.clone(),
+        _ => {
+            let (first, last) = review.dates();
+            format!("{}-{first}-to-{last}", review.scope.bench)
+        }
     };
     PathBuf::from(format!("{name}.html"))
 }
@@ -166,7 +176,13 @@ fn usual_file(review: &Review) -> PathBuf {
 fn write(output: Option<&Path>, bytes: &[u8]) -> Result<(), Failure> {
     match output.filter(|path| *path != Path::new("-")) {
         Some(path) => {
-            let at = |error: io::Error| Failure::Failed(format!("{}: {error}", path.display()));
+            let at = |error: io::Error| {
+                let path = path.display();
+                Failure::Failed(format!(
+                    "{path} cannot be written: {error}; name another with --output FILE, or --output - and have the shell write \
+                     what comes"
+                ))
+            };
             let unfinished = path.with_extension("unfinished");
             std::fs::write(&unfinished, bytes).map_err(at)?;
             std::fs::rename(&unfinished, path).map_err(at)

@@ -3,7 +3,6 @@
 //! never synchronised; an hour until a step is over.
 
 use bloom_model::event::{Details, EventKind, Severity};
-use bloom_model::message::Words;
 use bloom_model::time::Time;
 use chrono::TimeDelta;
 
@@ -41,9 +40,7 @@ impl Keeper {
     }
 
     fn words_of_doubt(&self, doubt: Doubt) -> String {
-        let spec = self.site.spec();
-        let words = Words::new(spec, &spec.name, None);
-        let claimed = self.clock.claimed().map_or_else(String::new, |time| words.date_clock(time));
+        let claimed = self.clock.claimed().map_or_else(String::new, |time| self.by_local_clocks(time));
         match doubt {
             Doubt::NotSet => format!(
                 "The machine's clock is not set: it says {claimed}, which is before the newest reading. Benches are watched all \

@@ -134,8 +134,9 @@ impl Keeper {
         }
         failing.told = true;
         let since = failing.since;
+        let from = self.by_local_clocks(since);
         let message = format!(
-            "The record cannot be written since {since}: {why}. Benches are watched and alarms go out all the same; readings \
+            "The record cannot be written since {from}: {why}. Benches are watched and alarms go out all the same; readings \
              are kept in memory for now."
         );
         self.tell_of_store(EventKind::StoreFailing, Severity::Warning, message, since);

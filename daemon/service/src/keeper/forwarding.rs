@@ -19,11 +19,12 @@ impl Keeper {
             ForwarderNews::Over { lasting } => (EventKind::ForwarderBehindOver, lasting, String::new()),
         };
         let since = now - TimeDelta::from_std(lasting).unwrap_or_default();
+        let from = self.by_local_clocks(since);
         let message = match kind {
             EventKind::ForwarderBehind => format!(
-                "Forwarding has stood still since {since}: {why}. Readings are kept and sent when it goes on."
+                "Forwarding has stood still since {from}: {why}. Readings are kept and sent when it goes on."
             ),
-            _ => format!("Forwarding, which stood still since {since}, has caught up."),
+            _ => format!("Forwarding, which stood still since {from}, has caught up."),
         };
         let details = Details::Trouble { what: "influx".to_owned(), since };
         let event = self.site_event(now, kind, Severity::Warning, message, details);
@@ -55,7 +56,7 @@ mod tests {
         assert!(behind.get("bench").is_none());
         assert_eq!(
             behind["message"],
-            "Forwarding has stood still since 2027-06-02T11:44:00Z: http://127.0.0.1:8086 cannot be reached: \
+            "Forwarding has stood still since 2 Jun 2027 08:44: http://127.0.0.1:8086 cannot be reached: \
              Connection refused. Readings are kept and sent when it goes on."
         );
         let [over] = &house.payloads("forwarder-behind-over")[..] else { panic!("one") };

@@ -1,11 +1,18 @@
 //! Events of the site itself: what befalls the house's machine, its lines and its ways of calling people.
 
 use bloom_model::event::{Details, Event, EventKind, Severity};
+use bloom_model::message::Words;
 use bloom_model::time::Time;
 
 use super::Keeper;
 
 impl Keeper {
+    /// An instant as the house's people read it, with the year: what is told of may be long past, or of a wrong clock.
+    pub(super) fn by_local_clocks(&self, time: Time) -> String {
+        let spec = self.site.spec();
+        Words::new(spec, &spec.name, None).date_clock(time)
+    }
+
     /// An event of the site at an instant, with an id of its own even where several of a kind come at once.
     pub(super) fn site_event(
         &self,

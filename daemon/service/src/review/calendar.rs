@@ -3,7 +3,7 @@
 //! Night is from 21:00 to 06:00 by the site's clocks, whatever the season: a rule that can be checked by looking at a clock.
 
 use bloom_model::time::Time;
-use chrono::{Datelike, NaiveDate, Offset, TimeZone, Timelike};
+use chrono::{NaiveDate, Offset, TimeZone, Timelike};
 use chrono_tz::Tz;
 
 /// Night begins at this local hour,
@@ -119,9 +119,10 @@ pub fn iso(time: Time, zone: Tz) -> String {
     time.utc().with_timezone(&zone).to_rfc3339_opts(chrono::SecondsFormat::AutoSi, false)
 }
 
-/// `2 Jun 16:45`, in local time.
-pub fn day_and_clock(time: Time, zone: Tz) -> String {
-    time.utc().with_timezone(&zone).format("%-d %b %H:%M").to_string()
+/// `2 Jun 16:45`, in local time; with the year where it is not plain from the rest.
+pub fn day_and_clock(time: Time, zone: Tz, with_year: bool) -> String {
+    let format = if with_year { "%-d %b %Y %H:%M" } else { "%-d %b %H:%M" };
+    time.utc().with_timezone(&zone).format(format).to_string()
 }
 
 /// `2 June 2027`.
@@ -129,10 +130,9 @@ pub fn long_date(date: NaiveDate) -> String {
     date.format("%-d %B %Y").to_string()
 }
 
-/// `2 Jun`, with the year on the first of January only.
-pub fn short_date(date: NaiveDate) -> String {
-    let format = if date.ordinal() == 1 { "%-d %b %Y" } else { "%-d %b" };
-    date.format(format).to_string()
+/// `2 Jun`, with the year where it is not plain from the rest.
+pub fn short_date(date: NaiveDate, with_year: bool) -> String {
+    date.format(if with_year { "%-d %b %Y" } else { "%-d %b" }).to_string()
 }
 
 #[cfg(test)]

@@ -10,7 +10,7 @@ use super::chart::{Band, Chart, Ink, Level, Line, Mark, Stroke};
 use super::climate::{Air, Figures, NEAR_DEW_POINT_K};
 use super::measure::Measure;
 use super::plant::PlantFigures;
-use super::tables::{air_words, night_words};
+use super::tables::{DAILY_GROWTH, air_words, night_words};
 
 /// Events with a letter of their own in the pictures at most; the table has them all.
 const MOST_MARKS: usize = 12;
@@ -137,6 +137,16 @@ impl Review {
         value: impl Fn(&PlantFigures) -> Option<T>,
     ) -> impl Iterator<Item = (Time, Option<T>)> {
         self.steps.iter().zip(&self.plant).map(move |(step, plant)| (step.until, value(plant)))
+    }
+
+    /// Of each step, at its end, until the bloom was over: what comes then is no growth, and would dwarf it.
+    fn of_growth<T>(
+        &self,
+        value: impl Fn(&PlantFigures) -> Option<T>,
+    ) -> impl Iterator<Item = (Time, Option<T>)> {
+        let over = self.scope.story.as_ref().and_then(|story| story.over.as_ref()).map(|(over, _)| *over);
+        self.of_plant(value)
+            .map(move |(time, value)| (time, value.filter(|_| over.is_none_or(|over| time <= over))))
     }
 
     fn shown(&self, measure: Measure, value: f64) -> f64 {
@@ -282,7 +292,7 @@ impl Review {
         chart.bands.push(Band {
             words: "two standard deviations about it".to_owned(),
             ink: Ink::Orange,
-            edges: self.of_plant(edges).collect(),
+            edges: self.of_growth(edges).collect(),
         });
         let value = move |review: &Review, plant: &PlantFigures| {
             rate(plant).map(|rate| review.shown(measure, rate.m_h))
@@ -291,12 +301,18 @@ impl Review {
             words: if hourly { "growth over the hour" } else { "growth over the day" }.to_owned(),
             ink: Ink::Vermillion,
             stroke: Stroke::Solid,
-            values: self.of_plant(|plant| value(self, plant)).collect(),
+            values: self.of_growth(|plant| value(self, plant)).collect(),
         });
-        self.lay_over(&mut chart, earlier, |review| review.of_plant(move |plant| value(review, plant)));
+        self.lay_over(&mut chart, earlier, |review| review.of_growth(move |plant| value(review, plant)));
         Picture {
             title: if hourly { "Growth, hour by hour" } else { "Growth" }.to_owned(),
-            note: "The slope of a line through the overhead ranger's positions.".to_owned(),
+            note: if hourly {
+                "The slope of a line through an hour of the overhead ranger's positions. The band holds the true growth 19 times in \
+                 20: a single hour tells little, a night much."
+            } else {
+                DAILY_GROWTH
+            }
+            .to_owned(),
             chart,
         }
     }

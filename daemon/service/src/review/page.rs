@@ -18,8 +18,8 @@ const STYLE: &str = include_str!("page.css");
 pub fn html(review: &Review, earlier: Option<&Earlier<'_>>) -> Result<String, ChartError> {
     let pictures = pictures(review, earlier)?;
     let title = match &review.scope.story {
-        Some(story) => format!("The bloom {}", story.id),
-        None => format!("The bench {}", review.scope.bench),
+        Some(story) => ("The bloom", &*story.id),
+        None => ("The bench", &*review.scope.bench),
     };
     let page = html! {
         (DOCTYPE)
@@ -27,13 +27,13 @@ pub fn html(review: &Review, earlier: Option<&Earlier<'_>>) -> Result<String, Ch
             head {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
-                title { (title) ", " (review.site.name) }
+                title { (title.0) " " (title.1) ", " (review.site.name) }
                 style { (PreEscaped(STYLE)) }
             }
             body {
                 main {
                     header {
-                        h1 { (title) }
+                        h1 { (title.0) " " span { (title.1) } }
                         (label(review))
                     }
                     p.told { (review.paragraph()) }
@@ -74,7 +74,7 @@ fn label(review: &Review) -> Markup {
     let rows = [
         ("site", Some(review.site.name.to_string())),
         ("bench", Some(review.scope.bench.to_string())),
-        ("plant", review.spec.plant.as_ref().map(ToString::to_string)),
+        ("plant", review.plant_name().map(str::to_owned)),
         ("kind", Some(review.spec.profile.taxon.clone())),
         ("span", Some(review.span())),
     ];

@@ -22,6 +22,8 @@ pub struct Told {
     pub message: String,
     /// The bloom it belongs to.
     pub bloom: Option<String>,
+    /// The plant that stood there then.
+    pub plant: Option<String>,
     /// First crack, where it says.
     pub began: Option<Time>,
 }
@@ -31,6 +33,7 @@ pub struct Told {
 struct Payload {
     message: String,
     bloom: Option<String>,
+    plant: Option<String>,
     began: Option<Time>,
 }
 
@@ -40,6 +43,7 @@ impl Told {
         let payload: Payload = serde_json::from_str(&event.payload).unwrap_or_else(|_| Payload {
             message: event.kind.clone(),
             bloom: None,
+            plant: None,
             began: None,
         });
         Self {
@@ -48,6 +52,7 @@ impl Told {
             severity: event.severity,
             message: payload.message,
             bloom: payload.bloom,
+            plant: payload.plant,
             began: payload.began,
         }
     }
@@ -65,6 +70,8 @@ pub struct Story {
     pub id: String,
     /// Its bench.
     pub bench: Arc<str>,
+    /// Its plant, where its events name one.
+    pub plant: Option<String>,
     /// Its first event.
     pub seen: Time,
     /// Its newest event.
@@ -91,6 +98,7 @@ impl Story {
         Self {
             id: id.to_owned(),
             bench: Arc::clone(bench),
+            plant: None,
             seen: first,
             newest: first,
             opening: None,
@@ -100,6 +108,9 @@ impl Story {
 
     fn take(&mut self, told: &Told) {
         self.newest = self.newest.max(told.time);
+        if told.plant.is_some() {
+            self.plant.clone_from(&told.plant);
+        }
         if told.is(EventKind::OpeningTonight) {
             let began = told.began.unwrap_or(told.time);
             self.opening = Some(OpeningStory { began, alarm: told.time, full: None });

@@ -27,7 +27,8 @@ pub fn text(review: &Review, earlier: Option<&Earlier<'_>>) -> String {
 fn wrapped(text: &str) -> String {
     let mut out = String::new();
     let mut column = 0;
-    for word in text.split_whitespace() {
+    // a space that does not break is none to break at
+    for word in text.split(' ') {
         let length = word.chars().count();
         if column > 0 && column + 1 + length > WIDTH {
             out.push('\n');
@@ -78,7 +79,7 @@ impl Review {
     pub(super) fn name_text(&self, name: &Name) -> String {
         match name {
             Name::Text(text) => text.clone(),
-            Name::Date(date) => super::calendar::short_date(*date),
+            Name::Date(date) => self.date(*date),
             Name::Time(time) => self.local(*time),
         }
     }

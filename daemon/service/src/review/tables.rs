@@ -8,7 +8,7 @@ use bloom_model::time::Time;
 use chrono::NaiveDate;
 
 use super::Review;
-use super::calendar::{NIGHT_FROM_HOUR, NIGHT_UNTIL_HOUR, Pace, Part};
+use super::calendar::{NIGHT_FROM_HOUR, NIGHT_UNTIL_HOUR, Pace, Part, day_and_clock, short_date};
 use super::charts::Earlier;
 use super::climate::{Air, Figures, NEAR_DEW_POINT_K, sum};
 use super::measure::Measure;
@@ -191,9 +191,8 @@ impl Review {
             title: if self.scope.story.is_some() { "The bloom" } else { "The plant" }.to_owned(),
             rows_are: "figure",
             note: format!(
-                "Heights from {}. Growth over a day is the slope of a line through 24 hours of the overhead ranger's \
-                 positions; the rim's advance counts from where it rested in the six hours before the first crack. \
-                 Degree-days: {}, counted from {}.",
+                "Heights from {}. {DAILY_GROWTH} The rim's advance counts from where it rested in the six hours before the \
+                 first crack. Degree-days: {}, counted from {}.",
                 self.height_datum,
                 self.heat_words(),
                 self.local(self.heat_from)
@@ -405,6 +404,10 @@ impl Review {
         columns.push(Column("growth sd", Some(Measure::PerDay)));
         let rows = rows
             .into_iter()
+            // the record may begin later than what is looked at
+            .skip_while(|(_, figures, plant)| {
+                figures.iter().all(|of| of.measured_h <= 0.0) && plant.height_m.is_none()
+            })
             .map(|(date, figures, plant)| {
                 let mut cells = Self::air_cells(&figures);
                 cells.push(Cell::number(plant.height_m, Measure::Height));
@@ -422,7 +425,8 @@ impl Review {
             title: title.to_owned(),
             rows_are: "date",
             note: format!(
-                "{note} Temperature, humidity and deficit are means over time; growth is that of the 24 hours up to its end, with its standard deviation (sd)."
+                "{note} Temperature, humidity and deficit are means over time; growth is that of the day up to its end, with its \
+                 standard deviation (sd)."
             ),
             columns,
             rows,
@@ -608,11 +612,22 @@ impl Review {
     pub(super) fn heat_words(&self) -> String {
         let Thresholds { lower_c, upper_c } = self.heat_rule.thresholds;
         let degrees = |celsius| Measure::Temperature.text(self.site.units, celsius);
-        format!("the record's warmth above {}, no more than that of {}", degrees(lower_c), degrees(upper_c))
+        format!("warmth above {}, what is above {} counted as that", degrees(lower_c), degrees(upper_c))
     }
 
+    /// An instant by local clocks.
     pub(super) fn local(&self, time: Time) -> String {
-        super::calendar::day_and_clock(time, self.site.timezone)
+        day_and_clock(time, self.site.timezone, self.is_of_years())
+    }
+
+    /// A date as [`Self::local`] writes it.
+    pub(super) fn date(&self, date: NaiveDate) -> String {
+        short_date(date, self.is_of_years())
+    }
+
+    /// Whether a date may come twice in it, or nearly so.
+    fn is_of_years(&self) -> bool {
+        self.scope.until.days_since(self.scope.from) > 300.0
     }
 }
 
@@ -635,6 +650,10 @@ fn band_words(band: &Band, number: impl Fn(f64) -> String) -> String {
         format!("from {}", number(band.from))
     }
 }
+
+/// How growth over a day comes about.
+pub(super) const DAILY_GROWTH: &str = "Growth over a day is how much higher the overhead ranger saw the tip over its last eight \
+                                       hours than over the same hours of the day before, the median of all quarter hours.";
 
 /// What night is.
 pub(super) fn night_words() -> String {

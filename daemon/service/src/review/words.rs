@@ -1,38 +1,61 @@
 //! The paragraph at the head of a review, in plain words.
 
+use bloom_model::event::EventKind;
 use bloom_model::time::Time;
+use chrono::NaiveDate;
 
 use super::Review;
-use super::calendar::{long_date, short_date};
-use super::climate::{Air, Beyond, NEAR_DEW_POINT_K};
+use super::calendar::long_date;
+use super::climate::{Air, Beyond, Extreme, NEAR_DEW_POINT_K};
 use super::measure::Measure;
 use super::tables::air_words;
 
 impl Review {
+    /// The plant that the bloom's events name, or else the one that stands there now.
+    pub fn plant_name(&self) -> Option<&str> {
+        let then = self.scope.story.as_ref().and_then(|story| story.plant.as_deref());
+        then.or(self.spec.plant.as_deref())
+    }
+
     /// Bench and plant: `AT-0412 on east-3`.
     pub fn who(&self) -> String {
-        match &self.spec.plant {
+        match self.plant_name() {
             Some(plant) => format!("{plant} on {}", self.scope.bench),
             None => self.scope.bench.to_string(),
         }
     }
 
-    /// The span in words, `3 May 2027 to 6 June 2027`.
-    pub fn span(&self) -> String {
+    /// The first and the last local date of the span.
+    pub fn dates(&self) -> (NaiveDate, NaiveDate) {
         let date = |time: Time| time.local_date(self.site.timezone);
-        let last = Time::from_unix_ms(self.scope.until.unix_ms() - 1);
-        format!("{} to {}", long_date(date(self.scope.from)), long_date(date(last)))
+        (date(self.scope.from), date(Time::from_unix_ms(self.scope.until.unix_ms() - 1)))
     }
 
+    /// The span in words, `3 May 2027 to 6 June 2027`.
+    pub fn span(&self) -> String {
+        let (first, last) = self.dates();
+        format!("{} to {}", long_date(first), long_date(last))
+    }
+
+    /// A figure with its unit, on one line wherever the paragraph is broken.
     fn text(&self, measure: Measure, value: f64) -> String {
-        match measure {
+        held(&match measure {
             Measure::Humidity => format!("{} %", measure.number(self.site.units, value, 0)),
             _ => measure.text(self.site.units, value),
-        }
+        })
+    }
+
+    /// An instant, likewise.
+    fn moment(&self, time: Time) -> String {
+        held(&self.local(time))
     }
 
     fn weekday(&self, time: Time) -> String {
         time.utc().with_timezone(&self.site.timezone).format("%A %-d %B").to_string()
+    }
+
+    fn long_day(&self, time: Time) -> String {
+        time.utc().with_timezone(&self.site.timezone).format("%A %-d %B %Y").to_string()
     }
 
     fn clock(&self, time: Time) -> String {
@@ -61,28 +84,47 @@ impl Review {
         };
         let seen = self.weekday(story.seen);
         let Some(opening) = self.opening() else {
-            return Some(match &story.over {
-                Some((over, _)) => {
-                    format!("The bud of {who} was seen on {seen} and given up on {}.", self.weekday(*over))
+            let bud = format!("The bud of {who} was seen on {seen}");
+            let given_up = story.over.as_ref().filter(|(_, how)| how == EventKind::Aborted.name());
+            return Some(match (story.opening, given_up) {
+                (Some(opening), _) => {
+                    format!(
+                        "{bud}; it opened on {}, which is not in this span.",
+                        self.long_day(opening.began)
+                    )
                 }
-                None => format!("The bud of {who} was seen on {seen}; in this span it did not open."),
+                (None, Some((over, _))) => format!("{bud} and given up on {}.", self.long_day(*over)),
+                (None, None) => format!("{bud}; up to the end of this span it did not open."),
             });
         };
         let mut words = format!(
             "{who} opened on {}: the first crack about {}, the alarm at {}",
-            self.weekday(opening.began),
+            self.long_day(opening.began),
             self.clock(opening.began),
             self.clock(opening.alarm)
         );
         if let Some(full) = opening.full {
             let hours = full.hours_since(opening.began);
             words.push_str(&format!(
-                ", fully open by {} ({hours:.1} h after the crack)",
+                ", fully open by {} ({hours:.1}\u{a0}h after the crack)",
                 self.day_or_clock(full)
             ));
         }
+        words.push('.');
+        let closed = story
+            .over
+            .as_ref()
+            .filter(|(over, how)| how == EventKind::Closed.name() && *over < self.scope.until);
+        if let Some((over, _)) = closed {
+            let hours = over.hours_since(opening.began);
+            words.push_str(&format!(
+                " It had closed by {} ({hours:.0}\u{a0}h after the crack).",
+                self.moment(*over)
+            ));
+        }
         let days = opening.began.days_since(story.seen);
-        words.push_str(&format!(". The bud had been seen on {seen}, {days:.0} days before."));
+        let days = if days < 1.5 { "a day".to_owned() } else { format!("{days:.0} days") };
+        words.push_str(&format!(" The bud had been seen on {seen}, {days} before."));
         Some(words)
     }
 
@@ -90,7 +132,7 @@ impl Review {
         let same = self.opening().is_some_and(|opening| {
             time.local_date(self.site.timezone) == opening.began.local_date(self.site.timezone)
         });
-        if same { self.clock(time) } else { self.local(time) }
+        if same { self.clock(time) } else { self.moment(time) }
     }
 
     fn days(&self) -> u32 {
@@ -102,12 +144,12 @@ impl Review {
         let mut words = format!(
             "At its tallest it stood {} high ({})",
             self.text(Measure::Height, height_m),
-            self.local(when)
+            self.moment(when)
         );
         if let Some((rate, when)) = self.greatest(|plant| plant.day.map(|rate| rate.m_h)) {
             words.push_str(&format!(
                 ", and it grew fastest over the day up to {}: {}",
-                self.local(when),
+                self.moment(when),
                 self.text(Measure::Advance, 24.0 * rate)
             ));
         }
@@ -116,12 +158,12 @@ impl Review {
             words.push_str(&format!(
                 " Its rim came out {} ({})",
                 self.text(Measure::Advance, advance_m),
-                self.local(when)
+                self.moment(when)
             ));
             if let Some((rate, when)) = self.fastest_rim_hour() {
                 words.push_str(&format!(
                     ", fastest in the hour before {}: {}",
-                    self.clock(when),
+                    self.day_or_clock(when),
                     self.text(Measure::Advance, rate)
                 ));
             }
@@ -142,7 +184,7 @@ impl Review {
         words.push_str(&format!(
             ", the coldest moment {} ({})",
             self.text(Measure::Temperature, coldest.value),
-            self.local(coldest.time)
+            self.moment(coldest.time)
         ));
         if let Some(day) = days[Air::Temperature as usize].mean() {
             words.push_str(&format!("; the days {}", self.text(Measure::Temperature, day)));
@@ -166,12 +208,16 @@ impl Review {
             }
             let Beyond { below_h, above_h } = figures.beyond[0];
             let mut parts = Vec::new();
-            for (hours, side, limit) in [(below_h, "below", band.from), (above_h, "above", band.to)] {
-                if hours > 0.0 {
+            for (hours, side, limit, furthest) in
+                [(below_h, "below", band.from, figures.lowest), (above_h, "above", band.to, figures.highest)]
+            {
+                if let Some(Extreme { value, time }) = furthest.filter(|_| hours > 0.0) {
                     parts.push(format!(
-                        "{} for {}",
-                        format_args!("{side} {}", self.text(measure, limit)),
-                        spent(hours)
+                        "{side} {} for {} ({} at {})",
+                        self.text(measure, limit),
+                        spent(hours),
+                        self.text(measure, value),
+                        self.moment(time)
                     ));
                 }
             }
@@ -203,7 +249,7 @@ impl Review {
         if spread.beyond[0].below_h <= 0.0 {
             return Some(format!("The air never came within {near} of its dew point."));
         }
-        let mut nights: Vec<(chrono::NaiveDate, f64)> = Vec::new();
+        let mut nights: Vec<(NaiveDate, f64)> = Vec::new();
         for (step, figures) in self.steps.iter().zip(&self.climate) {
             let hours = figures[Air::Spread as usize].beyond[0].below_h;
             match nights.last_mut() {
@@ -213,7 +259,9 @@ impl Review {
         }
         let worst = nights.into_iter().max_by(|(_, a), (_, b)| a.total_cmp(b));
         let worst = worst
-            .map(|(date, hours)| format!(", most of it on {} ({})", short_date(date), spent(hours)))
+            .map(|(date, hours)| {
+                format!("; the most on {} and the night after it, {}", held(&self.date(date)), spent(hours))
+            })
             .unwrap_or_default();
         Some(format!(
             "The air was within {near} of its dew point, where water may condense, for {}{worst}.",
@@ -227,9 +275,10 @@ impl Review {
             (None, Some(plant)) => (plant.degree_days?, "the end"),
             _ => return None,
         };
-        let from = if self.scope.story.is_some() { "From the bud being seen" } else { "From the beginning" };
+        let seen = self.scope.story.as_ref().is_some_and(|story| story.seen == self.heat_from);
+        let from = if seen { "From the bud being seen" } else { "From the beginning of this span" };
         Some(format!(
-            "{from} to {until} it had {} ({}).",
+            "{from} to {until} it had {} of {}.",
             self.text(Measure::DegreeDays, total),
             self.heat_words()
         ))
@@ -240,21 +289,27 @@ impl Review {
         let worst = out.iter().max_by_key(|outage| outage.until - outage.from)?;
         let hours = worst.until.hours_since(worst.from);
         Some(format!(
-            "Sensors fell silent {}, the longest time {} for {} from {}: what happened then is not in these figures.",
+            "Sensors fell silent {}; longest was the {}, for {} from {}. What happened then is not in these figures.",
             match out.len() + self.outages.further {
                 1 => "once".to_owned(),
+                2 => "twice".to_owned(),
                 times => format!("{times} times"),
             },
             worst.quantity.words(),
             spent(hours),
-            self.local(worst.from)
+            self.moment(worst.from)
         ))
     }
 }
 
 /// Hours in words: `40 min`, `5.3 h`.
 pub(super) fn spent(hours: f64) -> String {
-    if hours < 1.0 { format!("{:.0} min", (hours * 60.0).max(1.0)) } else { format!("{hours:.1} h") }
+    held(&if hours < 1.0 { format!("{:.0} min", (hours * 60.0).max(1.0)) } else { format!("{hours:.1} h") })
+}
+
+/// Words that no line break parts.
+fn held(words: &str) -> String {
+    words.replace(' ', "\u{a0}")
 }
 
 fn capital(words: &str) -> String {

@@ -48,8 +48,8 @@ pub enum StoreError {
     },
     /// The file is ours and broken.
     #[error(
-        "the store {path} is damaged ({why}): stop the service, keep a copy of the file, and put back a backup or move \
-         the file away so that a new one is begun; then look at the disk's health", path = path.display()
+        "the store {path} is damaged ({why}): stop the service and put back a backup (`anthesisd restore FILE`), or move the \
+         file away so that a new one is begun; then look at the disk's health", path = path.display()
     )]
     Damaged {
         /// The file.
@@ -132,6 +132,12 @@ pub enum StoreError {
         path: PathBuf,
         /// The most that it holds.
         most: usize,
+    },
+    /// A file that was to be made is there already.
+    #[error("{path} is there already, and was left as it is: give another name", path = path.display())]
+    Taken {
+        /// The file.
+        path: PathBuf,
     },
     /// The disk fails.
     #[error(

@@ -43,9 +43,14 @@ pub(super) fn open_to_put(path: &Path) -> Result<Connection, StoreError> {
 
 /// Opens an existing file of this version to read it.
 pub(super) fn open_to_read(path: &Path) -> Result<Connection, StoreError> {
-    let conn = connect(path, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
+    let conn = connect_to_read(path)?;
     must_be_current(path, &conn)?;
     Ok(conn)
+}
+
+/// Opens an existing file to read it, whatever it is.
+pub(super) fn connect_to_read(path: &Path) -> Result<Connection, StoreError> {
+    connect(path, OpenFlags::SQLITE_OPEN_READ_ONLY)
 }
 
 /// How closely the file is looked at.
@@ -149,6 +154,27 @@ fn prepare_to_write(path: &Path, conn: &Connection) -> Result<(), StoreError> {
 }
 
 fn create_if_missing(path: &Path) -> Result<(), StoreError> {
+    make_directory_of(path)?;
+    match create_new(path) {
+        Err(StoreError::Taken { .. }) => Ok(()),
+        other => other,
+    }
+}
+
+/// Makes an empty file for its owner alone.
+pub(super) fn create_new(path: &Path) -> Result<(), StoreError> {
+    let made = OpenOptions::new().write(true).create_new(true).mode(0o600).open(path);
+    made.and_then(|file| file.sync_all())
+        // the name itself must be on the disk before anything that is confirmed
+        .and_then(|()| File::open(directory_of(path))?.sync_all())
+        .map_err(|error| match error.kind() {
+            io::ErrorKind::AlreadyExists => StoreError::Taken { path: path.to_owned() },
+            _ => StoreError::of_io(path, &error),
+        })
+}
+
+/// Makes the file's directory where there is none, for its owner alone, and names it.
+pub(super) fn make_directory_of(path: &Path) -> Result<&Path, StoreError> {
     let directory = directory_of(path);
     // what fails here has the directory's name: that is where the remedy is
     let in_directory = |error: io::Error| match error.kind() {
@@ -158,15 +184,7 @@ fn create_if_missing(path: &Path) -> Result<(), StoreError> {
         _ => StoreError::of_io(directory, &error),
     };
     DirBuilder::new().recursive(true).mode(0o700).create(directory).map_err(in_directory)?;
-    match OpenOptions::new().write(true).create_new(true).mode(0o600).open(path) {
-        Ok(file) => file
-            .sync_all()
-            // the name itself must be on the disk before anything that is confirmed
-            .and_then(|()| File::open(directory)?.sync_all())
-            .map_err(|error| StoreError::of_io(path, &error)),
-        Err(error) if error.kind() == io::ErrorKind::AlreadyExists => Ok(()),
-        Err(error) => Err(StoreError::of_io(path, &error)),
-    }
+    Ok(directory)
 }
 
 fn directory_of(path: &Path) -> &Path {
@@ -177,7 +195,7 @@ fn directory_of(path: &Path) -> &Path {
 }
 
 /// The keeper's lock is a file beside the store: closing a handle on the store itself would drop SQLite's own locks.
-fn try_lock(path: &Path) -> Result<Option<File>, StoreError> {
+pub(super) fn try_lock(path: &Path) -> Result<Option<File>, StoreError> {
     let lock_path = lock_path(path);
     let at = |error: io::Error| StoreError::of_io(&lock_path, &error);
     let file = OpenOptions::new()
@@ -194,7 +212,7 @@ fn try_lock(path: &Path) -> Result<Option<File>, StoreError> {
     }
 }
 
-fn lock_path(path: &Path) -> PathBuf {
+pub(super) fn lock_path(path: &Path) -> PathBuf {
     let mut name = path.as_os_str().to_owned();
     name.push("-keeper");
     PathBuf::from(name)

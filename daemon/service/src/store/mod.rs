@@ -14,6 +14,7 @@ mod book;
 mod chart;
 mod checkpoint;
 mod commit;
+mod copy;
 mod entries;
 mod error;
 mod events;
@@ -42,6 +43,7 @@ pub use book::{BookEvent, BookWriter, Booking, Draft, ImportBookError, ImportedB
 pub use chart::{Chart, ChartPoint};
 pub use checkpoint::Checkpoint;
 pub use commit::{Batch, Committed};
+pub use copy::restore;
 pub use entries::{Entry, MAX_ENTRY_BYTES, MAX_PENDING_ENTRIES, PendingEntry, UnreadableEntry};
 pub use error::StoreError;
 pub use events::{EventFilter, StoredEvent};

@@ -120,7 +120,7 @@ pub struct Size {
 
 impl Size {
     /// For a screen or a sheet of paper.
-    pub const WIDE: Self = Self { width: 1040, height: 270 };
+    pub const WIDE: Self = Self { width: 900, height: 250 };
     /// For a phone.
     pub const NARROW: Self = Self { width: 380, height: 250 };
 }

@@ -1,6 +1,7 @@
 //! The record's promises, each attacked.
 
 mod book;
+mod copy;
 mod file;
 mod forwarding;
 mod kill;
