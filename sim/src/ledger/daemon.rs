@@ -76,7 +76,7 @@ pub(super) fn import(config_path: &Path, plan: &Plan) -> Result<Took, Fault> {
     let recording = recording.display().to_string();
     let (said, peak_mib) = watched(plan, &own, &["import", &recording], true)?;
     let seconds = started.elapsed().as_secs_f64();
-    if !said.starts_with(&format!("{readings} readings new")) {
+    if !said.lines().any(|line| line.starts_with(&format!("{readings} readings new"))) {
         return Err(format!("the import said {said:?}").into());
     }
     Ok(Took { rate: readings as f64 / seconds, peak_mib })
