@@ -2,6 +2,7 @@
 
 mod book;
 mod broker;
+mod climate;
 mod commands;
 mod configuration;
 mod delivery;
@@ -9,6 +10,7 @@ mod figures;
 mod forwarding;
 mod heat;
 mod installing;
+mod last_minute;
 mod lines_and_clock;
 mod page;
 mod refusals;

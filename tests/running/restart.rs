@@ -128,12 +128,16 @@ fn killed_again_and_again_it_tells_the_same() {
     let (house, told) = house(&recording());
     let house = house.with_recording("recording.jsonl");
     let undisturbed = run_undisturbed(&house, &told);
-    let rounds = if std::env::var_os("ANTHESISD_LONG").is_some() { 8 } else { 1 };
-    for seed in 0..rounds {
+    let wanted = if std::env::var_os("ANTHESISD_LONG").is_some() { 1_000 } else { 1 };
+    let mut kills = 0;
+    for seed in 0.. {
+        if kills >= wanted {
+            break;
+        }
         for file in ["anthesisd.db", "anthesisd.db-wal", "anthesisd.db-shm"] {
             let _ = fs::remove_file(house.path(file));
         }
-        kill_again_and_again(&house, told.len(), seed);
+        kills += kill_again_and_again(&house, told.len(), seed);
         let service = Service::start(&house);
         service.wait_for_log("the recording has been read to its end");
         ends_like(service, &house, &told);
@@ -141,13 +145,17 @@ fn killed_again_and_again_it_tells_the_same() {
         assert_eq!(disturbed.alarms, undisturbed.alarms);
         assert!(disturbed == undisturbed, "readings or states differ");
     }
+    println!(
+        "{kills} kills: no event lost, none doubled. That shows with 95 % confidence a loss in fewer than {:.1} % of kills (3/n).",
+        300.0 / f64::from(kills)
+    );
 }
 
-/// Kills at moments spread over all that there is to tell, some of them while the next life is just beginning.
-fn kill_again_and_again(house: &House, events: usize, seed: u64) {
+/// Kills at moments spread over all that there is to tell, some of them while the next life is just beginning; says how often.
+fn kill_again_and_again(house: &House, events: usize, seed: u64) -> u32 {
     const KILLS: usize = 40;
     let mut random = SmallRng::seed_from_u64(seed);
-    let mut reached = Vec::new();
+    let (mut reached, mut kills) = (Vec::new(), 0);
     for kill in 1..=KILLS {
         let service = Service::start(house);
         let target = i64::try_from(events * kill / (KILLS + 1)).expect("a small number");
@@ -160,15 +168,18 @@ fn kill_again_and_again(house: &House, events: usize, seed: u64) {
             assert!(service.terminate().0.success());
         } else {
             service.kill();
+            kills += 1;
         }
         reached.push(count(house));
         if random.random_bool(0.4) {
             let service = Service::spawn(house);
             thread::sleep(Duration::from_micros(random.random_range(0..60_000)));
             service.kill();
+            kills += 1;
         }
     }
     println!("seed {seed}: of {events} events told at each kill: {reached:?}");
+    kills
 }
 
 fn count(house: &House) -> i64 {

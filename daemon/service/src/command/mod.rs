@@ -14,7 +14,7 @@ mod progress;
 mod replay;
 mod review;
 mod run;
-mod table;
+pub mod table;
 mod when;
 
 use std::io::{self, IsTerminal, Write};

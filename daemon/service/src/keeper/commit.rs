@@ -19,6 +19,8 @@ use crate::store::{Importance, Message};
 const RETRY_AFTER: Duration = Duration::from_secs(5);
 /// A store that has failed for so long is told of. Shorter troubles heal: a backup holds it, a disk is slow.
 const TOLD_AFTER: Duration = Duration::from_secs(60);
+/// One that was told of is well again when it has taken everything for so long: a disk at its end comes and goes.
+const WELL_AFTER: Duration = Duration::from_secs(120);
 /// While the store fails: readings kept at most, some 25 MB; beyond them the oldest are dropped.
 const READINGS_KEPT: usize = 200_000;
 /// Likewise events; alarms that stand are kept beside them.
@@ -37,6 +39,8 @@ pub(super) struct Failing {
     offered: Instant,
     /// Whether the event that tells it was raised.
     told: bool,
+    /// Since when it has taken everything again, though it was told of.
+    well: Option<Instant>,
     dropped: Dropped,
 }
 
@@ -94,7 +98,10 @@ impl Keeper {
             failing.offered = Instant::now();
             self.offer();
         }
-        if self.failing.as_ref().is_some_and(|failing| failing.tried.elapsed() >= RETRY_AFTER) {
+        let due = |failing: &Failing| {
+            failing.tried.elapsed() >= RETRY_AFTER || (failing.well.is_some() && self.urgent)
+        };
+        if self.failing.as_ref().is_some_and(due) {
             self.try_commit();
         }
     }
@@ -106,7 +113,8 @@ impl Keeper {
 
     /// Offers what waits for the store to those who tell it when the store has had its time.
     fn offer(&mut self) {
-        let failed_for = self.failing.as_ref().map_or(Duration::ZERO, |failing| failing.started.elapsed());
+        let failing = self.failing.as_ref().filter(|failing| failing.well.is_none());
+        let failed_for = failing.map_or(Duration::ZERO, |failing| failing.started.elapsed());
         self.voice.offer(&self.batch, STORE_PATIENCE.saturating_sub(failed_for));
     }
 
@@ -126,9 +134,11 @@ impl Keeper {
             tried: now,
             offered: now,
             told: false,
+            well: None,
             dropped: Dropped::default(),
         });
         failing.tried = now;
+        failing.well = None;
         if failing.told || failing.started.elapsed() < TOLD_AFTER {
             return;
         }
@@ -143,6 +153,14 @@ impl Keeper {
     }
 
     fn end_of_failing(&mut self) {
+        let Some(failing) = &mut self.failing else { return };
+        let now = Instant::now();
+        let well = *failing.well.get_or_insert(now);
+        if failing.told && now.duration_since(well) < WELL_AFTER {
+            // looked at again as often as while it failed
+            failing.tried = now;
+            return;
+        }
         let Some(Failing { since, started, told, dropped, .. }) = self.failing.take() else { return };
         let Dropped { readings, events, messages } = dropped;
         let seconds = started.elapsed().as_secs();

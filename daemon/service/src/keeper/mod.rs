@@ -14,6 +14,7 @@ mod outgoing;
 mod restore;
 mod silence;
 mod site_event;
+mod state;
 mod test_alarm;
 
 use std::collections::BTreeMap;
@@ -45,6 +46,7 @@ use commit::Failing;
 pub use links::LinkWatch;
 pub use outgoing::{Outgoing, Voice};
 use silence::SilenceWatch;
+pub use state::{StateError, read_state, written_state};
 use test_alarm::Tests;
 
 /// Readings without an event are committed after this long.
@@ -462,7 +464,7 @@ impl Keeper {
             if let (Some(bench), Some(state)) = (self.bench_id(number), self.site.state_of(number)) {
                 self.batch.checkpoints.push(Checkpoint {
                     bench,
-                    state: postcard::to_stdvec(state)?,
+                    state: written_state(state)?,
                     version: STATE_VERSION,
                     fed: self.fed,
                 });

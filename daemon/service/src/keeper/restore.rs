@@ -6,11 +6,11 @@
 use std::collections::HashMap;
 use std::sync::Arc;
 
-use bloom_model::bench::{Bench, BenchState, STATE_VERSION};
+use bloom_model::bench::{Bench, STATE_VERSION};
 use bloom_model::reading::Reading;
 use tracing::{info, warn};
 
-use super::{Keeper, KeeperError};
+use super::{Keeper, KeeperError, read_state};
 use crate::store::Replayed;
 
 impl Keeper {
@@ -25,7 +25,7 @@ impl Keeper {
                 );
                 continue;
             }
-            match postcard::from_bytes::<BenchState>(&checkpoint.state) {
+            match read_state(&checkpoint.state) {
                 Ok(state) => {
                     self.site.restore(number, state);
                     restored.insert(checkpoint.bench, checkpoint.fed);

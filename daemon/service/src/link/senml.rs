@@ -21,6 +21,8 @@ const VERSION: u64 = 10;
 const FIRST_ABSOLUTE_S: f64 = 268_435_456.0;
 /// After a pack that cannot be read, reading begins anew at the next `[{` of the same line, this often a line.
 const MAX_RESTARTS: u32 = 8;
+/// As many packs a line are read: more than ever ran together for want of a line end, and few enough to be refused one by one.
+const MAX_PACKS: u32 = 64;
 /// What a fault repeats of foreign text, in characters.
 const SHOWN_CHARS: usize = 60;
 
@@ -124,6 +126,9 @@ pub enum PackFault {
     /// Beyond [`MAX_RECORDS`].
     #[error("more than {MAX_RECORDS} records in one pack: send several packs")]
     TooManyRecords,
+    /// Beyond [`MAX_PACKS`] on one line.
+    #[error("more than {MAX_PACKS} packs in one line: send a pack a line")]
+    TooManyPacks,
     /// Made for readers that know more than RFC 8428.
     #[error("version {0}: this reader knows version {VERSION} (RFC 8428)")]
     VersionTooNew(u64),
@@ -172,13 +177,14 @@ pub struct Packs<'a> {
     rest: &'a [u8],
     now_s: Option<f64>,
     restarts: u32,
+    read: u32,
 }
 
 /// The packs of a line of at most [`MAX_LINE_BYTES`].
 ///
 /// `now_s`, in seconds since 1970, is what relative and missing times count from; with `None` such records are refused.
 pub fn packs(line: &[u8], now_s: Option<f64>) -> Packs<'_> {
-    Packs { rest: line, now_s, restarts: 0 }
+    Packs { rest: line, now_s, restarts: 0, read: 0 }
 }
 
 impl<'a> Packs<'a> {
@@ -223,6 +229,11 @@ impl<'a> Iterator for Packs<'a> {
         self.rest = self.rest.trim_ascii();
         if self.rest.is_empty() {
             return None;
+        }
+        self.read += 1;
+        if self.read > MAX_PACKS {
+            self.rest = &[];
+            return Some(Err(PackFault::TooManyPacks));
         }
         Some(match json::read(self.rest) {
             Ok((pack, length)) => {
@@ -340,6 +351,11 @@ mod tests {
         let records = |count: usize| format!("[{}]", vec![r#"{"n":"a","v":1}"#; count].join(","));
         assert_eq!(names(&records(MAX_RECORDS)).first().unwrap().as_ref().unwrap().len(), MAX_RECORDS);
         assert_eq!(names(&records(MAX_RECORDS + 1)), [Err(PackFault::TooManyRecords)]);
+        let glued = names(&"[]".repeat(1000));
+        assert_eq!(
+            (glued.len(), glued.last()),
+            (MAX_PACKS as usize + 1, Some(&Err(PackFault::TooManyPacks)))
+        );
         let long = format!(r#"[{{"n":"a","vs":"{}"}}]"#, "x".repeat(MAX_LINE_BYTES));
         assert!(matches!(&*names(&long), [Err(PackFault::NotAPack(_))]));
         assert!(matches!(&*names(&"[".repeat(MAX_LINE_BYTES)), [Err(PackFault::NotAPack(_))]));

@@ -9,8 +9,8 @@ mod header;
 mod read;
 mod write;
 
-pub(super) use read::{Tabled, TimesRead, read_table};
-pub(super) use write::TableWriter;
+pub use read::{RowRefusal, Tabled, TimesRead, read_table};
+pub use write::TableWriter;
 
 use std::io::{self, Read};
 
@@ -34,7 +34,7 @@ const BYTE_ORDER_MARK: &[u8] = "\u{feff}".as_bytes();
 ///
 /// # Errors
 /// When it cannot be read.
-pub(super) fn is_table(mut reader: impl Read) -> io::Result<(bool, impl Read)> {
+pub fn is_table(mut reader: impl Read) -> io::Result<(bool, impl Read)> {
     let mut head = Vec::new();
     (&mut reader).take(LOOK_AT).read_to_end(&mut head)?;
     let text = head.strip_prefix(BYTE_ORDER_MARK).unwrap_or(&head).trim_ascii_start();

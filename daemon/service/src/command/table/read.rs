@@ -24,29 +24,29 @@ const LONGEST_ROW: u64 = 1 << 20;
 
 /// What a table is read with.
 #[derive(Debug, Clone, Copy)]
-pub(in super::super) struct Tabled<'a> {
+pub struct Tabled<'a> {
     /// The benches that there are.
-    pub(in super::super) benches: &'a [Arc<str>],
+    pub benches: &'a [Arc<str>],
     /// The bench of a table without a column for it.
-    pub(in super::super) bench: Option<&'a str>,
+    pub bench: Option<&'a str>,
     /// The zone of times that name none.
-    pub(in super::super) zone: Tz,
+    pub zone: Tz,
 }
 
 /// How times were given.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub(in super::super) struct TimesRead {
+pub struct TimesRead {
     /// With an offset or as UTC.
-    pub(in super::super) absolute: u64,
+    pub absolute: u64,
     /// Without: local.
-    pub(in super::super) local: u64,
+    pub local: u64,
     /// A date alone: local noon.
-    pub(in super::super) dates: u64,
+    pub dates: u64,
 }
 
 /// What was refused, and why.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(in super::super) struct RowRefusal {
+pub struct RowRefusal {
     line: u64,
     column: Option<String>,
     why: String,
@@ -66,7 +66,7 @@ impl fmt::Display for RowRefusal {
 ///
 /// # Errors
 /// With line and remedy, where the file cannot be read, its header names no table, or a row never ends.
-pub(in super::super) fn read_table(
+pub fn read_table(
     reader: impl Read,
     with: &Tabled<'_>,
     mut each: impl FnMut(Vec<Recorded>, Vec<RowRefusal>),

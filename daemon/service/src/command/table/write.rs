@@ -12,7 +12,7 @@ use crate::review::calendar::iso;
 use crate::store::Recorded;
 
 /// Writes instants as rows.
-pub(in super::super) struct TableWriter<W: Write> {
+pub struct TableWriter<W: Write> {
     out: csv::Writer<W>,
     quantities: Vec<Quantity>,
     zone: Tz,
@@ -31,7 +31,7 @@ impl<W: Write> TableWriter<W> {
     ///
     /// # Errors
     /// When the writer fails.
-    pub(in super::super) fn new(to: W, quantities: Vec<Quantity>, zone: Tz) -> io::Result<Self> {
+    pub fn new(to: W, quantities: Vec<Quantity>, zone: Tz) -> io::Result<Self> {
         let mut out = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(to);
         let names = quantities.iter().map(|quantity| name_of(*quantity));
         let before = [TIME, BENCH].map(str::to_owned);
@@ -43,7 +43,7 @@ impl<W: Write> TableWriter<W> {
     ///
     /// # Errors
     /// When the writer fails.
-    pub(in super::super) fn instant(&mut self, recorded: &[Recorded]) -> io::Result<()> {
+    pub fn instant(&mut self, recorded: &[Recorded]) -> io::Result<()> {
         let Some(first) = recorded.first() else { return Ok(()) };
         let mut rows = vec![Cells::default()];
         for one in recorded {
@@ -84,7 +84,7 @@ impl<W: Write> TableWriter<W> {
     ///
     /// # Errors
     /// When the writer fails.
-    pub(in super::super) fn finish(mut self) -> io::Result<()> {
+    pub fn finish(mut self) -> io::Result<()> {
         self.out.flush()
     }
 }

@@ -21,6 +21,7 @@ fn failing_for(house: &mut House, span: Duration) {
     failing.started = failing.started.checked_sub(span).unwrap();
     failing.tried = failing.tried.checked_sub(RETRY_AFTER).unwrap();
     failing.offered = failing.offered.checked_sub(OFFERED_EVERY).unwrap();
+    failing.well = failing.well.map(|well| well.checked_sub(span).unwrap());
 }
 
 #[test]
@@ -128,9 +129,22 @@ fn a_store_that_fails_for_long_is_told_of_and_so_is_its_end_with_what_was_lost()
     };
     assert_eq!((count(Importance::Alarm), count(Importance::State)), (3, 0));
 
+    // a disk that takes something and fails again is not well
     house.keeper.store.refuse_writes(false);
     failing_for(&mut house, Duration::ZERO);
     house.keeper.bear_with_the_store();
+    assert_eq!(kinds(&house), ["store-failing"]);
+    house.keeper.store.refuse_writes(true);
+    house.keeper.batch.readings.push(reading(0));
+    failing_for(&mut house, WELL_AFTER);
+    house.keeper.bear_with_the_store();
+    house.keeper.store.refuse_writes(false);
+    for span in [Duration::ZERO, WELL_AFTER / 2, WELL_AFTER / 2] {
+        house.keeper.commit().unwrap();
+        assert_eq!(kinds(&house), ["store-failing"]);
+        failing_for(&mut house, span);
+        house.keeper.bear_with_the_store();
+    }
     house.keeper.commit().unwrap();
     assert_eq!(kinds(&house), ["store-failing", "store-failing-over"]);
     let mut payload = String::new();

@@ -13,10 +13,10 @@ use crate::store::{Checkpoint, Entry};
 const CHILD: &str = "ANTHESISD_TEST_KILLED_STORE";
 /// How many kills, if more than the few of a normal run are wanted.
 const KILLS: &str = "ANTHESISD_TEST_KILLS";
-const READINGS_PER_BATCH: u64 = 40;
+pub(super) const READINGS_PER_BATCH: u64 = 40;
 
 /// The batch of a number: every part of it says which one it is.
-fn batch(number: u64) -> Batch {
+pub(super) fn batch(number: u64) -> Batch {
     let fed = |n| Some(number * READINGS_PER_BATCH + n + 1);
     let reading = |n| {
         let seconds = i64::try_from(number * READINGS_PER_BATCH + n).unwrap();
@@ -57,7 +57,7 @@ fn write_for_ever(path: &Path) -> ! {
 }
 
 /// In one write, so that no kill cuts a line in two.
-fn say(line: &str) {
+pub(super) fn say(line: &str) {
     std::io::stderr().write_all(line.as_bytes()).unwrap();
 }
 
@@ -93,7 +93,7 @@ fn run_and_kill(path: &Path, after: Duration) -> Said {
 }
 
 /// Every batch up to the last is there in all its parts, and of the one after it nothing. Gives their number.
-fn whole_batches(path: &Path) -> u64 {
+pub(super) fn whole_batches(path: &Path) -> u64 {
     let store = Store::open(path).unwrap();
     assert_eq!(store.integrity_check(Depth::Full).unwrap(), [""; 0]);
     let reader = Reader::open(path).unwrap();

@@ -2,10 +2,12 @@
 
 mod book;
 mod copy;
+mod faults;
 mod file;
 mod forwarding;
 mod kill;
 mod outgoing;
+mod power;
 mod record;
 mod seal;
 mod series;
