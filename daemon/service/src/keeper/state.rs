@@ -36,3 +36,28 @@ pub fn read_state(bytes: &[u8]) -> Result<BenchState, StateError> {
     }
     Ok(postcard::from_bytes(state)?)
 }
+
+#[cfg(test)]
+mod tests {
+    use bloom_model::reading::BenchNumber;
+
+    use super::*;
+    use crate::keeper::house::House;
+
+    #[test]
+    fn a_state_of_which_a_single_bit_has_changed_is_none() {
+        let mut house = House::live(&["east-3"], 1);
+        house.speak("east-3", 0, 1.2, 0.0);
+        let state = house.keeper.site.state_of(BenchNumber(0)).unwrap();
+        let bytes = written_state(state).unwrap();
+        assert_eq!(read_state(&bytes).unwrap(), *state);
+        for place in 0..bytes.len() * 8 {
+            let mut changed = bytes.clone();
+            changed[place / 8] ^= 1 << (place % 8);
+            assert!(matches!(read_state(&changed), Err(StateError::Sum)), "bit {place}");
+        }
+        for length in 0..bytes.len() {
+            assert!(read_state(&bytes[..length]).is_err(), "{length} bytes");
+        }
+    }
+}

@@ -26,9 +26,9 @@ const FAULTS: [(&str, &str); 6] = [
     ("ftruncate", "EIO"),
 ];
 
-/// What the process writes: with every batch some twenty calls more can fail.
-fn batches() -> u64 {
-    if std::env::var_os("ANTHESISD_LONG").is_some() { 6 } else { 1 }
+/// In the long form the process makes its store, too, and writes more: each batch is some twenty calls more.
+fn is_long() -> bool {
+    std::env::var_os("ANTHESISD_LONG").is_some()
 }
 
 /// Tries until it goes, as the keeper does: what a commit did not take is offered again as it is.
@@ -44,7 +44,7 @@ fn persistently<T>(mut work: impl FnMut() -> Result<T, crate::store::StoreError>
 
 fn write_some(path: &Path) -> Option<()> {
     let mut store = persistently(|| Store::open(path))?;
-    for number in 0..batches() {
+    for number in 0..if is_long() { 6 } else { 1 } {
         let batch = batch(number);
         persistently(|| store.commit(&batch))?;
         say(&format!("confirmed {number}\n"));
@@ -58,11 +58,14 @@ fn write_some(path: &Path) -> Option<()> {
 
 /// Runs it once with that fault; whether the fault came.
 fn disturbed(what: &str, error: &str, when: &str) -> bool {
-    let (directory, path) = place();
+    let (directory, path) = place_in_memory();
+    if !is_long() {
+        drop(Store::open(&path).unwrap());
+    }
     let log = directory.path().join("strace");
     let place = |name: &str| directory.path().join(name);
     let mut strace = Command::new("strace");
-    strace.args(["-f", "-qq", "-o"]).arg(&log);
+    strace.args(["--seccomp-bpf", "-f", "-qq", "-o"]).arg(&log);
     strace.args(["-e", &format!("trace={what}"), "-e", &format!("inject={what}:error={error}:when={when}")]);
     for name in ["anthesisd.db", "anthesisd.db-wal", "anthesisd.db-shm", "anthesisd.db-keeper", ""] {
         strace.arg("-P").arg(place(name));

@@ -29,6 +29,14 @@ fn place() -> (TempDir, PathBuf) {
     (directory, path)
 }
 
+/// The same in memory, where there is such a place: for hundreds of stores of which no sync need be waited for.
+fn place_in_memory() -> (TempDir, PathBuf) {
+    let memory = std::path::Path::new("/dev/shm");
+    let directory = if memory.is_dir() { tempfile::tempdir_in(memory) } else { tempfile::tempdir() }.unwrap();
+    let path = directory.path().join("anthesisd.db");
+    (directory, path)
+}
+
 /// So many seconds into the night of a bloom.
 fn at(seconds: i64) -> Time {
     Time::from_unix_ms(1_811_880_000_000 + seconds * 1000)

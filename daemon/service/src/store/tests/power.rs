@@ -241,7 +241,7 @@ fn a_power_cut_loses_nothing_that_was_confirmed() {
     for moment in moments {
         deeds[done..moment].iter().for_each(|deed| disk.take(deed));
         done = moment;
-        let (directory, path) = place();
+        let (directory, path) = place_in_memory();
         disk.cut(&mut random, directory.path());
         let confirmed = disk.confirmed.map_or(0, |number| number + 1);
         let there = if path.exists() { whole_batches(&path) } else { 0 };
