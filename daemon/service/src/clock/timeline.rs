@@ -251,6 +251,52 @@ mod tests {
         assert!(matches!(clock.doubt(), Some(Doubt::Stepped(by)) if by > TimeDelta::hours(20)));
     }
 
+    /// The model of these faults: any look at the machine's clock may be wrong by any span, and so may all that follow. Not
+    /// modelled: the boot-time clock, which nobody can set.
+    #[test]
+    fn whichever_look_is_wrong_time_never_goes_back_and_is_right_when_the_clock_is() {
+        const LOOKS: i64 = 60;
+        let wrong_by = [minutes(-600_000), minutes(-1440), minutes(-60), minutes(60), minutes(1440)];
+        for (by, n, once) in
+            wrong_by.iter().flat_map(|by| (0..=LOOKS).flat_map(move |n| [(*by, n, true), (*by, n, false)]))
+        {
+            let machine = FakeMachine::at(NOON);
+            let clock = machine.clock();
+            clock.not_before(NOON - minutes(120));
+            let mut last = Time::from_unix_ms(0);
+            for look in 0..LOOKS {
+                let right = NOON + TimeDelta::seconds(10 * look);
+                let is_wrong = look == n || (look > n && !once);
+                machine.set(if is_wrong { right + by } else { right });
+                let now = clock.now();
+                assert!(now >= last, "{now} after {last}: look {n} is wrong by {by}");
+                last = now;
+                machine.pass(TimeDelta::seconds(10));
+            }
+            let right = NOON + TimeDelta::seconds(10 * (LOOKS - 1));
+            let untouched = n >= LOOKS;
+            // the last look alone can be wrong by what it worked off; the first has nothing to be held against
+            if untouched || (once && n > 0) {
+                let off = (last - right).abs();
+                assert!(
+                    off <= TimeDelta::milliseconds(500),
+                    "{last} for {right}: look {n} was wrong by {by}"
+                );
+            }
+            // what stays wrong: back, it is worked off at a twentieth at most; forward, it is believed after five minutes
+            let lived = TimeDelta::seconds(10 * (LOOKS - 1 - n).max(0));
+            if !once && n > 0 && by > TimeDelta::zero() && lived > minutes(5) {
+                assert_eq!(last, right + by, "look {n} on");
+            }
+            if !once && n > 0 && by < TimeDelta::zero() {
+                assert!(
+                    right - last <= lived / 20 + TimeDelta::milliseconds(500),
+                    "{last} for {right}: look {n} on by {by}"
+                );
+            }
+        }
+    }
+
     #[test]
     fn a_clock_that_was_never_had_from_elsewhere_is_doubted_after_half_an_hour() {
         let machine = FakeMachine::at(NOON);

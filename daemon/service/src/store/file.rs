@@ -138,6 +138,11 @@ fn must_be_current(path: &Path, conn: &Connection) -> Result<(), StoreError> {
 
 fn prepare_to_write(path: &Path, conn: &Connection) -> Result<(), StoreError> {
     let at = |error| StoreError::of(path, error);
+    // SQLite is content to read where it may not write, be it for a moment, and would stay so for good
+    if conn.is_readonly(rusqlite::MAIN_DB).map_err(at)? {
+        let why = "it cannot be opened for writing".to_owned();
+        return Err(StoreError::Permission { path: path.to_owned(), why });
+    }
     let mode: String =
         conn.pragma_update_and_check(None, "journal_mode", "WAL", |row| row.get(0)).map_err(at)?;
     if mode != "wal" {
