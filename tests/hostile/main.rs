@@ -1,7 +1,6 @@
 //! Garbled and hostile input: every kept one, and some thousand changes of those.
 //!
-//! What is kept under `tests/reference/hostile` is beginnings and whatever once broke a target. `tests/fuzz/run` looks for more
-//! under an engine that follows coverage.
+//! What is kept under `tests/reference/hostile` is beginnings and whatever once broke a target.
 #![expect(clippy::expect_used, reason = "what the helpers of a check cannot do fails the check")]
 
 mod change;
@@ -9,13 +8,23 @@ mod targets;
 
 use std::fs;
 use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use change::Changer;
+use rustix::time::{ClockId, clock_gettime};
 use targets::{Target, kept, target};
 
-/// For each target; what is tried in it depends on the machine, in what order does not.
-const FOR: Duration = Duration::from_millis(1500);
+/// Processor time for each target; how much is tried in it depends on the machine, in what order does not.
+fn worth() -> Duration {
+    let long = std::env::var_os("ANTHESISD_LONG").is_some();
+    if long { Duration::from_secs(600) } else { Duration::from_millis(1500) }
+}
+
+/// Processor time of this thread so far.
+fn worked() -> Duration {
+    let spent = clock_gettime(ClockId::ThreadCPUTime);
+    Duration::try_from(spent).expect("time that has passed")
+}
 
 fn attack(name: &str) {
     let target = target(name).expect("there is such a target");
@@ -32,9 +41,9 @@ fn attack(name: &str) {
         (target.feed)(input);
     }
     let mut changer = Changer::new(inputs);
-    let began = Instant::now();
+    let began = worked();
     let mut tried = 0;
-    while began.elapsed() < FOR {
+    while worked() - began < worth() {
         feed_and_keep(target, &changer.changed());
         tried += 1;
     }

@@ -1,6 +1,6 @@
 //! The ways in from outside, each as a function of bytes that must not panic and keeps what it promises.
 //!
-//! The suite runs them on kept inputs and on changes of those; `tests/fuzz` runs them under a coverage-guided engine.
+//! The suite runs them on kept inputs and on changes of those.
 #![expect(clippy::panic, reason = "a target that is broken, or cannot be tried, says so by a panic")]
 
 mod book;
