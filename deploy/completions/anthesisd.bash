@@ -43,6 +43,9 @@ _anthesisd() {
             anthesisd,import)
                 cmd="anthesisd__subcmd__import"
                 ;;
+            anthesisd,page-password)
+                cmd="anthesisd__subcmd__page__subcmd__password"
+                ;;
             anthesisd,plant)
                 cmd="anthesisd__subcmd__plant"
                 ;;
@@ -198,6 +201,9 @@ _anthesisd() {
                 ;;
             anthesisd__subcmd__help,import)
                 cmd="anthesisd__subcmd__help__subcmd__import"
+                ;;
+            anthesisd__subcmd__help,page-password)
+                cmd="anthesisd__subcmd__help__subcmd__page__subcmd__password"
                 ;;
             anthesisd__subcmd__help,plant)
                 cmd="anthesisd__subcmd__help__subcmd__plant"
@@ -398,7 +404,7 @@ _anthesisd() {
 
     case "${cmd}" in
         anthesisd)
-            opts="-h -V --config --help --version run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge help"
+            opts="-h -V --config --help --version run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help"
             if [[ ${cur} == -* || ${COMP_CWORD} -eq 1 ]] ; then
                 COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
                 return 0
@@ -1402,7 +1408,7 @@ _anthesisd() {
             return 0
             ;;
         anthesisd__subcmd__help)
-            opts="run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge help"
+            opts="run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help"
             if [[ ${cur} == -* || ${COMP_CWORD} -eq 2 ]] ; then
                 COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
                 return 0
@@ -1751,6 +1757,20 @@ _anthesisd() {
             COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
             return 0
             ;;
+        anthesisd__subcmd__help__subcmd__page__subcmd__password)
+            opts=""
+            if [[ ${cur} == -* || ${COMP_CWORD} -eq 3 ]] ; then
+                COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
+                return 0
+            fi
+            case "${prev}" in
+                *)
+                    COMPREPLY=()
+                    ;;
+            esac
+            COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
+            return 0
+            ;;
         anthesisd__subcmd__help__subcmd__plant)
             opts="add weighed repotted dormant in-leaf gone"
             if [[ ${cur} == -* || ${COMP_CWORD} -eq 3 ]] ; then
@@ -2056,6 +2076,24 @@ _anthesisd() {
                     COMPREPLY=($(compgen -f "${cur}"))
                     return 0
                     ;;
+                --config)
+                    COMPREPLY=($(compgen -f "${cur}"))
+                    return 0
+                    ;;
+                *)
+                    COMPREPLY=()
+                    ;;
+            esac
+            COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
+            return 0
+            ;;
+        anthesisd__subcmd__page__subcmd__password)
+            opts="-h --config --help"
+            if [[ ${cur} == -* || ${COMP_CWORD} -eq 2 ]] ; then
+                COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
+                return 0
+            fi
+            case "${prev}" in
                 --config)
                     COMPREPLY=($(compgen -f "${cur}"))
                     return 0

@@ -21,15 +21,13 @@ pub struct Window {
     pub height: u32,
     /// Whether the person prefers dark pages.
     pub dark: bool,
-    /// Whether scripts run.
-    pub scripts: bool,
 }
 
 impl Window {
     /// A phone held upright, by day.
-    pub const PHONE: Self = Self { width: 360, height: 740, dark: false, scripts: true };
+    pub const PHONE: Self = Self { width: 360, height: 740, dark: false };
     /// A screen in an office, by day.
-    pub const SCREEN: Self = Self { width: 1400, height: 900, dark: false, scripts: true };
+    pub const SCREEN: Self = Self { width: 1400, height: 900, dark: false };
 
     /// The same at night.
     #[must_use]
@@ -59,10 +57,13 @@ impl Driver {
             .spawn()
             .expect("chromedriver starts: tests/run installs it");
         let output = BufReader::new(process.stdout.take().expect("it has an output"));
+        let mut lines = output.lines().map_while(Result::ok);
         // "ChromeDriver was started successfully on port 36443."
-        let port = output.lines().map_while(Result::ok).find_map(|line| {
+        let port = lines.by_ref().find_map(|line| {
             line.rsplit_once("on port ").and_then(|(_, port)| port.trim_end_matches('.').parse().ok())
         });
+        // whatever else it says must find a reader
+        std::thread::spawn(move || lines.for_each(drop));
         Self {
             process,
             port: port.expect("it says its port"),
@@ -75,7 +76,7 @@ impl Driver {
     /// # Panics
     /// When it cannot.
     pub async fn open(&self, window: Window) -> Page {
-        let Window { width, height, dark, scripts } = window;
+        let Window { width, height, dark } = window;
         let number = std::fs::read_dir(self.folder.path()).map_or(0, Iterator::count);
         let profile = self.folder.path().join(number.to_string());
         std::fs::create_dir(&profile).expect("a folder");
@@ -85,7 +86,7 @@ impl Driver {
                 "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",
                 format!("--window-size={},{}", width.max(500), height),
                 format!("--user-data-dir={}", profile.display()),
-                format!("--blink-settings=preferredColorScheme={},scriptEnabled={scripts}", u8::from(!dark)),
+                format!("--blink-settings=preferredColorScheme={}", u8::from(!dark)),
             ],
             // a window of a desktop is not as narrow as a phone
             "mobileEmulation": { "deviceMetrics": { "width": width, "height": height, "pixelRatio": 1.0, "touch": width < 600 } },
@@ -140,6 +141,21 @@ impl Page {
         answer["value"].as_array().cloned().unwrap_or_default()
     }
 
+    /// Gives the browser an order of its own protocol.
+    fn tell(&self, order: &str, with: &Value) {
+        let line = format!("POST /session/{}/goog/cdp/execute", self.session);
+        let answer = ask(self.driver, &line, &[], &json!({ "cmd": order, "params": with }).to_string());
+        assert_eq!(answer.status, 200, "{order}: {}", answer.body);
+    }
+
+    /// No script of any page runs from now on.
+    ///
+    /// # Panics
+    /// When it cannot.
+    pub fn forbid_scripts(&self) {
+        self.tell("Emulation.setScriptExecutionDisabled", &json!({ "value": true }));
+    }
+
     /// Errors of scripts and what the content policy forbade.
     pub fn complaints(&self) -> Vec<String> {
         let grave = |entry: &Value| entry["level"] == "SEVERE" || entry["source"] == "security";
@@ -168,10 +184,9 @@ impl Page {
     pub async fn picture(&self, path: &Path) {
         let height = self.run("return document.documentElement.scrollHeight").await.as_u64().unwrap_or(0);
         let width = self.run("return document.documentElement.clientWidth").await.as_u64().unwrap_or(0);
-        let metrics = json!({ "cmd": "Emulation.setDeviceMetricsOverride", "params":
-            { "width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 600 } });
-        let line = format!("POST /session/{}/goog/cdp/execute", self.session);
-        ask(self.driver, &line, &[], &metrics.to_string());
+        let metrics =
+            json!({ "width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 600 });
+        self.tell("Emulation.setDeviceMetricsOverride", &metrics);
         std::fs::write(path, self.client.screenshot().await.expect("a picture"))
             .expect("a file can be written");
     }

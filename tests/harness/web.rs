@@ -58,10 +58,24 @@ pub fn raw(at: SocketAddr, request: &str) -> Answer {
     let mut stream = TcpStream::connect(at).expect("somebody listens");
     stream.set_read_timeout(Some(PATIENCE)).expect("a timeout can be set");
     stream.write_all(request.as_bytes()).expect("a request can be sent");
-    let mut answer = Vec::new();
-    stream.read_to_end(&mut answer).expect("an answer");
+    let (mut answer, mut piece) = (Vec::new(), [0; 4096]);
+    while !is_whole(&answer) {
+        match stream.read(&mut piece).expect("an answer") {
+            0 => break,
+            read => answer.extend_from_slice(&piece[..read]),
+        }
+    }
     let answer = String::from_utf8_lossy(&answer).into_owned();
     let (head, body) = answer.split_once("\r\n\r\n").unwrap_or((&answer, ""));
     let status = head.split_whitespace().nth(1).and_then(|status| status.parse().ok()).unwrap_or(0);
     Answer { status, head: head.to_ascii_lowercase(), body: body.to_owned() }
+}
+
+/// Whether an answer that says its length has come to its end; one that does not ends with the connection.
+fn is_whole(answer: &[u8]) -> bool {
+    let text = String::from_utf8_lossy(answer).to_ascii_lowercase();
+    let Some((head, _)) = text.split_once("\r\n\r\n") else { return false };
+    let length =
+        head.split("\r\ncontent-length:").nth(1).and_then(|rest| rest.lines().next()?.trim().parse().ok());
+    length.is_some_and(|length: usize| answer.len() >= head.len() + 4 + length)
 }

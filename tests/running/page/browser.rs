@@ -269,7 +269,8 @@ fn without_scripts_it_reads_and_presses_as_well() {
         let service = Service::start(&house);
         let id = raise_alarm(&house, &mut port, "east-3");
         let driver = Driver::start();
-        let page = driver.open(Window { scripts: false, ..Window::PHONE }).await;
+        let page = driver.open(Window::PHONE).await;
+        page.forbid_scripts();
         open(&page, &service, "/").await;
         let text =
             page.client.find(Locator::Css("main")).await.expect("a page").text().await.expect("a text");

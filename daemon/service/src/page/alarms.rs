@@ -40,13 +40,13 @@ pub(super) fn card(house: &House, alarm: &AlarmFacts, now: Time, from: &str) -> 
             h2 {
                 span.sign aria-hidden="true" { "▲" } " "
                 @if alarm.event == "test" { "Test alarm" } @else { "Alarm: " (alarm.event.replace('-', " ")) }
-                @if let Some(bench) = &alarm.bench { " · " a href={ "/bench/" (bench) } { (bench) } }
+                @if let Some(bench) = &alarm.bench { " · " a id={ "of-" (alarm.id) } href={ "/bench/" (bench) } { (bench) } }
             }
             p.message { (alarm.message) }
             p.when {
                 "Raised " (instant(alarm.raised, &words::clock(alarm.raised, now, zone)))
                 " (" (words::ago(alarm.raised, now)) ")"
-                @match alarm.repeats { 0 => {}, 1 => { ", repeated once" }, repeats => { ", repeated " (repeats) " times" } }
+                @match alarm.repeats { 0 => {}, 1 => { ", repeated once" }, 2 => { ", repeated twice" }, repeats => { ", repeated " (repeats) " times" } }
                 "."
             }
             @match alarm.acknowledged {

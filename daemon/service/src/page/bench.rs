@@ -61,15 +61,15 @@ pub(super) async fn show(
             section #booking data-live { (booking(&house, known, past.bloom.as_ref(), now)) }
             section #present data-live { (present(&house, known, past.bloom.as_ref(), now)) }
         }
-        @if let Some(drawn) = &drawn {
-            section #pictures {
-                h2 { "The last " (pictures::DAYS) " days" }
-                (drawn.markup)
-            }
-        }
         div.two {
             section #events data-live { (events(&house, &past, now)) }
             section #entries data-live { (entries(&house, &past)) }
+        }
+        @if let Some(drawn) = &drawn {
+            section #pictures data-live {
+                h2 { "The last " (pictures::DAYS) " days" }
+                (drawn.markup)
+            }
         }
         @if past.bloom.is_some() {
             p { a.press.quiet href={ (from) "/review" } { "Save the whole bloom as one file" } }

@@ -48,7 +48,7 @@ pub(super) async fn tonight(State(house): State<Arc<House>>) -> Result<Markup, T
 
 fn shown(bench: &str, words: &SheetWords) -> Markup {
     html! {
-        h2 { a href={ "/bench/" (bench) } { (words.heading) } }
+        h2 { a id={ "to-" (bench) } href={ "/bench/" (bench) } { (words.heading) } }
         @for line in words.windows.iter().chain(&words.done) { p { (line) } }
         @if words.pollen.is_empty() { p { "Pollen: none in the bank." } } @else {
             h3 { "Pollen, best first" }

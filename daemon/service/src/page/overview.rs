@@ -71,7 +71,7 @@ fn remarks(facts: &HouseFacts) -> Vec<String> {
         !bench.silent && bench.air.iter().any(outside)
     });
     let mut remarks = Vec::new();
-    for (benches, what) in [(silent, "no readings from"), (beyond, "air outside its limits at")] {
+    for (benches, what) in [(silent, "No readings from"), (beyond, "Air outside its limits at")] {
         match benches.len() {
             0 => {}
             1..=5 => remarks.push(format!("{what} {}.", benches.join(", "))),
@@ -107,7 +107,7 @@ fn card(house: &House, bench: &BenchFacts, now: Time) -> Markup {
     let (fresh, newest) = words::newest(bench, now);
     html! {
         article.bench.(bench.stage()) {
-            a.to href={ "/bench/" (bench.bench) } {
+            a.to id={ "to-" (bench.bench) } href={ "/bench/" (bench.bench) } {
                 (glyph::of(bench.stage()))
                 span.name { (bench.bench) }
                 span.plant { (bench.plant.as_deref().unwrap_or("plant not named")) }
