@@ -19,8 +19,10 @@ const BASELINE_H: f64 = 12.0;
 const RATE_OVER_H: f64 = 0.5;
 /// The decision must hold this long, h.
 const SUSTAINED_H: f64 = 10.0 / 60.0;
-/// A plant that cannot well be ripe is found open only after it has stayed so for this long, h.
-const UNRIPE_FOUND_H: f64 = 1.0;
+/// A blind span over which the rim moved may have hidden the start this long after its end, h.
+const FOUND_FRESH_H: f64 = 2.0;
+/// A plant that cannot well be ripe is found open only after it has stayed so for this long, h: crowds come and go.
+const UNRIPE_FOUND_H: f64 = 6.0;
 /// An opening that has not yet come this far is no opening, m: below it the air and the noise have the say.
 const LEAST_ADVANCE_M: f64 = 0.012;
 /// Blocks over which a rise must be spread, and their length, h.
@@ -187,12 +189,12 @@ impl OpeningWatch {
         let moving_m_h = (line.rate_m_h - 1.5 * line.rate_sd_m_h).max(0.0);
         let score = advance_m * 100.0 / profile.opening_advance_cm
             + moving_m_h * 100.0 / profile.opening_rate_cm_hour;
-        let hidden = self.hidden.filter(|(_, until)| now.hours_since(*until) <= 2.0);
+        let ripe_after_h = if around.may_be_ripe(profile) { 0.0 } else { UNRIPE_FOUND_H };
+        let hidden =
+            self.hidden.filter(|(_, until)| now.hours_since(*until) <= FOUND_FRESH_H + ripe_after_h);
         let far_out = advance_m * 100.0 >= profile.found_open_advance_cm;
         let found = hidden.is_some_and(|(_, until)| {
-            far_out
-                && holds_out(rings, until, now)
-                && (around.may_be_ripe(profile) || now.hours_since(until) >= UNRIPE_FOUND_H)
+            far_out && now.hours_since(until) >= ripe_after_h && holds_out(rings, until, now)
         });
         let over = advance_m >= LEAST_ADVANCE_M
             && score >= around.bar(profile)

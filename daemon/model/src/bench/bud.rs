@@ -11,6 +11,7 @@ use crate::forecast::{EarlierBloom, Evidence, Forecast, Grown, Spans, forecast};
 use crate::growth::figures::{self, Rate};
 use crate::sign::PlainSign;
 use crate::time::Time;
+use crate::track::ring::Rings;
 
 /// A track whose newest sample is older than this says nothing of growth now, h.
 const TRACK_STALE_H: f64 = 6.0;
@@ -28,6 +29,16 @@ const LEAST_OF_A_DAY_H: f64 = 6.0;
 const MOST_DAYS: usize = 60;
 /// Earlier blooms kept for a bench: two decades of yearly ones.
 const MOST_EARLIER: usize = 20;
+/// Growth is sure if its standard deviation is at most this share of it.
+const SURE_SHARE: f64 = 0.2;
+/// A day's growth is held against that of a day which ended at least so long before, h,
+const CONFIRMED_BY_H: f64 = 16.0;
+/// and is believed as the peak up to this many times as fast.
+const MOST_FASTER: f64 = 1.5;
+/// Growth behind an opening alarm is looked at this long after the crack, h: the same hours of a day, all after it.
+const GROWS_ON_AFTER_H: f64 = 34.0;
+/// A sign that it is open counts if it was booked no longer than this before the crack, h: cracks are estimated.
+const SEEN_OPEN_BEFORE_H: f64 = 12.0;
 /// Quarter hours of a day, of a quarter of a day, that a mean must rest on.
 const DAY_QUARTERS: usize = 48;
 const SIX_HOUR_QUARTERS: usize = 12;
@@ -39,17 +50,23 @@ impl Bench {
     }
 
     fn daily_growth_by_ranger(&self, now: Time) -> Option<Rate> {
-        let tip = &self.state.tip;
-        let alive = tip.newest().is_some_and(|newest| now.hours_since(newest.time) <= TRACK_STALE_H);
-        if alive { figures::daily(tip.rings(), now) } else { None }
+        figures::daily(self.alive_tip(now)?, now)
     }
 
-    /// Growth over the last day as a share of the bloom's peak.
+    /// What the overhead ranger told, as long as it still tells.
+    fn alive_tip(&self, now: Time) -> Option<&Rings> {
+        let tip = &self.state.tip;
+        let alive = tip.newest().is_some_and(|newest| now.hours_since(newest.time) <= TRACK_STALE_H);
+        alive.then(|| tip.rings())
+    }
+
+    /// Growth over the last day as a share of the bloom's peak. A bud that has not yet grown as fast as one that slows has grown
+    /// is at full growth, however slow that is.
     pub(super) fn growth_share(&self, now: Time) -> Option<f64> {
         let peak = self.state.bloom.as_ref()?.peak_m_h?;
-        let enough = peak * 2400.0 >= self.spec.profile.slowing_peak_cm_day;
-        enough.then_some(())?;
-        Some(self.daily_growth(now)?.m_h / peak)
+        let share = self.daily_growth(now)?.m_h / peak;
+        let before_its_peak = peak * 2400.0 < self.spec.profile.slowing_peak_cm_day;
+        Some(if before_its_peak { share.max(1.0) } else { share })
     }
 
     pub(super) fn look_at_the_hour(&mut self, now: Time, events: &mut Vec<Event>) {
@@ -62,6 +79,7 @@ impl Bench {
                 self.note_growth(now);
                 self.look_at_growth(now, events);
             }
+            Some(stage) if stage.is_open() => self.look_whether_it_grows_on(now, events),
             _ => {}
         }
     }
@@ -136,22 +154,22 @@ impl Bench {
         let patience_d = profile.stopped_until_aborted_d;
         let (slowing_holds_h, recovered_share, stopped_share) =
             (profile.slowing_holds_h, profile.recovered_share, profile.stopped_share);
+        let two_daily = self.alive_tip(now).and_then(|rings| figures::two_daily(rings, now));
         let Some(bloom) = &mut self.state.bloom else { return };
-        let sure = growth.sd_m_h <= 0.2 * growth.m_h;
+        let sure = growth.sd_m_h <= SURE_SHARE * growth.m_h;
         let peak = match bloom.peak_m_h {
-            Some(peak) if growth.m_h <= peak || !sure => peak,
-            _ if sure => {
-                bloom.peak_m_h = Some(growth.m_h);
-                growth.m_h
-            }
-            Some(peak) => peak,
+            None if sure => growth.m_h,
             None => return,
+            Some(peak) if sure && growth.m_h > peak && peak_is_confirmed(&bloom.growth, now, growth) => growth.m_h,
+            Some(peak) => peak,
         };
+        bloom.peak_m_h = Some(peak);
         if peak < slowing_peak {
             return;
         }
         let share = growth.m_h / peak;
-        if share < slowing_fraction {
+        let over_two_days = two_daily.map_or(share, |rate| rate.m_h / peak);
+        if share.max(over_two_days) < slowing_fraction {
             let since = *bloom.slow_since.get_or_insert(now);
             if bloom.stage == Stage::Bud && now.hours_since(since) >= slowing_holds_h {
                 bloom.stage = Stage::Slowing;
@@ -171,6 +189,31 @@ impl Bench {
             }
         } else if share > 2.0 * stopped_share {
             bloom.stopped_since = None;
+        }
+    }
+
+    /// A flower that is open grows no more. A bud that goes on as before behind an opening alarm was taken for open: by a person
+    /// in the beam, by a mount that was knocked.
+    fn look_whether_it_grows_on(&mut self, now: Time, events: &mut Vec<Event>) {
+        let Some(bloom) = &self.state.bloom else { return };
+        let (Some(opening), Some(peak_m_h)) = (&bloom.opening, bloom.peak_m_h) else { return };
+        let began = opening.evidence.began;
+        let seen_open = self.state.signs.iter().any(|(time, sign)| {
+            *time >= began.plus_hours(-SEEN_OPEN_BEFORE_H)
+                && matches!(sign, PlainSign::Opened | PlainSign::FullOpen | PlainSign::Pollinated)
+        });
+        // by then a day's growth is growth after the crack alone
+        if seen_open || now.hours_since(began) < GROWS_ON_AFTER_H {
+            return;
+        }
+        let Some(growth) = self.daily_growth_by_ranger(now) else { return };
+        let profile = &self.spec.profile;
+        let grows_on = growth.m_h > profile.unripe_growth_share * peak_m_h
+            && growth.m_h * 2400.0 >= 2.0 * profile.bud_growth_cm_day
+            && growth.sd_m_h <= SURE_SHARE * growth.m_h;
+        if grows_on {
+            self.stand_down(now, "the bud grows on as before", events);
+            self.state.opening_watch.rest_at(now);
         }
     }
 
@@ -367,6 +410,12 @@ impl Bench {
             }
         }
     }
+}
+
+/// Whether one of the days before shows that growth of this size is not made up by one odd day.
+fn peak_is_confirmed(days: &[Grown], now: Time, growth: Rate) -> bool {
+    let before = days.iter().rev().find(|day| now.hours_since(day.until) >= CONFIRMED_BY_H);
+    before.is_none_or(|day| growth.m_h * 2400.0 <= MOST_FASTER * day.rate_cm_day + growth.sd_m_h * 2400.0)
 }
 
 fn grown(from: Time, until: Time, rate: Rate) -> Grown {

@@ -236,8 +236,11 @@ impl Bench {
         let details = Details::Reason { reason: reason.to_owned() };
         let mut event = self.event(now, EventKind::StoodDown, Severity::Notice, message, details);
         event.ends.push(opening.alarm);
+        event.ends.extend(opening.receptive_ending);
+        event.ends.extend(opening.pollen_shed);
         events.push(event);
         if let Some(bloom) = &mut self.state.bloom {
+            bloom.closed = None;
             bloom.stage = if bloom.slow_since.is_some() { Stage::Slowing } else { Stage::Bud };
         }
         self.state.next_morning = Some(now.next_local_hour(self.site.morning_hour, self.site.timezone));

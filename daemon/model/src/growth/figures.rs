@@ -59,23 +59,7 @@ pub fn hourly(rings: &Rings, now: Time) -> Option<Rate> {
 /// Layers of warm air and whatever else comes back at the same hour every day cancel, which a line through one day would take
 /// for growth. Where there is no day before yet, a line through at least 16 of the last 24 hours, and so much less sure.
 pub fn daily(rings: &Rings, now: Time) -> Option<Rate> {
-    let yesterday: Vec<(Time, f64)> = rings
-        .quarters_between(
-            now.plus_hours(-24.0 - SAME_HOURS_H - HALF_QUARTER_H),
-            now.plus_hours(-24.0 + HALF_QUARTER_H),
-        )
-        .map(|quarter| (quarter.time.plus_hours(24.0), quarter.position_m))
-        .collect();
-    let mut risen: Vec<f64> = rings
-        .quarters_between(now.plus_hours(-SAME_HOURS_H), now)
-        .filter_map(|quarter| {
-            let after =
-                yesterday.partition_point(|(time, _)| *time < quarter.time.plus_hours(-HALF_QUARTER_H));
-            let (time, before_m) = yesterday.get(after)?;
-            (time.hours_since(quarter.time) <= HALF_QUARTER_H).then_some(quarter.position_m - before_m)
-        })
-        .collect();
-    if risen.len() < LEAST_PAIRS {
+    by_the_same_hours(rings, now, 1.0).or_else(|| {
         let points: Vec<(f64, f64)> = rings
             .quarters_between(now.plus_hours(-24.0), now)
             .map(|sample| (sample.time.hours_since(now), sample.position_m))
@@ -85,14 +69,41 @@ pub fn daily(rings: &Rings, now: Time) -> Option<Rate> {
             return None;
         }
         let line = line::fit(&points, RANGER_FLOOR_M)?;
-        return Some(Rate { m_h: line.rate_m_h, sd_m_h: line.rate_sd_m_h.hypot(DAILY_SWING_M / 24.0) });
+        Some(Rate { m_h: line.rate_m_h, sd_m_h: line.rate_sd_m_h.hypot(DAILY_SWING_M / 24.0) })
+    })
+}
+
+/// Growth over two days, by the same hours two days before: what one odd afternoon or a knock does to a day is halved.
+pub fn two_daily(rings: &Rings, now: Time) -> Option<Rate> {
+    by_the_same_hours(rings, now, 2.0)
+}
+
+fn by_the_same_hours(rings: &Rings, now: Time, days: f64) -> Option<Rate> {
+    let span_h = 24.0 * days;
+    let before: Vec<(Time, f64)> = rings
+        .quarters_between(
+            now.plus_hours(-span_h - SAME_HOURS_H - HALF_QUARTER_H),
+            now.plus_hours(-span_h + HALF_QUARTER_H),
+        )
+        .map(|quarter| (quarter.time.plus_hours(span_h), quarter.position_m))
+        .collect();
+    let mut risen: Vec<f64> = rings
+        .quarters_between(now.plus_hours(-SAME_HOURS_H), now)
+        .filter_map(|quarter| {
+            let after = before.partition_point(|(time, _)| *time < quarter.time.plus_hours(-HALF_QUARTER_H));
+            let (time, before_m) = before.get(after)?;
+            (time.hours_since(quarter.time) <= HALF_QUARTER_H).then_some(quarter.position_m - before_m)
+        })
+        .collect();
+    if risen.len() < LEAST_PAIRS {
+        return None;
     }
     let median = middle_of(&mut risen);
     let mut off: Vec<f64> = risen.iter().map(|rise| (rise - median).abs()).collect();
     let spread = 1.4826 * middle_of(&mut off);
     // neighbouring quarters of an hour err together: an hour counts as one
     let sd_m = (spread / (risen.len() as f64 / 4.0).sqrt()).hypot(DAY_TO_DAY_M);
-    Some(Rate { m_h: median / 24.0, sd_m_h: sd_m / 24.0 })
+    Some(Rate { m_h: median / span_h, sd_m_h: sd_m / span_h })
 }
 
 fn middle_of(values: &mut [f64]) -> f64 {

@@ -66,6 +66,11 @@ const WENT_BACK_H: f64 = 5.0 / 60.0;
 const STALE_REPEATS: u32 = 6;
 /// if the ranger's own noise is more than this, m: a quiet ranger of coarse resolution repeats itself in good health.
 const STALE_NOISE_M: f64 = 0.0009;
+/// A level that begins where the target was within this long before, h,
+const SET_OUT_WITHIN_H: f64 = 0.5;
+/// and is followed this long, h, in this share of the samples, is the target that sets out.
+const SET_OUT_H: f64 = 10.0 / 60.0;
+const SET_OUT_SHARE: f64 = 0.6;
 /// The least share of the samples since its first that a level must have to be the target's.
 const SHARE: f64 = 0.4;
 /// And the least to be a mount that was moved: a target that sways is at either end of its swing no more than half the time.
@@ -296,6 +301,13 @@ impl Track {
             return Some(Finding::WentBack);
         }
 
+        if self.sets_out(first, last, &line, waited_h, motion)
+            && self.waiting.level(place).is_some_and(|level| self.waiting.share(level) >= SET_OUT_SHARE)
+        {
+            self.accept(place, &line);
+            return Some(Finding::Moved);
+        }
+
         let blind_h = first.time.hours_since(last.time);
         let level_m = line.level_m + self.offset_m;
         let moved = level_m - last.position_m;
@@ -361,6 +373,17 @@ impl Track {
             Some(after) if moved_m.abs() > 1.5 * GATE_FLOOR_M => Finding::Returned { before, after },
             _ => Finding::Moved,
         }
+    }
+
+    /// Whether a level began where the target was just before and moves as only the target does. While people are about, the
+    /// gate is too narrow for a rim that sets out; a person does not step into the beam just at the rim and creep on from there.
+    fn sets_out(&self, first: Sample, last: Sample, line: &Line, waited_h: f64, motion: &Motion) -> bool {
+        let began_m = first.position_m + self.offset_m - last.position_m;
+        let moved_m = line.level_m + self.offset_m - last.position_m;
+        waited_h >= SET_OUT_H
+            && first.time.hours_since(last.time) <= SET_OUT_WITHIN_H
+            && began_m.abs() <= 2.0 * GATE_FLOOR_M
+            && motion.goes_on(line, moved_m)
     }
 
     /// Whether a level is that of the last two hours.
