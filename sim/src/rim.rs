@@ -1,11 +1,11 @@
 //! The advance of the spathe rim towards the side ranger.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::growth::smooth_step;
 
 /// The course of an opening between crack and full opening.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum OpeningShape {
     /// Slow, fast, slow; even on both sides.

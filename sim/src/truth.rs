@@ -2,12 +2,12 @@
 
 use bloom_model::event::Window;
 use bloom_model::time::Time;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::rim::OpeningShape;
 
 /// What becomes of a bud.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Outcome {
     /// It opens.

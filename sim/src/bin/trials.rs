@@ -1,17 +1,15 @@
 //! Seasons by the hundred through the model, held against their truth: the alarm, the forecast, the hourly rate.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-use std::thread;
 
 use anthesisd::config::{DEFAULT_PATH, profile};
 use bench_sim::options::SeasonOptions;
-use bench_sim::season::Season;
 use bench_sim::trial::forecast::{Diary, ForecastSummary};
 use bench_sim::trial::published::PublishedTable;
-use bench_sim::trial::{self, Summary, rate};
+use bench_sim::trial::scenario::Scenario;
+use bench_sim::trial::{self, Many, Summary, rate};
 use bench_sim::trouble::{Trouble, Troubles};
-use bench_sim::truth::Outcome;
 use bloom_model::profile::Profile;
 use clap::{Args, Parser, Subcommand};
 
@@ -46,6 +44,15 @@ enum What {
         /// The folder of the series
         #[arg(long, default_value = "tests/reference/series")]
         folder: PathBuf,
+    },
+    /// Scenarios from their files: physics, limits and seed
+    Scenario {
+        /// The files, such as sim/scenarios/house.toml
+        #[arg(required = true)]
+        files: Vec<PathBuf>,
+        /// So many seasons in place of the file's
+        #[arg(long)]
+        seasons: Option<u64>,
     },
     /// The hourly rate against what an hour can tell, and a sweep of temperature
     Rate {
@@ -82,7 +89,8 @@ struct Seasons {
 
 fn main() -> ExitCode {
     match run(&Arguments::parse()) {
-        Ok(()) => ExitCode::SUCCESS,
+        Ok(true) => ExitCode::SUCCESS,
+        Ok(false) => ExitCode::FAILURE,
         Err(error) => {
             eprintln!("trials: {error}");
             ExitCode::FAILURE
@@ -90,21 +98,22 @@ fn main() -> ExitCode {
     }
 }
 
-fn run(arguments: &Arguments) -> Result<(), Box<dyn std::error::Error>> {
-    let folder = std::path::Path::new(DEFAULT_PATH).parent().unwrap_or(std::path::Path::new("/"));
+/// Gives whether all limits were held.
+fn run(arguments: &Arguments) -> Result<bool, Box<dyn std::error::Error>> {
+    let folder = Path::new(DEFAULT_PATH).parent().unwrap_or(Path::new("/"));
     let profile = profile("titan-arum", folder)?;
     match &arguments.what {
         None => openings(&arguments.seasons, arguments.each, &profile)?,
         Some(What::Forecast { seasons, unsigned, tape_only }) => {
-            let mornings = each_season(seasons, |seed, mut options| {
-                options.signs = !unsigned;
-                options.tape = true;
-                if *tape_only {
-                    options.tip = None;
-                }
-                let season = Season::draw(seed, &options);
-                let mut diary = Diary::new(&season, &profile);
-                trial::run(&season, &profile, |event| diary.note(event));
+            let mut many = seasons.many();
+            many.options.signs = !unsigned;
+            many.options.tape = true;
+            if *tape_only {
+                many.options.tip = None;
+            }
+            let mornings = many.each(|season| {
+                let mut diary = Diary::new(season, &profile);
+                trial::run(season, &profile, |event| diary.note(event));
                 diary.mornings
             });
             let summary = ForecastSummary::of(&mornings.concat());
@@ -120,6 +129,7 @@ fn run(arguments: &Arguments) -> Result<(), Box<dyn std::error::Error>> {
                 println!("{said}:\n{}\n", PublishedTable::of(folder, &profile, signs)?);
             }
         }
+        Some(What::Scenario { files, seasons }) => return scenarios(files, *seasons, &profile),
         Some(What::Rate { buds, seed }) => {
             for stray_share in [0.0, 0.05] {
                 println!("{}", rate::rates(*seed..seed + buds, stray_share, &profile));
@@ -127,7 +137,35 @@ fn run(arguments: &Arguments) -> Result<(), Box<dyn std::error::Error>> {
             println!("{}", rate::sweep(*seed..seed + buds, &profile));
         }
     }
-    Ok(())
+    Ok(true)
+}
+
+/// Plays scenarios; gives whether all of their limits were held.
+fn scenarios(
+    files: &[PathBuf],
+    seasons: Option<u64>,
+    profile: &Profile,
+) -> Result<bool, Box<dyn std::error::Error>> {
+    let mut all_held = true;
+    for file in files {
+        let mut scenario = Scenario::read(file)?;
+        scenario.seasons = seasons.unwrap_or(scenario.seasons);
+        let name = file.file_stem().map_or(file.display().to_string(), |stem| stem.display().to_string());
+        let summary = scenario.play(&name, profile);
+        println!(
+            "{}: {} seasons from seed {}\n{}\n{summary}",
+            scenario.says,
+            scenario.seasons,
+            scenario.seed,
+            Summary::HEAD
+        );
+        for held in scenario.limits.held_against(&summary) {
+            all_held &= held.holds();
+            println!("{held}");
+        }
+        println!();
+    }
+    Ok(all_held)
 }
 
 fn openings(seasons: &Seasons, each: bool, profile: &Profile) -> Result<(), serde_json::Error> {
@@ -151,8 +189,7 @@ fn openings(seasons: &Seasons, each: bool, profile: &Profile) -> Result<(), serd
     }
     for (name, troubles) in rows {
         let seasons = Seasons { troubles, ..seasons.clone() };
-        let verdicts =
-            each_season(&seasons, |seed, options| trial::run(&Season::draw(seed, &options), profile, |_| {}));
+        let verdicts = seasons.many().each(|season| trial::run(season, profile, |_| {}));
         let summary = Summary::of(&name, &verdicts);
         if seasons.json {
             println!("{}", serde_json::to_string(&summary)?);
@@ -163,34 +200,16 @@ fn openings(seasons: &Seasons, each: bool, profile: &Profile) -> Result<(), serd
     Ok(())
 }
 
-/// Does something with every season, on as many threads as there are processors.
-fn each_season<T: Send>(seasons: &Seasons, each: impl Fn(u64, SeasonOptions) -> T + Sync) -> Vec<T> {
-    let workers = thread::available_parallelism().map_or(1, |count| count.get() as u64);
-    let each = &each;
-    let work = move |worker: u64| -> Vec<T> {
-        (worker..seasons.seasons)
-            .step_by(usize::try_from(workers).unwrap_or(1))
-            .map(|number| {
-                let mut options = SeasonOptions {
-                    troubles: seasons.troubles,
-                    interval_s: seasons.interval_s,
-                    signs: false,
-                    ..SeasonOptions::default()
-                };
-                options.plant.outcome = Some(match number % 8 {
-                    3 => Outcome::Stops,
-                    7 => Outcome::Leaf,
-                    _ => Outcome::Opens,
-                });
-                if seasons.overhead_only {
-                    options.rim = None;
-                }
-                each(seasons.seed + number, options)
-            })
-            .collect()
-    };
-    thread::scope(|scope| {
-        let handles: Vec<_> = (0..workers).map(|worker| scope.spawn(move || work(worker))).collect();
-        handles.into_iter().filter_map(|handle| handle.join().ok()).flatten().collect()
-    })
+impl Seasons {
+    fn many(&self) -> Many {
+        let mut options = SeasonOptions {
+            troubles: self.troubles,
+            interval_s: self.interval_s,
+            ..SeasonOptions::default()
+        };
+        if self.overhead_only {
+            options.rim = None;
+        }
+        Many { seasons: self.seasons, seed: self.seed, options }
+    }
 }

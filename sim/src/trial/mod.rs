@@ -1,9 +1,11 @@
 //! Seasons run through the model and held against their truth.
 
 pub mod forecast;
+mod many;
 mod opening;
 pub mod published;
 pub mod rate;
+pub mod scenario;
 
 use bloom_model::event::Event;
 use bloom_model::heat::HeatLimits;
@@ -13,6 +15,7 @@ use bloom_model::site::Site;
 use bloom_model::spec::{BenchSpec, Limits, Mount, SiteSpec, Units};
 use chrono::TimeDelta;
 
+pub use many::Many;
 pub use opening::{AlarmVerdict, Summary, Verdict};
 
 use crate::calendar::ZONE;
