@@ -20,6 +20,7 @@ mod review;
 mod seasons;
 mod service;
 mod soak;
+mod stages;
 mod storage;
 mod tables;
 mod tape;

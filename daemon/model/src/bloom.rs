@@ -9,52 +9,8 @@ use crate::event::{EventKind, FullOpenTimes, Window};
 use crate::forecast::Grown;
 use crate::opening::Evidence;
 use crate::profile::Profile;
+use crate::stage::{Stage, Turn};
 use crate::time::Time;
-
-/// Where a bloom is in its life.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Stage {
-    /// A bud that grows.
-    Bud,
-    /// A bud whose growth has fallen well below its peak.
-    Slowing,
-    /// The spathe is pulling away from the spadix.
-    Opening,
-    /// Fully open; the female flowers are receptive.
-    FullOpen,
-    /// The male flowers shed their pollen.
-    PollenShed,
-    /// The spathe has closed.
-    Closed,
-    /// Fruit is set.
-    Fruiting,
-}
-
-impl Stage {
-    /// The word for people.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Bud => "bud",
-            Self::Slowing => "slowing",
-            Self::Opening => "opening",
-            Self::FullOpen => "full-open",
-            Self::PollenShed => "pollen-shed",
-            Self::Closed => "closed",
-            Self::Fruiting => "fruiting",
-        }
-    }
-
-    /// Before the opening.
-    pub const fn in_bud(self) -> bool {
-        matches!(self, Self::Bud | Self::Slowing)
-    }
-
-    /// The spathe is away from the spadix.
-    pub const fn is_open(self) -> bool {
-        matches!(self, Self::Opening | Self::FullOpen | Self::PollenShed)
-    }
-}
 
 /// An opening under way.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -131,7 +87,7 @@ pub struct Bloom {
     pub waited: f64,
     /// The opening, once there is one.
     pub opening: Option<Opening>,
-    /// When it closed.
+    /// When it closed or was given up.
     pub closed: Option<Time>,
     /// How many events of each kind have been told.
     told: BTreeMap<EventKind, u32>,
@@ -155,6 +111,13 @@ impl Bloom {
             closed: None,
             told: BTreeMap::new(),
         }
+    }
+
+    /// Takes a turn of its life; `false`, and nothing changes, where its stage does not allow that one.
+    pub fn turn(&mut self, turn: Turn) -> bool {
+        let next = self.stage.after(turn);
+        self.stage = next.unwrap_or(self.stage);
+        next.is_some()
     }
 
     /// The id of the next event of a kind: BLOOM/EVENT/ordinal.

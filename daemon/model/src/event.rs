@@ -90,6 +90,10 @@ pub enum EventKind {
     ForwarderBehind,
     /// They have been.
     ForwarderBehindOver,
+    /// Growth has come back after it slowed.
+    SlowingOver,
+    /// The bloom is over.
+    Spent,
 }
 
 impl EventKind {
@@ -124,6 +128,8 @@ impl EventKind {
             Self::StoreFailingOver => "store-failing-over",
             Self::ForwarderBehind => "forwarder-behind",
             Self::ForwarderBehindOver => "forwarder-behind-over",
+            Self::SlowingOver => "slowing-over",
+            Self::Spent => "spent",
         }
     }
 }

@@ -2,7 +2,7 @@
 //!
 //! Pure: no I/O, no clock, no randomness, no async. A reading goes in with its time, events come out; the same readings
 //! give the same events, byte for byte. One reading's path: [`site`] → [`bench`] → [`ranging`] (corrected for the air) →
-//! [`track`] (cleaned) → [`growth`] and [`opening`] → [`bloom`] → [`event`].
+//! [`track`] (cleaned) → [`growth`] and [`opening`] → [`bloom`] and its [`stage`] → [`event`].
 
 pub mod air;
 pub mod bench;
@@ -24,5 +24,6 @@ pub mod sensors;
 pub mod sign;
 pub mod site;
 pub mod spec;
+pub mod stage;
 pub mod time;
 pub mod track;

@@ -23,6 +23,8 @@ const SUSTAINED_H: f64 = 10.0 / 60.0;
 const FOUND_FRESH_H: f64 = 2.0;
 /// A plant that cannot well be ripe is found open only after it has stayed so for this long, h: crowds come and go.
 const UNRIPE_FOUND_H: f64 = 6.0;
+/// And for a plant that cannot well be ripe: longer than anybody's doings before the ranger look like a rim that moves.
+const UNRIPE_SUSTAINED_H: f64 = 1.0;
 /// An opening that has not yet come this far is no opening, m: below it the air and the noise have the say.
 const LEAST_ADVANCE_M: f64 = 0.012;
 /// Blocks over which a rise must be spread, and their length, h.
@@ -149,6 +151,11 @@ impl OpeningWatch {
         self.hidden = None;
     }
 
+    /// A person takes back that it was not opening: what the rim did before counts again.
+    pub fn watch_on(&mut self) {
+        self.baseline_from = None;
+    }
+
     /// The lowest level of the last half day and the plant's own rate over it.
     fn baseline(&self, rings: &Rings, now: Time) -> Option<(f64, f64)> {
         let floor = self.baseline_from.unwrap_or(Time::from_unix_ms(i64::MIN));
@@ -190,8 +197,7 @@ impl OpeningWatch {
         let score = advance_m * 100.0 / profile.opening_advance_cm
             + moving_m_h * 100.0 / profile.opening_rate_cm_hour;
         let ripe_after_h = if around.may_be_ripe(profile) { 0.0 } else { UNRIPE_FOUND_H };
-        let hidden =
-            self.hidden.filter(|(_, until)| now.hours_since(*until) <= FOUND_FRESH_H + ripe_after_h);
+        let hidden = self.hidden.filter(|(_, until)| now.hours_since(*until) <= FOUND_FRESH_H + ripe_after_h);
         let far_out = advance_m * 100.0 >= profile.found_open_advance_cm;
         let found = hidden.is_some_and(|(_, until)| {
             far_out && now.hours_since(until) >= ripe_after_h && holds_out(rings, until, now)
@@ -204,7 +210,8 @@ impl OpeningWatch {
             return None;
         }
         let since = *self.over_since.get_or_insert(now);
-        if !found && now.hours_since(since) < SUSTAINED_H {
+        let sustained_h = if around.may_be_ripe(profile) { SUSTAINED_H } else { UNRIPE_SUSTAINED_H };
+        if !found && now.hours_since(since) < sustained_h {
             return None;
         }
         self.over_since = None;

@@ -253,8 +253,10 @@ numbers! {
     plateau_share: 0.001 to 0.9,
     /// The longest such stand.
     plateau_latest_d: 0.5 to 60.0,
-    /// Share of established buds that never open.
+    /// Share of the buds of a flower that never open.
     never_opens_share: 0.001 to 0.9,
+    /// Share of what grows like a bud and is a leaf, as long as no sign shows a flower.
+    leaf_share: 0.0 to 0.9,
     /// Degree-days a day, over the base temperature, of the houses whose days are published.
     usual_degree_days_a_day: 0.5 to 30.0,
 

@@ -78,6 +78,8 @@ plain_signs! {
     FruitSet = "fruit-set",
     /// The fruit is ripe.
     FruitRipe = "fruit-ripe",
+    /// It is a leaf and no flower.
+    Leaf = "leaf",
 }
 
 /// The word that books new ranger distances.

@@ -2,7 +2,6 @@
 
 use super::Bench;
 use super::say::rounded;
-use crate::bloom::Stage;
 use crate::event::{
     BudSeenDetails, DegreeDayFigures, Details, Event, EventKind, GrowthFigures, MorningDetails, Severity,
     SlowingDetails,
@@ -10,6 +9,7 @@ use crate::event::{
 use crate::forecast::{EarlierBloom, Evidence, Forecast, Grown, Spans, forecast};
 use crate::growth::figures::{self, Rate};
 use crate::sign::PlainSign;
+use crate::stage::{Stage, Turn};
 use crate::time::Time;
 use crate::track::ring::Rings;
 
@@ -37,6 +37,9 @@ const CONFIRMED_BY_H: f64 = 16.0;
 const MOST_FASTER: f64 = 1.5;
 /// Growth behind an opening alarm is looked at this long after the crack, h: the same hours of a day, all after it.
 const GROWS_ON_AFTER_H: f64 = 34.0;
+/// A flower that has opened grows no more (eight published series: 0 to half of the peak on the last day before it, nothing
+/// after it); more than this share of the peak a day and a half later is a bud's growth (judgement).
+const GROWS_ON_SHARE: f64 = 0.4;
 /// A sign that it is open counts if it was booked no longer than this before the crack, h: cracks are estimated.
 const SEEN_OPEN_BEFORE_H: f64 = 12.0;
 /// Quarter hours of a day, of a quarter of a day, that a mean must rest on.
@@ -72,14 +75,14 @@ impl Bench {
     pub(super) fn look_at_the_hour(&mut self, now: Time, events: &mut Vec<Event>) {
         self.look_for_stuck(now, events);
         match self.stage() {
-            None if self.state.resting_until.is_none_or(|until| until <= now) => {
-                self.look_for_bud(now, events)
-            }
+            None | Some(Stage::Aborted) if !self.is_resting(now) => self.look_for_bud(now, events),
             Some(stage) if stage.in_bud() => {
                 self.note_growth(now);
                 self.look_at_growth(now, events);
             }
-            Some(stage) if stage.is_open() => self.look_whether_it_grows_on(now, events),
+            Some(stage) if stage.is_open() || stage == Stage::Closed => {
+                self.look_whether_it_grows_on(now, events);
+            }
             _ => {}
         }
     }
@@ -128,11 +131,18 @@ impl Bench {
     }
 
     pub(super) fn tell_bud(&mut self, now: Time, told_by: &'static str, events: &mut Vec<Event>) {
-        self.start_bloom(now);
+        let slowing = self.state.bloom.as_ref().is_some_and(|bloom| bloom.slow_since.is_some());
+        let taken_up = self.turn(Turn::IsTakenUp { slowing });
+        if taken_up {
+            self.watch_the_bud_again(now);
+        } else {
+            self.start_bloom(now);
+        }
         let height_m = self.height_m(now).map(|height| rounded(height, 3));
         let growth_cm_day = self.daily_growth(now).map(|rate| rounded(rate.m_h * 2400.0, 2));
         let words = self.words();
-        let mut message = format!("{}: a bud is growing", words.who());
+        let seen = if taken_up { "the bud that was given up is watched again" } else { "a bud is growing" };
+        let mut message = format!("{}: {seen}", words.who());
         if let Some(height) = height_m {
             message.push_str(&format!(", {} high", words.height(height)));
         }
@@ -160,7 +170,9 @@ impl Bench {
         let peak = match bloom.peak_m_h {
             None if sure => growth.m_h,
             None => return,
-            Some(peak) if sure && growth.m_h > peak && peak_is_confirmed(&bloom.growth, now, growth) => growth.m_h,
+            Some(peak) if sure && growth.m_h > peak && peak_is_confirmed(&bloom.growth, now, growth) => {
+                growth.m_h
+            }
             Some(peak) => peak,
         };
         bloom.peak_m_h = Some(peak);
@@ -171,14 +183,15 @@ impl Bench {
         let over_two_days = two_daily.map_or(share, |rate| rate.m_h / peak);
         if share.max(over_two_days) < slowing_fraction {
             let since = *bloom.slow_since.get_or_insert(now);
-            if bloom.stage == Stage::Bud && now.hours_since(since) >= slowing_holds_h {
-                bloom.stage = Stage::Slowing;
+            if now.hours_since(since) >= slowing_holds_h && bloom.turn(Turn::GrowthSlows) {
                 self.tell_slowing(now, growth, peak, events);
             }
         } else if share > recovered_share {
             bloom.slow_since = None;
             bloom.waited = 0.0;
-            bloom.stage = Stage::Bud;
+            if bloom.turn(Turn::GrowthRecovers) {
+                self.tell_slowing_over(now, growth, events);
+            }
         }
         let Some(bloom) = &mut self.state.bloom else { return };
         if share < stopped_share {
@@ -208,7 +221,7 @@ impl Bench {
         }
         let Some(growth) = self.daily_growth_by_ranger(now) else { return };
         let profile = &self.spec.profile;
-        let grows_on = growth.m_h > profile.unripe_growth_share * peak_m_h
+        let grows_on = growth.m_h > GROWS_ON_SHARE * peak_m_h
             && growth.m_h * 2400.0 >= 2.0 * profile.bud_growth_cm_day
             && growth.sd_m_h <= SURE_SHARE * growth.m_h;
         if grows_on {
@@ -240,6 +253,20 @@ impl Bench {
         self.plan_test(now, events);
     }
 
+    fn tell_slowing_over(&mut self, now: Time, growth: Rate, events: &mut Vec<Event>) {
+        let words = self.words();
+        let growth_cm_day = rounded(growth.m_h * 2400.0, 2);
+        let message = format!(
+            "{}: growth has come back, {} a day. It was not yet the slowing before the opening; the watch goes on.",
+            words.who(),
+            words.centimetres(growth_cm_day / 100.0)
+        );
+        let reason = "growth has come back".to_owned();
+        let event =
+            self.event(now, EventKind::SlowingOver, Severity::Notice, message, Details::Reason { reason });
+        events.push(event);
+    }
+
     pub(super) fn tell_aborted(&mut self, now: Time, reason: &str, events: &mut Vec<Event>) {
         let message = format!(
             "{}: the bud is given up ({reason}). If it opens all the same, the alarm still comes.",
@@ -248,9 +275,14 @@ impl Bench {
         let details = Details::Reason { reason: reason.to_owned() };
         let event = self.event(now, EventKind::Aborted, Severity::Notice, message, details);
         events.push(event);
-        self.end_bloom(now);
-        // a bud that was given up may still open: the rim stays watched
-        self.state.resting_until = Some(now);
+        self.turn(Turn::IsGivenUp);
+        if let Some(bloom) = &mut self.state.bloom {
+            bloom.closed = Some(now);
+        }
+        self.state.next_morning = None;
+        self.state.test_due = None;
+        // it may still open: the rim stays watched, from where it is now
+        self.state.opening_watch.rest_at(now);
     }
 
     pub(super) fn tell_the_morning(&mut self, now: Time, events: &mut Vec<Event>) {

@@ -16,7 +16,7 @@ use std::sync::Arc;
 use chrono::Datelike;
 use serde::{Deserialize, Serialize};
 
-use crate::bloom::{Bloom, Stage};
+use crate::bloom::Bloom;
 use crate::climate::ClimateWatch;
 use crate::degree_days::{Cutoff, RecordDegreeDays, Rule, Thresholds};
 use crate::event::Event;
@@ -32,6 +32,7 @@ use crate::sensors::SensorWatch;
 use crate::sign::PlainSign;
 use crate::site::Taken;
 use crate::spec::{BenchSpec, Mount, SiteSpec};
+use crate::stage::{Stage, Turn};
 use crate::time::Time;
 use crate::track::{Motion, Track};
 
@@ -337,6 +338,16 @@ impl Bench {
         self.state.signs.clear();
         self.state.taped = TapedHeights::default();
         self.state.tape_over_ranger_m = None;
+    }
+
+    /// Takes a turn in the life of the bloom; `false` where there is none or its stage does not allow that turn.
+    fn turn(&mut self, turn: Turn) -> bool {
+        self.state.bloom.as_mut().is_some_and(|bloom| bloom.turn(turn))
+    }
+
+    /// Whether what moves is left alone: the remains of a bloom, or a leaf.
+    fn is_resting(&self, now: Time) -> bool {
+        self.state.resting_until.is_some_and(|until| until > now)
     }
 
     fn stage(&self) -> Option<Stage> {

@@ -2,13 +2,14 @@
 
 use super::Bench;
 use super::say::rounded;
-use crate::bloom::{Bloom, Opening, Stage, receptive};
+use crate::bloom::{Bloom, Opening, receptive};
 use crate::event::{Details, Event, EventKind, OpeningDetails, Severity};
 use crate::growth::line;
 use crate::opening::{
     Circumstances, Evidence, full_open_times, levelled_off, may_close, rim_line, rises_throughout,
 };
 use crate::sign::PlainSign;
+use crate::stage::{Stage, Turn};
 use crate::time::Time;
 use crate::track::Finding;
 
@@ -36,9 +37,8 @@ impl Bench {
         match self.stage() {
             Some(Stage::Opening) => self.follow_opening(now, events),
             Some(Stage::FullOpen | Stage::PollenShed) => self.follow_open(now, events),
-            Some(Stage::Closed | Stage::Fruiting) => {}
-            None if self.state.resting_until.is_some_and(|until| until > now) => {}
-            None | Some(Stage::Bud | Stage::Slowing) => {
+            stage if !stage.is_none_or(Stage::may_open) || self.is_resting(now) => {}
+            _ => {
                 let around = self.circumstances(now);
                 let evidence =
                     self.state.opening_watch.look(self.state.rim.rings(), now, &around, &self.spec.profile);
@@ -67,10 +67,13 @@ impl Bench {
     pub(super) fn look_at_tip(&mut self, now: Time, events: &mut Vec<Event>) {
         let rate = self.state.tip.rate_m_h().unwrap_or_default();
         let spike_m_h = self.spec.profile.tip_spike_cm_hour / 100.0;
-        let resting = self.state.bloom.is_none() && self.state.resting_until.is_some_and(|until| until > now);
         // a side ranger that sees the rim knows better: what looks like a spike from above is then a person under the roof
         let rim_seen = self.state.rim.newest().is_some_and(|newest| now.hours_since(newest.time) <= 1.0);
-        if rate < 0.7 * spike_m_h || resting || rim_seen || !self.stage().is_none_or(Stage::in_bud) {
+        if rate < 0.7 * spike_m_h
+            || self.is_resting(now)
+            || rim_seen
+            || !self.stage().is_none_or(Stage::may_open)
+        {
             self.state.tip_spike_since = None;
             return;
         }
@@ -137,6 +140,7 @@ impl Bench {
         if self.state.bloom.is_none() {
             self.start_bloom(now);
         }
+        self.turn(Turn::Opens);
         let profile = self.spec.profile.clone();
         let full_open = full_open_times(&evidence, now, &profile);
         let window = receptive(evidence.began, &profile);
@@ -175,7 +179,7 @@ impl Bench {
         });
         let event = self.event(now, EventKind::OpeningTonight, Severity::Alarm, message, details);
         if let Some(bloom) = &mut self.state.bloom {
-            bloom.stage = Stage::Opening;
+            bloom.closed = None;
             bloom.opening = Some(Opening {
                 alarm: event.id.clone(),
                 evidence,
@@ -240,16 +244,28 @@ impl Bench {
         event.ends.extend(opening.pollen_shed);
         events.push(event);
         if let Some(bloom) = &mut self.state.bloom {
-            bloom.closed = None;
-            bloom.stage = if bloom.slow_since.is_some() { Stage::Slowing } else { Stage::Bud };
+            bloom.turn(Turn::StandsDown { slowing: bloom.slow_since.is_some() });
         }
+        self.watch_the_bud_again(now);
+    }
+
+    /// The bud that had opened, or was given up, is a bud again.
+    pub(super) fn watch_the_bud_again(&mut self, now: Time) {
+        if let Some(bloom) = &mut self.state.bloom {
+            bloom.closed = None;
+            bloom.stopped_since = None;
+        }
+        self.state.resting_until = None;
         self.state.next_morning = Some(now.next_local_hour(self.site.morning_hour, self.site.timezone));
     }
 
     pub(super) fn tell_full_open(&mut self, now: Time, reason: &str, events: &mut Vec<Event>) {
         let profile = self.spec.profile.clone();
         let Some(bloom) = self.state.bloom.as_mut() else { return };
-        bloom.stage = Stage::FullOpen;
+        if !bloom.turn(Turn::OpensFully) {
+            return;
+        }
+        bloom.closed = None;
         let Some(opening) = &bloom.opening else { return };
         let window = opening.receptive(&profile);
         let words = self.words();
@@ -266,7 +282,9 @@ impl Bench {
 
     pub(super) fn tell_closed(&mut self, now: Time, reason: &str, events: &mut Vec<Event>) {
         let Some(bloom) = self.state.bloom.as_mut() else { return };
-        bloom.stage = Stage::Closed;
+        if !bloom.turn(Turn::Closes) {
+            return;
+        }
         bloom.closed = Some(now);
         let mut ends = Vec::new();
         if let Some(opening) = &bloom.opening {
@@ -342,7 +360,26 @@ impl Bench {
             }
         }
         if self.state.bloom.as_ref().and_then(|bloom| self.spent(bloom)) == Some(due) {
-            self.end_bloom(due);
+            self.tell_spent(due, events);
+        }
+    }
+
+    /// Nothing more is to come of this bloom.
+    fn tell_spent(&mut self, now: Time, events: &mut Vec<Event>) {
+        let given_up = self.stage() == Some(Stage::Aborted);
+        if !self.turn(Turn::Ends) {
+            return;
+        }
+        let message =
+            format!("{}: this bloom is over. The bench waits for its next bud.", self.words().who());
+        let reason = "nothing more is to come of it".to_owned();
+        let event = self.event(now, EventKind::Spent, Severity::Notice, message, Details::Reason { reason });
+        events.push(event);
+        let leaf_until = self.state.resting_until;
+        self.end_bloom(now);
+        if given_up {
+            // it has nothing that still has to rot: the next bud is watched for at once
+            self.state.resting_until = leaf_until;
         }
     }
 
@@ -356,6 +393,7 @@ impl Bench {
         let days = match bloom.stage {
             Stage::Closed => self.spec.profile.spent_after_d,
             Stage::Fruiting => self.spec.profile.fruit_ripe_latest_d,
+            Stage::Aborted => self.spec.profile.resting_d,
             _ => return None,
         };
         bloom.closed.map(|closed| closed.plus_hours(24.0 * days))
@@ -402,9 +440,7 @@ impl Bench {
         );
         event.stands_until = Some(window.until);
         if let Some(bloom) = self.state.bloom.as_mut() {
-            if bloom.stage.is_open() {
-                bloom.stage = Stage::PollenShed;
-            }
+            bloom.turn(Turn::ShedsPollen);
             if let Some(opening) = &mut bloom.opening {
                 opening.pollen_shed = Some(event.id.clone());
             }

@@ -1,11 +1,11 @@
 //! What a person booked: signs move the stage, end alarms, and can be taken back.
 
 use super::Bench;
-use crate::bloom::Stage;
 use crate::event::{Details, Event, EventKind, Severity};
 use crate::opening::Evidence;
 use crate::sign::{MovedMounts, PlainSign, Sign};
 use crate::site::Taken;
+use crate::stage::{Stage, Turn};
 use crate::time::Time;
 
 /// Signs kept for a bloom; further ones are in the record only.
@@ -35,7 +35,7 @@ impl Bench {
     }
 
     fn take_plain(&mut self, now: Time, time: Time, sign: PlainSign, events: &mut Vec<Event>) {
-        let before_opening = self.stage().is_none_or(Stage::in_bud);
+        let before_opening = self.stage().is_none_or(Stage::may_open);
         let of_a_bud = matches!(
             sign,
             PlainSign::Emerged
@@ -45,45 +45,48 @@ impl Bench {
                 | PlainSign::LastBractDropped
                 | PlainSign::EdgeLoose
         );
-        if of_a_bud && self.state.bloom.is_none() {
+        if of_a_bud && self.stage().is_none_or(|stage| stage == Stage::Aborted) {
             self.tell_bud(now, "sign", events);
         }
         self.state.signs.push((time, sign));
         let ends = self.book(sign);
         self.tell_sign(now, &Sign::Plain(sign), ends, events);
         match sign {
-            PlainSign::Opened if before_opening => {
+            PlainSign::Opened | PlainSign::FullOpen if before_opening => {
+                let before_h = match sign {
+                    PlainSign::FullOpen => self.spec.profile.crack_to_full_likely_h,
+                    _ => 0.0,
+                };
                 let evidence = Evidence {
                     advance_m: 0.0,
                     rate_m_h: 0.0,
                     baseline_m_h: 0.0,
-                    began: time,
+                    began: time.plus_hours(-before_h),
                     found_open: false,
                 };
                 self.tell_opening(now, "sign", evidence, events);
+                if sign == PlainSign::FullOpen {
+                    self.tell_full_open(now, "as booked", events);
+                }
             }
-            PlainSign::FullOpen if self.stage() == Some(Stage::Opening) => {
-                self.tell_full_open(now, "as booked", events);
-            }
+            PlainSign::FullOpen => self.tell_full_open(now, "as booked", events),
             PlainSign::NotOpening => {
                 self.stand_down(now, "a person looked and it is closed", events);
                 self.state.opening_watch.rest_at(now);
             }
-            PlainSign::Closed if self.stage().is_some_and(Stage::is_open) => {
-                self.tell_closed(now, "as booked", events);
-            }
+            PlainSign::Closed => self.tell_closed(now, "as booked", events),
             PlainSign::Collapsed if self.stage().is_some_and(Stage::in_bud) => {
                 self.tell_aborted(now, "collapsed, as booked", events);
             }
-            PlainSign::Collapsed if self.stage().is_some_and(Stage::is_open) => {
-                self.tell_closed(now, "collapsed, as booked", events);
+            PlainSign::Collapsed => self.tell_closed(now, "collapsed, as booked", events),
+            PlainSign::Leaf if self.stage().is_some_and(Stage::in_bud) => {
+                self.tell_aborted(now, "a leaf, as booked", events);
+                // a leaf grows and unfolds before the rangers as a flower does
+                self.state.resting_until = Some(now.plus_hours(24.0 * self.spec.profile.resting_d));
             }
             PlainSign::FruitSet => {
-                if let Some(bloom) = &mut self.state.bloom
-                    && bloom.closed.is_some()
-                {
-                    bloom.stage = Stage::Fruiting;
-                }
+                self.tell_closed(now, "fruit is set, as booked", events);
+                self.turn(Turn::SetsFruit);
             }
             PlainSign::FruitRipe if self.state.bloom.is_some() => self.tell_fruit_ripe(now, events),
             _ => {}
@@ -117,10 +120,34 @@ impl Bench {
             }
         }
         self.tell_sign(now, &Sign::Withdrawn(sign), Vec::new(), events);
-        if sign == PlainSign::Opened && self.stage() == Some(Stage::Opening) {
-            self.stand_down(now, "the booked opening was withdrawn", events);
-            self.state.opening_watch.rest_at(now);
+        match (sign, self.stage()) {
+            (PlainSign::Opened, Some(Stage::Opening)) => {
+                self.stand_down(now, "the booked opening was withdrawn", events);
+                self.state.opening_watch.rest_at(now);
+            }
+            (PlainSign::Opened | PlainSign::FullOpen, Some(stage))
+                if stage.is_open() && self.opened_by_sign() =>
+            {
+                self.stand_down(now, "the booked opening was withdrawn", events);
+            }
+            (PlainSign::Closed | PlainSign::Collapsed, Some(Stage::Closed)) => {
+                self.tell_full_open(now, "it had not closed, a person says", events);
+            }
+            (PlainSign::Collapsed | PlainSign::Leaf, Some(Stage::Aborted)) => {
+                self.tell_bud(now, "sign", events)
+            }
+            (PlainSign::FruitSet, Some(Stage::Fruiting)) => {
+                self.turn(Turn::HasNoFruit);
+            }
+            (PlainSign::NotOpening, _) => self.state.opening_watch.watch_on(),
+            _ => {}
         }
+    }
+
+    /// Whether a person's word is all that the opening stands on.
+    fn opened_by_sign(&self) -> bool {
+        let opening = self.state.bloom.as_ref().and_then(|bloom| bloom.opening.as_ref());
+        opening.is_some_and(|opening| opening.evidence.advance_m <= 0.0)
     }
 
     fn take_moved(&mut self, now: Time, moved: MovedMounts, events: &mut Vec<Event>) {
@@ -150,6 +177,7 @@ impl Bench {
         let details = Details::Reason { reason: "as booked".to_owned() };
         let event = self.event(now, EventKind::FruitRipe, Severity::Notice, message, details);
         events.push(event);
+        self.turn(Turn::Ends);
         self.end_bloom(now);
     }
 }

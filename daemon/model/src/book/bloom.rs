@@ -218,15 +218,26 @@ impl BloomRecord {
     fn take(&mut self, event: &LifeEvent) {
         let first = |stage: &mut Option<Time>| *stage = stage.or(Some(event.time));
         match event.kind {
-            EventKind::BudSeen => first(&mut self.sensed.bud_seen),
+            EventKind::BudSeen => {
+                first(&mut self.sensed.bud_seen);
+                self.sensed.aborted = None;
+            }
             EventKind::Slowing => first(&mut self.sensed.slowing),
-            EventKind::OpeningTonight => self.sensed.opened = event.began.or(Some(event.time)),
+            EventKind::SlowingOver => self.sensed.slowing = None,
+            EventKind::OpeningTonight => {
+                self.sensed.opened = event.began.or(Some(event.time));
+                self.sensed.aborted = None;
+            }
             EventKind::StoodDown => {
-                self.sensed.opened = None;
+                let Stages { opened, full_open, pollen_shed, closed, .. } = &mut self.sensed;
+                [opened, full_open, pollen_shed, closed].into_iter().for_each(|stage| *stage = None);
                 self.receptive = None;
                 self.stood_down += 1;
             }
-            EventKind::FullOpen => first(&mut self.sensed.full_open),
+            EventKind::FullOpen => {
+                first(&mut self.sensed.full_open);
+                self.sensed.closed = None;
+            }
             EventKind::PollenShed => first(&mut self.sensed.pollen_shed),
             EventKind::Closed => first(&mut self.sensed.closed),
             EventKind::Aborted => first(&mut self.sensed.aborted),
@@ -255,7 +266,7 @@ impl BloomRecord {
             PlainSign::FullOpen => Some(&mut self.booked.full_open),
             PlainSign::PollenCollected => Some(&mut self.booked.pollen_shed),
             PlainSign::Closed => Some(&mut self.booked.closed),
-            PlainSign::Collapsed => match self.sensed.aborted {
+            PlainSign::Collapsed | PlainSign::Leaf => match self.sensed.aborted {
                 Some(_) => Some(&mut self.booked.aborted),
                 None => None,
             },

@@ -80,7 +80,7 @@ pub fn forecast(evidence: &Evidence<'_>, now: Time, profile: &Profile, zone: Tz)
     let probability_never = never::probability(
         evidence.waited,
         evidence.stopped,
-        profile.never_opens_share,
+        never::share(evidence.signs, profile.leaf_share, profile.never_opens_share),
         profile.plateau_share,
     );
     Forecast {

@@ -1,5 +1,8 @@
 //! The chance that a bud never opens.
 
+use crate::sign::PlainSign;
+use crate::time::Time;
+
 /// Of the buds that open, this share nearly stands still on its last days (judged on eight published series, whose last day's
 /// growth was 0 to half of the peak); plateaus come on top.
 const STANDS_STILL: f64 = 0.25;
@@ -14,6 +17,24 @@ pub(super) fn probability(waited: f64, stopped: bool, never_opens_share: f64, pl
     never_opens_share / (never_opens_share + opening)
 }
 
+/// The share of buds that never open, before anything was waited for: leaves among them as long as no sign shows a flower.
+pub(super) fn share(signs: &[(Time, PlainSign)], leaf_share: f64, never_opens_share: f64) -> f64 {
+    // bracts fall from a leaf, too
+    let shows_a_flower = |sign: PlainSign| {
+        matches!(
+            sign,
+            PlainSign::SpadixVisible
+                | PlainSign::EdgeColoured
+                | PlainSign::EdgeLoose
+                | PlainSign::Scent
+                | PlainSign::Flies
+        )
+    };
+    let is_a_flower = signs.iter().any(|(_, sign)| shows_a_flower(*sign));
+    let leaf = if is_a_flower { 0.0 } else { leaf_share };
+    leaf + (1.0 - leaf) * never_opens_share
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -26,5 +47,13 @@ mod tests {
         let found = probability(waited, true, 0.1, 1.0 / 3.0 - STANDS_STILL);
         assert!((found - 0.1 / (0.1 + 0.9 / 12.0)).abs() < 1e-12, "{found}");
         assert!((probability(0.0, false, 0.1, 0.08) - 0.1).abs() < 1e-12);
+    }
+
+    /// One in ten is a leaf, and of the nine flowers a fifth fails: 0.1 + 0.9 · 0.2; from the spadix on only that fifth.
+    #[test]
+    fn a_spadix_that_shows_is_no_leaf() {
+        let now = Time::from_unix_ms(0);
+        assert!((share(&[(now, PlainSign::BractDropped)], 0.1, 0.2) - 0.28).abs() < 1e-12);
+        assert!((share(&[(now, PlainSign::SpadixVisible)], 0.1, 0.2) - 0.2).abs() < 1e-12);
     }
 }

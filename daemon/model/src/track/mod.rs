@@ -58,6 +58,8 @@ const STRANGE_CONFIRMED_H: f64 = 24.0;
 const PARKED_FOR_H: f64 = 24.0;
 /// The hours over which a target's middle is taken.
 const MEAN_OVER_H: f64 = 2.0;
+/// A rim goes back no further than it has been within this many hours.
+const BEHIND_WITHIN_H: f64 = 24.0;
 /// A jump back to a level that the target held within this many hours,
 const HELD_WITHIN_H: f64 = 12.0;
 /// is believed after this long, h.
@@ -311,7 +313,8 @@ impl Track {
         let blind_h = first.time.hours_since(last.time);
         let level_m = line.level_m + self.offset_m;
         let moved = level_m - last.position_m;
-        let possible = motion.allows(moved, blind_h + waited_h);
+        let possible =
+            motion.allows(moved, blind_h + waited_h) && !self.is_behind_all(level_m, moved, last, motion);
         let plausible = motion.is_plausible(level_m) || motion.is_plausible(line.level_m);
         let was_blind = blind_h > BLIND_AFTER_H.max(4.0 * self.bin.interval_s() / 3600.0);
         if was_blind && possible && plausible {
@@ -384,6 +387,13 @@ impl Track {
             && first.time.hours_since(last.time) <= SET_OUT_WITHIN_H
             && began_m.abs() <= 2.0 * GATE_FLOOR_M
             && motion.goes_on(line, moved_m)
+    }
+
+    /// Whether a rim would have gone back further than it has been for a day: it goes back to where it came from and no further.
+    fn is_behind_all(&self, level_m: f64, moved_m: f64, last: Sample, motion: &Motion) -> bool {
+        let held = self.rings.quarters_between(last.time.plus_hours(-BEHIND_WITHIN_H), last.time);
+        let lowest = held.map(|quarter| quarter.position_m).fold(f64::INFINITY, f64::min);
+        motion.jumps_back_tell && moved_m < 0.0 && level_m < lowest - 2.0 * GATE_FLOOR_M
     }
 
     /// Whether a level is that of the last two hours.

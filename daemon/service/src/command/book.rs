@@ -30,7 +30,8 @@ pub(super) struct SignArguments {
     /// The bench
     bench: String,
     /// The sign: emerged, spadix-visible, edge-coloured, bract-dropped, last-bract-dropped, edge-loose, scent, flies, opened,
-    /// full-open, not-opening, pollinated, pollen-collected, closed, collapsed, fruit-set, fruit-ripe or mount-moved
+    /// full-open, not-opening, pollinated, pollen-collected, closed, collapsed, fruit-set, fruit-ripe, leaf or
+    /// mount-moved
     sign: String,
     /// With mount-moved: the new distance from the overhead ranger down to the datum, in metres
     #[arg(long, value_name = "METRES")]

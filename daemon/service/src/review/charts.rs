@@ -53,9 +53,10 @@ pub struct Marked {
 impl Review {
     /// The events that have a letter in the pictures.
     pub fn marked(&self) -> Vec<Marked> {
-        const SHOWN: [EventKind; 10] = [
+        const SHOWN: [EventKind; 11] = [
             EventKind::BudSeen,
             EventKind::Slowing,
+            EventKind::SlowingOver,
             EventKind::OpeningTonight,
             EventKind::StoodDown,
             EventKind::FullOpen,

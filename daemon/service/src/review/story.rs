@@ -114,12 +114,16 @@ impl Story {
         if told.is(EventKind::OpeningTonight) {
             let began = told.began.unwrap_or(told.time);
             self.opening = Some(OpeningStory { began, alarm: told.time, full: None });
+            self.over = None;
         } else if told.is(EventKind::StoodDown) {
             self.opening = None;
+        } else if told.is(EventKind::BudSeen) {
+            self.over = None;
         } else if told.is(EventKind::FullOpen)
             && let Some(opening) = &mut self.opening
         {
             opening.full.get_or_insert(told.time);
+            self.over = None;
         } else if [EventKind::Closed, EventKind::Aborted].into_iter().any(|kind| told.is(kind)) {
             self.over.get_or_insert((told.time, told.kind.clone()));
         }

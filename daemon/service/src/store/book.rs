@@ -22,7 +22,7 @@ pub const MAX_BOOK_ENTRIES: usize = 200_000;
 /// The events of a bloom's life, up to a time, that the book is read from; of mornings the last in bud is enough.
 const LIFE_EVENTS: &str = "
     SELECT id, time_ms, payload FROM event
-    WHERE time_ms <= ?1 AND (kind IN ('bud-seen', 'slowing', 'opening-tonight', 'stood-down', 'full-open', 'receptive-ending', 'pollen-shed',
+    WHERE time_ms <= ?1 AND (kind IN ('bud-seen', 'slowing', 'slowing-over', 'opening-tonight', 'stood-down', 'full-open', 'receptive-ending', 'pollen-shed',
                    'closed', 'aborted', 'fruit-ripe')
        OR number IN (SELECT max(number) FROM event WHERE kind = 'morning' AND time_ms <= ?1
                      GROUP BY json_extract(payload, '$.bloom')))
