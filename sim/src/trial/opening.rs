@@ -2,13 +2,16 @@
 
 use std::fmt;
 
-use bloom_model::event::{Details, Event, EventKind};
+use bloom_model::event::{Details, Event, EventKind, Severity};
 use bloom_model::time::Time;
 use serde::Serialize;
 
 use super::quantile;
 use crate::season::Season;
 use crate::truth::Passing;
+
+/// An alarm about a ranger counts for an opening that became full within this many hours.
+const BLIND_BEFORE_H: f64 = 12.0;
 
 /// What became of one season.
 #[derive(Debug, Clone, Default)]
@@ -33,6 +36,8 @@ pub struct Verdict {
     pub wrongly_stood_down: u32,
     /// Full opening was told.
     pub full_open_told: bool,
+    /// In the half day before full opening an alarm said that a ranger was silent or frozen: nobody need trust the silence.
+    pub blindness_told: bool,
     /// Days from emergence until the bud was seen.
     pub seen_after_d: Option<f64>,
 }
@@ -65,6 +70,8 @@ pub struct Summary {
     pub openings: usize,
     /// Of them, those without an alarm before full opening.
     pub missed: usize,
+    /// Of those missed, those where an alarm said in time that the ranger was silent or frozen.
+    pub missed_blind: usize,
     /// Opening alarms with no opening or gap behind them.
     pub false_alarms: usize,
     /// Upper bound of their rate, 95 %, per 50 bench-years (Poisson: 3.0 for none, and so on).
@@ -89,7 +96,7 @@ pub struct Summary {
 
 impl Summary {
     /// The head of the table.
-    pub const HEAD: &'static str = "troubles            bench-years  openings  missed  false  (95 % bound / 50 y)  on gaps  down after h  wrongly down  lead h: median  5 %  after crack h  likely error h  covered %";
+    pub const HEAD: &'static str = "troubles            bench-years  openings  missed (told blind)  false  (95 % bound / 50 y)  on gaps  down after h  wrongly down  lead h: median  5 %  after crack h  likely error h  covered %";
 
     /// Counts a row.
     pub fn of(troubles: &str, verdicts: &[Verdict]) -> Self {
@@ -97,12 +104,14 @@ impl Summary {
         let alarms: Vec<AlarmVerdict> = verdicts.iter().filter_map(|verdict| verdict.alarm).collect();
         let figures = |figure: fn(&AlarmVerdict) -> f64| alarms.iter().map(figure).collect::<Vec<_>>();
         let false_alarms = verdicts.iter().map(|verdict| verdict.false_alarms.len()).sum();
+        let missed = verdicts.iter().filter(|verdict| verdict.opens && verdict.alarm.is_none());
         let covered = alarms.iter().filter(|alarm| alarm.covered).count();
         Self {
             troubles: troubles.to_owned(),
             bench_years,
             openings: verdicts.iter().filter(|verdict| verdict.opens).count(),
-            missed: verdicts.iter().filter(|verdict| verdict.opens && verdict.alarm.is_none()).count(),
+            missed: missed.clone().count(),
+            missed_blind: missed.filter(|verdict| verdict.blindness_told).count(),
             false_alarms,
             false_alarms_bound_50_years: poisson_bound(false_alarms) / bench_years * 50.0,
             gap_alarms: verdicts.iter().map(|verdict| verdict.gap_alarms).sum(),
@@ -125,11 +134,12 @@ impl fmt::Display for Summary {
         let figure = |value: Option<f64>| value.map_or("-".to_owned(), |value| format!("{value:.2}"));
         write!(
             f,
-            "{:<20}{:>11.1}{:>10}{:>8}{:>7}{:>21.1}{:>9}{:>14}{:>14}{:>16}{:>5}{:>15}{:>16}{:>11}",
+            "{:<20}{:>11.1}{:>10}{:>8}{:>13}{:>7}{:>21.1}{:>9}{:>14}{:>14}{:>16}{:>5}{:>15}{:>16}{:>11}",
             self.troubles,
             self.bench_years,
             self.openings,
             self.missed,
+            format!("({})", self.missed_blind),
             self.false_alarms,
             self.false_alarms_bound_50_years,
             self.gap_alarms,
@@ -204,6 +214,10 @@ pub(super) fn judge(verdict: &mut Verdict, season: &Season, event: &Event) {
             _ => {}
         },
         (EventKind::FullOpen, _) => verdict.full_open_told = true,
+        (EventKind::SensorSilent | EventKind::SensorStuck, _) if event.severity == Severity::Alarm => {
+            let before_h = opening.map(|(_, full)| full.hours_since(event.time));
+            verdict.blindness_told |= before_h.is_some_and(|hours| (0.0..=BLIND_BEFORE_H).contains(&hours));
+        }
         _ => {}
     }
 }
