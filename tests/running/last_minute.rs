@@ -1,6 +1,6 @@
 //! What a kill costs: readings without an event are on the disk a minute after they came, and nothing older is ever lost.
 //!
-//! Only in the long form, for it takes minutes.
+//! Only in the long form (`tests/run --long`), for it takes minutes.
 #![expect(clippy::expect_used, reason = "what the helpers of a check cannot do fails the check")]
 
 use std::fmt::Write as _;
@@ -51,10 +51,8 @@ fn lives_and_dies(seed: u64) -> (usize, Duration) {
 }
 
 #[test]
+#[ignore = "the long form"]
 fn a_kill_loses_nothing_that_is_older_than_a_minute() {
-    if std::env::var_os("ANTHESISD_LONG").is_none() {
-        return;
-    }
     let houses: Vec<_> = (0..20).map(|seed| thread::spawn(move || lives_and_dies(seed))).collect();
     for house in houses {
         let (lost, oldest) = house.join().expect("a house that holds");
