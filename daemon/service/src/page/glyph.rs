@@ -5,7 +5,7 @@ use maud::{Markup, html};
 /// Spathe and spadix of a stage, in a field of 40 by 56.
 pub(super) fn of(stage: &str) -> Markup {
     let (spathe, spadix) = match stage {
-        "bud" => ("M20 52C9 44 12 24 20 8c8 16 11 36 0 44z", ""),
+        "bud" | "aborted" => ("M20 52C9 44 12 24 20 8c8 16 11 36 0 44z", ""),
         "slowing" => ("M20 52C7 44 9 26 18 14c1-2 3-2 4 0 9 12 11 30-2 38z", "M20 14V5"),
         "opening" => ("M20 52C8 46 8 30 7 18c4 3 7 4 9 3h8c2 1 5 0 9-3-1 12-1 28-13 34z", "M20 21V4"),
         "full-open" => {

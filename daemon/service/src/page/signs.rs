@@ -6,7 +6,8 @@ use bloom_model::sign::PlainSign;
 pub(super) const fn fitting(stage: &str) -> &'static [PlainSign] {
     use PlainSign::{
         BractDropped, Closed, Collapsed, EdgeColoured, EdgeLoose, Emerged, Flies, FruitRipe, FruitSet,
-        FullOpen, LastBractDropped, NotOpening, Opened, PollenCollected, Pollinated, Scent, SpadixVisible,
+        FullOpen, LastBractDropped, Leaf, NotOpening, Opened, PollenCollected, Pollinated, Scent,
+        SpadixVisible,
     };
     match stage.as_bytes() {
         b"bud" | b"slowing" => &[
@@ -18,6 +19,7 @@ pub(super) const fn fitting(stage: &str) -> &'static [PlainSign] {
             EdgeColoured,
             SpadixVisible,
             Scent,
+            Leaf,
             Collapsed,
         ],
         b"opening" => &[FullOpen, Pollinated, Scent, Flies, NotOpening, Closed],
@@ -25,6 +27,7 @@ pub(super) const fn fitting(stage: &str) -> &'static [PlainSign] {
         b"pollen-shed" => &[PollenCollected, Pollinated, Flies, Closed, Collapsed],
         b"closed" => &[PollenCollected, FruitSet, Collapsed],
         b"fruiting" => &[FruitRipe],
+        b"aborted" => &[Opened, EdgeLoose, SpadixVisible],
         _ => &[Emerged, SpadixVisible],
     }
 }
@@ -49,12 +52,13 @@ pub(super) const fn words(sign: PlainSign) -> &'static str {
         PlainSign::Collapsed => "Collapsed",
         PlainSign::FruitSet => "Fruit has set",
         PlainSign::FruitRipe => "The fruit is ripe",
+        PlainSign::Leaf => "It is a leaf",
     }
 }
 
 #[cfg(test)]
 mod tests {
-    use bloom_model::bloom::Stage;
+    use bloom_model::stage::Stage;
 
     use super::*;
 
@@ -68,9 +72,10 @@ mod tests {
             Stage::PollenShed,
             Stage::Closed,
             Stage::Fruiting,
+            Stage::Aborted,
         ];
         let names: Vec<&str> = stages.iter().map(|stage| stage.name()).chain(["resting"]).collect();
-        for name in &names[..7] {
+        for name in &names[..8] {
             assert_ne!(fitting(name), fitting("resting"), "{name} has signs of its own");
         }
         for sign in PlainSign::ALL {

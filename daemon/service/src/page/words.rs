@@ -53,6 +53,7 @@ pub(super) fn stage(name: &str) -> &str {
         "full-open" => "fully open",
         "pollen-shed" => "sheds pollen",
         "fruiting" => "in fruit",
+        "aborted" => "given up, still watched",
         other => other,
     }
 }
