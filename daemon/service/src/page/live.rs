@@ -30,6 +30,6 @@ pub(super) async fn stream(
             Ok(Err(_)) => return None,
             Err(_) => "beat",
         };
-        Some((Ok(Event::default().event(told).data("")), (facts, told == "changed")))
+        Some((Ok(Event::default().event(told).data("now")), (facts, told == "changed")))
     }))
 }
