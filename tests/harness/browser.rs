@@ -60,7 +60,10 @@ impl Driver {
         let mut lines = output.lines().map_while(Result::ok);
         // "ChromeDriver was started successfully on port 36443."
         let port = lines.by_ref().find_map(|line| {
-            line.rsplit_once("on port ").and_then(|(_, port)| port.trim_end_matches('.').parse().ok())
+            let port =
+                line.rsplit_once("on port ").and_then(|(_, port)| port.trim_end_matches('.').parse().ok());
+            // what it says first is the port it was asked for
+            port.filter(|port| *port != 0)
         });
         // whatever else it says must find a reader
         std::thread::spawn(move || lines.for_each(drop));
@@ -146,14 +149,6 @@ impl Page {
         let line = format!("POST /session/{}/goog/cdp/execute", self.session);
         let answer = ask(self.driver, &line, &[], &json!({ "cmd": order, "params": with }).to_string());
         assert_eq!(answer.status, 200, "{order}: {}", answer.body);
-    }
-
-    /// No script of any page runs from now on.
-    ///
-    /// # Panics
-    /// When it cannot.
-    pub fn forbid_scripts(&self) {
-        self.tell("Emulation.setScriptExecutionDisabled", &json!({ "value": true }));
     }
 
     /// Errors of scripts and what the content policy forbade.

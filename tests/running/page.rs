@@ -216,6 +216,24 @@ fn every_answer_binds_the_browser_and_every_request_is_bounded() {
     assert!(alive.0.success(), "{}", alive.1);
 }
 
+/// What a browser does that runs no scripts: reads what was sent, follows the form, loads anew now and then.
+#[test]
+fn without_scripts_it_reads_and_presses_as_well() {
+    let house = house();
+    let mut port = Port::open(&house.path("line")).unwrap();
+    let service = Service::start(&house);
+    let at = page_of(&service);
+    let id = raise_alarm(&house, &mut port, "east-3");
+    let text = || get(at, "/").body;
+    eventually("the alarm stands on it", || text().contains("One alarm needs somebody."));
+    let page = text();
+    assert!(page.contains("<noscript><meta http-equiv=\"refresh\""), "{page}");
+    assert!(page.contains("<form method=\"post\" action=\"/acknowledge\">"), "{page}");
+    assert!(page.contains(&format!("<input type=\"hidden\" name=\"id\" value=\"{id}\">")), "{page}");
+    assert_eq!(ask(at, "POST /acknowledge", &[], &format!("id={id}&from=/")).status, 303);
+    eventually("somebody took note", || text().contains("somebody took note of it"));
+}
+
 #[test]
 fn health_is_told_by_the_facts_of_the_watchdog() {
     use end_to_end::manager::{Frozen, Manager};
@@ -226,6 +244,8 @@ fn health_is_told_by_the_facts_of_the_watchdog() {
     let service = manager.start(&house);
     let at = page_of(&service);
     let health = |path: &str| {
+        // who asks without a pause is held up as anybody is
+        std::thread::sleep(std::time::Duration::from_millis(200));
         let Answer { status, body, .. } = get(at, path);
         (status, serde_json::from_str::<serde_json::Value>(&body).expect("JSON"))
     };

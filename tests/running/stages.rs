@@ -166,7 +166,7 @@ fn a_bud_that_grows_on_behind_an_alarm_has_not_opened() {
     course.second += 3 * HOUR;
     course.height_m += 0.09 / 8.0;
     course.grow(9.0, 3.0, 0.3);
-    assert_eq!(course.told(), ["bud-seen", "opening-tonight", "pollen-shed", "stood-down"]);
+    assert_eq!(course.told(), ["bud-seen", "opening-tonight", "full-open", "pollen-shed", "stood-down"]);
     let mut seen = Course::new();
     seen.grow(9.0, 20.0, 0.0);
     seen.second += 3 * HOUR;
@@ -179,6 +179,7 @@ fn a_bud_that_grows_on_behind_an_alarm_has_not_opened() {
 #[test]
 fn a_closing_that_is_taken_back_is_open_again() {
     let mut course = Course::opened();
+    course.grow(0.0, 0.1, 0.4);
     let closed = course.book("closed");
     course.grow(0.0, 0.05, 0.4);
     course.book_for(closed, "withdrawn closed");

@@ -23,8 +23,8 @@ const SUSTAINED_H: f64 = 10.0 / 60.0;
 const FOUND_FRESH_H: f64 = 2.0;
 /// A plant that cannot well be ripe is found open only after it has stayed so for this long, h: crowds come and go.
 const UNRIPE_FOUND_H: f64 = 6.0;
-/// And for a plant that cannot well be ripe: longer than anybody's doings before the ranger look like a rim that moves.
-const UNRIPE_SUSTAINED_H: f64 = 1.0;
+/// And this long where the bud is known to grow at full rate: longer than anybody's doings before the ranger look like a rim.
+const FULL_GROWTH_SUSTAINED_H: f64 = 1.0;
 /// An opening that has not yet come this far is no opening, m: below it the air and the noise have the say.
 const LEAST_ADVANCE_M: f64 = 0.012;
 /// Blocks over which a rise must be spread, and their length, h.
@@ -94,8 +94,13 @@ impl Circumstances {
 impl Circumstances {
     /// Whether growth and age allow an opening: buds have opened neither at full growth nor in their first half.
     fn may_be_ripe(&self, profile: &Profile) -> bool {
-        self.growth_share.is_none_or(|share| share <= profile.unripe_growth_share)
+        !self.grows_fully(profile)
             && self.bud_age_d.is_none_or(|days| days >= 0.5 * profile.emergence_to_opening_earliest_d)
+    }
+
+    /// Whether it is known to grow as it does at its peak.
+    fn grows_fully(&self, profile: &Profile) -> bool {
+        self.growth_share.is_some_and(|share| share > profile.unripe_growth_share)
     }
 }
 
@@ -210,7 +215,7 @@ impl OpeningWatch {
             return None;
         }
         let since = *self.over_since.get_or_insert(now);
-        let sustained_h = if around.may_be_ripe(profile) { SUSTAINED_H } else { UNRIPE_SUSTAINED_H };
+        let sustained_h = if around.grows_fully(profile) { FULL_GROWTH_SUSTAINED_H } else { SUSTAINED_H };
         if !found && now.hours_since(since) < sustained_h {
             return None;
         }

@@ -258,35 +258,6 @@ fn a_daemon_that_is_lost_is_said_to_be_and_found_again() {
     });
 }
 
-#[test]
-fn without_scripts_it_reads_and_presses_as_well() {
-    run(async {
-        let house = house();
-        let mut port = Port::open(&house.path("line")).unwrap();
-        let service = Service::start(&house);
-        let id = raise_alarm(&house, &mut port, "east-3");
-        let driver = Driver::start();
-        let page = driver.open(Window::PHONE).await;
-        page.forbid_scripts();
-        open(&page, &service, "/").await;
-        let text =
-            page.client.find(Locator::Css("main")).await.expect("a page").text().await.expect("a text");
-        assert!(text.contains("One alarm needs somebody."), "{text}");
-        page.client
-            .find(Locator::Id(&format!("note-{id}")))
-            .await
-            .expect("a press")
-            .click()
-            .await
-            .expect("it is pressed");
-        let text =
-            page.client.find(Locator::Css("main")).await.expect("a page").text().await.expect("a text");
-        assert!(text.contains("somebody took note of it"), "{text}");
-        let reload = page.client.find(Locator::Css("noscript meta[http-equiv=refresh]")).await;
-        assert!(reload.is_ok(), "it is loaded anew now and then");
-    });
-}
-
 /// What is cut off, lies over something else, or is too small for gloves: 48 px, as the issue asks.
 const FAULTS: &str = r#"
 const faults = [], width = document.documentElement.clientWidth;

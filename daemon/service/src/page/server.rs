@@ -54,7 +54,8 @@ async fn keep_serving(routes: Router, listen: SocketAddr, mut stop: watch::Recei
         match TcpListener::bind(listen).await {
             Ok(listener) => {
                 failures = 0;
-                info!("the page is at http://{listen}/");
+                // where the system chose the port, that one
+                info!("the page is at http://{}/", listener.local_addr().unwrap_or(listen));
                 // a task of its own: a fault of ours in it is told below and ends nothing else
                 match tokio::spawn(accept(listener, routes.clone(), stop.clone())).await {
                     Ok(()) => return,
