@@ -5,5 +5,6 @@ mod heat;
 mod kinship;
 mod level_and_rate;
 mod moisture;
+mod second_hand;
 mod senml;
 mod sound;

@@ -1,0 +1,85 @@
+//! The peak of growth, and growth that falls well below it (DEVELOPERS.md, "Slowing").
+
+use super::numbers::Numbers;
+use super::rates::Rate;
+use super::window::Day;
+
+/// What an hourly look found.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Turn {
+    Slowing,
+    SlowingOver,
+}
+
+/// Growth of a bud, looked at hour by hour.
+pub(super) struct Slowing {
+    fraction: f64,
+    recovered: f64,
+    least_peak_cm: f64,
+    holds_h: f64,
+    stopped_share: f64,
+    peak_cm: f64,
+    below_since_h: Option<f64>,
+    told: bool,
+    /// Growth is next to nothing.
+    pub(super) stopped: bool,
+    /// Growth is well on, so that chances passed over mean nothing.
+    pub(super) grows: bool,
+}
+
+impl Slowing {
+    pub(super) fn new(numbers: &Numbers) -> Self {
+        Self {
+            fraction: numbers.get("slowing_fraction"),
+            recovered: numbers.get("recovered_share"),
+            least_peak_cm: numbers.get("slowing_peak_cm_day"),
+            holds_h: numbers.get("slowing_holds_h"),
+            stopped_share: numbers.get("stopped_share"),
+            peak_cm: 0.0,
+            below_since_h: None,
+            told: false,
+            stopped: false,
+            grows: false,
+        }
+    }
+
+    /// A look at growth over a day and over two; `noted` are the days of before.
+    pub(super) fn look(
+        &mut self,
+        now_h: f64,
+        day: Rate,
+        two_days: Option<Rate>,
+        noted: &[Day],
+    ) -> Option<Turn> {
+        // the peak: the greatest sure day that is no leap over a noted day which ended 16 h before; the first is taken as it is
+        let before = noted.iter().rev().find(|noted| noted.until_h <= now_h - 16.0);
+        let no_leap = before.is_none_or(|before| day.cm <= 1.5 * before.cm + day.sd_cm);
+        if day.sd_cm <= day.cm / 5.0 && (no_leap || self.peak_cm <= 0.0) {
+            self.peak_cm = self.peak_cm.max(day.cm);
+        }
+        self.grows = false;
+        if self.peak_cm < self.least_peak_cm {
+            return None;
+        }
+
+        let share = day.cm / self.peak_cm;
+        if share < self.stopped_share {
+            self.stopped = true;
+        } else if share > 2.0 * self.stopped_share {
+            self.stopped = false;
+        }
+        if share > self.recovered {
+            self.grows = true;
+            self.below_since_h = None;
+            return std::mem::take(&mut self.told).then_some(Turn::SlowingOver);
+        }
+        let over_two = two_days.map_or(share, |two_days| two_days.cm / self.peak_cm);
+        if share >= self.fraction || over_two >= self.fraction {
+            return None;
+        }
+        let since_h = *self.below_since_h.get_or_insert(now_h);
+        let slows = now_h - since_h >= self.holds_h && !self.told;
+        self.told |= slows;
+        slows.then_some(Turn::Slowing)
+    }
+}
