@@ -176,6 +176,56 @@ fn a_bud_that_grows_on_behind_an_alarm_has_not_opened() {
     assert!(!seen.told().contains(&"stood-down".to_owned()), "a person saw it open: {:?}", seen.told());
 }
 
+/// Somebody who works before the bud and comes nearer by and by looks like a rim that sets out. Once the edge is seen where it
+/// was, it has not opened, and above all it has not closed: the record's earliest began to close after 14 h (Fairchild 2003).
+#[test]
+fn an_edge_that_is_back_where_it_was_within_hours_has_not_opened() {
+    let mut course = Course::new();
+    course.grow(9.0, 6.0, 0.0);
+    course.grow(2.0, 3.5, 0.0);
+    for minute in 1..=48 {
+        course.second += 60;
+        let seen = 0.14 * f64::from(minute) / 48.0;
+        course.recorder.pack(course.second, Some(course.height_m), Some(seen), 0.001);
+    }
+    course.grow(2.0, 1.0, 0.0);
+    assert_eq!(course.told(), ["bud-seen", "slowing", "opening-tonight", "stood-down"]);
+    course.open(0.4, 6.0);
+    course.grow(0.0, 0.1, 0.4);
+    let told = ["bud-seen", "slowing", "opening-tonight", "stood-down", "opening-tonight", "full-open"];
+    assert_eq!(course.told(), told, "the watch goes on");
+}
+
+/// A hand at the level where the rim was an hour ago, for five minutes: the opening goes on behind it.
+#[test]
+fn what_comes_before_an_opening_rim_does_not_stand_the_alarm_down() {
+    let mut course = Course::new();
+    course.grow(9.0, 6.0, 0.0);
+    course.grow(2.0, 3.0 + 14.0 / 24.0, 0.0);
+    let hand = course.second + 2 * HOUR..course.second + 2 * HOUR + 480;
+    let from = course.second;
+    while course.second < from + 6 * HOUR {
+        course.second += 60;
+        let through = (course.second - from) as f64 / (6 * HOUR) as f64;
+        let rim = 0.2 * (1.0 - (std::f64::consts::PI * through).cos());
+        let seen = if hand.contains(&course.second) { 0.01 } else { rim };
+        course.recorder.pack(course.second, Some(course.height_m), Some(seen), 0.001);
+    }
+    course.grow(0.0, 0.1, 0.4);
+    assert_eq!(course.told(), UNTIL_OPEN);
+}
+
+/// A mount that was knocked while the power was out: the edge stands 8 cm out, still, and no opening stands still.
+#[test]
+fn an_edge_that_stands_still_further_out_has_not_opened() {
+    let mut course = Course::new();
+    course.grow(9.0, 6.0, 0.0);
+    course.grow(2.0, 3.5, 0.0);
+    course.second += HOUR / 2;
+    course.grow(2.0, 1.0, 0.08);
+    assert_eq!(course.told(), ["bud-seen", "slowing"]);
+}
+
 #[test]
 fn a_closing_that_is_taken_back_is_open_again() {
     let mut course = Course::opened();

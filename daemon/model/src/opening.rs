@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::event::FullOpenTimes;
 use crate::growth::line::{self, Line};
+use crate::growth::onset::{self, Onset};
 use crate::profile::Profile;
 use crate::time::Time;
 use crate::track::ring::{Rings, Sample};
@@ -34,6 +35,18 @@ const BLOCK_H: f64 = 9.0 / 60.0;
 const LEAST_BLOCKS: usize = 3;
 /// The greatest share of the rise that one step from block to block may have.
 const LARGEST_SHARE: f64 = 0.55;
+/// A bud that grows at full rate is found open only this many times as far out as another: knocks and echoes move it, too.
+const FULL_GROWTH_FOUND: f64 = 2.0;
+/// The beginning of an opening is looked for this far back, h.
+const ONSET_WITHIN_H: f64 = 9.0;
+/// Minutes are looked at this far back, h; before, quarter hours will do.
+const ONSET_MINUTES_H: f64 = 2.0;
+/// Within this many hours,
+const UNDER_WAY_H: f64 = 3.0;
+/// an opening that is under way has made at least this share of its advance.
+const UNDER_WAY_SHARE: f64 = 0.3;
+/// A fall of which one step from block to block has more than this share was made at once.
+const FALL_SHARE: f64 = 0.8;
 /// A rim found open does not go back faster than this within minutes, m/h.
 const HOLDS_OUT_M_H: f64 = 0.02;
 /// A retreat of the rim of this much after an alarm is a turn, m.
@@ -78,8 +91,9 @@ impl Circumstances {
         if self.ripe_by_sign {
             bar *= 0.9;
         }
+        // a thermometer that fails hides both what the air does to the range and the heat that slackens a spathe
         if !self.air_known {
-            bar *= 1.35;
+            bar *= 1.5;
         }
         if self.temperature_c.is_some_and(|celsius| celsius >= profile.slack_above_c) {
             bar *= 1.6;
@@ -117,6 +131,8 @@ pub struct Evidence {
     pub rate_m_h: f64,
     /// The plant's own rate before, m/h.
     pub baseline_m_h: f64,
+    /// How the advance curves: it is this times the square of the hours since the crack, m/h², where that could be seen.
+    pub curve_m_h2: Option<f64>,
     /// First crack, as estimated.
     pub began: Time,
     /// Whether a blind span hid the start.
@@ -203,24 +219,30 @@ impl OpeningWatch {
             + moving_m_h * 100.0 / profile.opening_rate_cm_hour;
         let ripe_after_h = if around.may_be_ripe(profile) { 0.0 } else { UNRIPE_FOUND_H };
         let hidden = self.hidden.filter(|(_, until)| now.hours_since(*until) <= FOUND_FRESH_H + ripe_after_h);
-        let far_out = advance_m * 100.0 >= profile.found_open_advance_cm;
+        let grows_fully = around.grows_fully(profile);
+        let found_from_cm = profile.found_open_advance_cm * if grows_fully { FULL_GROWTH_FOUND } else { 1.0 };
+        let far_out = advance_m * 100.0 >= found_from_cm;
         let found = hidden.is_some_and(|(_, until)| {
             far_out && now.hours_since(until) >= ripe_after_h && holds_out(rings, until, now)
         });
         let over = advance_m >= LEAST_ADVANCE_M
             && score >= around.bar(profile)
-            && (found || (moving_m_h > 0.0 && rises_throughout(rings, now)));
+            && (found
+                || (moving_m_h > 0.0
+                    && is_under_way(rings, now, lowest, advance_m)
+                    && rises_throughout(rings, now)));
         if !over {
             self.over_since = None;
             return None;
         }
         let since = *self.over_since.get_or_insert(now);
-        let sustained_h = if around.grows_fully(profile) { FULL_GROWTH_SUSTAINED_H } else { SUSTAINED_H };
+        let sustained_h = if grows_fully { FULL_GROWTH_SUSTAINED_H } else { SUSTAINED_H };
         if !found && now.hours_since(since) < sustained_h {
             return None;
         }
+        let onset = self.onset(rings, now);
         self.over_since = None;
-        let began = self.began(rings, now, lowest, advance_m);
+        let began = onset.map_or(now.plus_hours(-1.0), |onset| now.plus_hours(onset.began_h));
         let found_open = hidden.is_some_and(|(before, until)| began <= until && before < until);
         let began = match hidden {
             Some((before, until)) if found_open => {
@@ -232,26 +254,25 @@ impl OpeningWatch {
             advance_m,
             rate_m_h: line.rate_m_h,
             baseline_m_h,
+            curve_m_h2: onset.filter(|_| !found_open).map(|onset| onset.curve_m_h2),
             began: began.to_the_minute(),
             found_open,
         })
     }
 
-    /// First crack, by running the advance back to nothing: early in an opening it grows with the square of time.
-    fn began(&self, rings: &Rings, now: Time, lowest: f64, advance_m: f64) -> Time {
-        let reached = |share: f64| {
-            rings
-                .minutes_from(now.plus_hours(-3.0))
-                .rev()
-                .find(|sample| sample.position_m - lowest <= share * advance_m)
-                .map(|sample| sample.time)
-        };
-        let (Some(early), Some(late)) = (reached(0.25), reached(0.81)) else {
-            return rings.minutes_from(now.plus_hours(-3.0)).next().map_or(now, |sample| sample.time);
-        };
-        // √0.25 = 0.5 and √0.81 = 0.9 lie on a straight line in time that starts at the crack
-        let span_h = late.hours_since(early).max(0.0);
-        early.plus_hours(-(span_h * 0.5 / 0.4).min(3.0))
+    /// How and when the rim set out, on a clock that stands at zero now.
+    fn onset(&self, rings: &Rings, now: Time) -> Option<Onset> {
+        let from =
+            now.plus_hours(-ONSET_WITHIN_H).max(self.baseline_from.unwrap_or(Time::from_unix_ms(i64::MIN)));
+        let by_the_minute = now.plus_hours(-ONSET_MINUTES_H);
+        let weighed =
+            |weight: f64| move |sample: &Sample| (sample.time.hours_since(now), sample.position_m, weight);
+        let samples: Vec<(f64, f64, f64)> = rings
+            .quarters_between(from, by_the_minute.max(from))
+            .map(weighed(15.0))
+            .chain(rings.minutes_from(by_the_minute.max(from)).map(weighed(1.0)))
+            .collect();
+        onset::fit(&samples, from.hours_since(now), -SUSTAINED_H)
     }
 
     /// Whether the rim has turned back so early and so far that the gap is closing again.
@@ -268,6 +289,7 @@ impl OpeningWatch {
         may_close(advance_m, profile)
             && line.rate_m_h < -2.0 * line.rate_sd_m_h
             && retreat_m >= TURN_M.max(TURN_SHARE * advance_m)
+            && !falls_at_once(rings, now)
     }
 }
 
@@ -283,9 +305,42 @@ pub fn may_close(advance_m: f64, profile: &Profile) -> bool {
     advance_m * 100.0 < profile.sure_open_advance_cm
 }
 
+/// Whether enough of the advance was made lately: an opening does not stand still for hours, what was knocked or hung in the beam
+/// does.
+fn is_under_way(rings: &Rings, now: Time, lowest_m: f64, advance_m: f64) -> bool {
+    let then = now.plus_hours(-UNDER_WAY_H);
+    let mut around = rings.quarters_between(then.plus_hours(-0.25), then.plus_hours(0.25));
+    around
+        .next_back()
+        .is_none_or(|quarter| quarter.position_m - lowest_m <= (1.0 - UNDER_WAY_SHARE) * advance_m)
+}
+
 /// Whether the rise of the last three quarters of an hour is spread over them. A hand, a knock or a neighbour's echo does in a
 /// minute what an opening takes the whole time for.
 pub fn rises_throughout(rings: &Rings, now: Time) -> bool {
+    let medians = block_medians(rings, now);
+    // a bench that reports every ten minutes leaves blocks empty
+    let (Some(first), Some(last)) = (medians.first(), medians.last()) else { return false };
+    if medians.len() < LEAST_BLOCKS {
+        return false;
+    }
+    let largest = medians.windows(2).map(|pair| pair[1] - pair[0]).fold(0.0, f64::max);
+    let share = LARGEST_SHARE.max(1.3 / (medians.len() as f64 - 1.0));
+    last > first && largest <= share * (last - first)
+}
+
+/// Whether the fall of the last three quarters of an hour was made in one step, as by somebody who came between: a gap takes
+/// its time to close.
+fn falls_at_once(rings: &Rings, now: Time) -> bool {
+    let medians = block_medians(rings, now);
+    let highest = medians.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let Some(last) = medians.last() else { return false };
+    let largest = medians.windows(2).map(|pair| pair[0] - pair[1]).fold(0.0, f64::max);
+    largest > FALL_SHARE * (highest - last)
+}
+
+/// The medians of the blocks of the last three quarters of an hour that hold a sample, oldest first.
+fn block_medians(rings: &Rings, now: Time) -> Vec<f64> {
     let mut medians = Vec::with_capacity(BLOCKS);
     let mut positions: Vec<f64> = Vec::with_capacity(32);
     for place in (1..=BLOCKS).rev() {
@@ -303,14 +358,7 @@ pub fn rises_throughout(rings: &Rings, now: Time) -> bool {
             medians.push(*positions.select_nth_unstable_by(middle, f64::total_cmp).1);
         }
     }
-    // a bench that reports every ten minutes leaves blocks empty
-    let (Some(first), Some(last)) = (medians.first(), medians.last()) else { return false };
-    if medians.len() < LEAST_BLOCKS {
-        return false;
-    }
-    let largest = medians.windows(2).map(|pair| pair[1] - pair[0]).fold(0.0, f64::max);
-    let share = LARGEST_SHARE.max(1.3 / (medians.len() as f64 - 1.0));
-    last > first && largest <= share * (last - first)
+    medians
 }
 
 /// The crack of an opening that a blind span hid: no later than the advance could be made, else half way.
@@ -321,21 +369,24 @@ fn middle(guess: Time, before: Time, until: Time, advance_m: f64, profile: &Prof
     guess.min(latest).min(half.max(before)).max(before)
 }
 
-/// When it will be fully open, from what openings of this kind take and from how this one has curved so far.
+/// Hours from crack to full opening of a rim that sets out on such a curve.
 ///
-/// With the rim at `A·(1 − cos(πt/T))/2` the advance starts as `A·(πt/2T)²`, so that `T = (π/2)·t·√(A/advance)`. That estimate
-/// and the profile's published durations are combined as normal distributions of ln T, each by its precision.
+/// With the rim at `A·(1 − cos(πt/T))/2` the advance starts as `c·t²` with `c = A·(π/2T)²`, so that `T = (π/2)·√(A/c)`.
+fn curved_h(curve_m_h2: f64, profile: &Profile) -> f64 {
+    std::f64::consts::FRAC_PI_2 * (profile.full_advance_cm / 100.0 / curve_m_h2).sqrt()
+}
+
+/// When it will be fully open, from what openings of this kind take and from how this one has curved so far: both are combined
+/// as normal distributions of ln T, each by its precision.
 pub fn full_open_times(evidence: &Evidence, now: Time, profile: &Profile) -> FullOpenTimes {
     let prior_mean = profile.crack_to_full_likely_h.ln();
     let prior_sd = (profile.crack_to_full_latest_h / profile.crack_to_full_earliest_h).ln() / 2.563;
     let gone_h = now.hours_since(evidence.began).max(0.1);
-    let full_m = profile.full_advance_cm / 100.0;
-    let (mean, sd) = if evidence.advance_m > 0.0 && !evidence.found_open {
-        let curved_h = std::f64::consts::FRAC_PI_2 * gone_h * (full_m / evidence.advance_m).max(1.0).sqrt();
-        // half the relative spread of the full advance, and 0.3 for the shape and the unsure crack (judgement)
-        let curved_sd = (0.5 * profile.full_advance_sd_cm / profile.full_advance_cm).hypot(0.3);
+    let (mean, sd) = if let Some(curve_m_h2) = evidence.curve_m_h2 {
+        // half the relative spread of the full advance, and 0.45 for the shape and the unsure crack (judgement)
+        let curved_sd = (0.5 * profile.full_advance_sd_cm / profile.full_advance_cm).hypot(0.45);
         let (wp, wc) = (prior_sd.powi(-2), curved_sd.powi(-2));
-        ((wp * prior_mean + wc * curved_h.ln()) / (wp + wc), (wp + wc).powf(-0.5))
+        ((wp * prior_mean + wc * curved_h(curve_m_h2, profile).ln()) / (wp + wc), (wp + wc).powf(-0.5))
     } else {
         (prior_mean, prior_sd)
     };
@@ -349,12 +400,15 @@ pub fn full_open_times(evidence: &Evidence, now: Time, profile: &Profile) -> Ful
     FullOpenTimes { earliest: at(-1.2816), likely: at(0.0), latest: at(1.2816).max(slow) }
 }
 
-/// Whether the rim has levelled off: its rate over the last three quarters of an hour is a small share of its fastest.
-pub fn levelled_off(rings: &Rings, now: Time, fastest_m_h: f64) -> bool {
+/// Whether the rim has levelled off far enough out: its rate over the last three quarters of an hour is a small share of its
+/// fastest.
+pub fn levelled_off(rings: &Rings, now: Time, fastest_m_h: f64, least_m: f64) -> bool {
     let points: Vec<(f64, f64)> = rings
         .minutes_from(now.plus_hours(-0.75))
         .map(|sample| (sample.time.hours_since(now), sample.position_m))
         .collect();
     let covers = points.first().is_some_and(|(hours, _)| *hours <= -0.6);
-    covers && line::fit(&points, NOISE_FLOOR_M).is_some_and(|line| line.rate_m_h < 0.1 * fastest_m_h)
+    covers
+        && line::fit(&points, NOISE_FLOOR_M)
+            .is_some_and(|line| line.level_m >= least_m && line.rate_m_h.abs() < 0.1 * fastest_m_h)
 }

@@ -209,25 +209,30 @@ impl Bench {
     /// in the beam, by a mount that was knocked.
     fn look_whether_it_grows_on(&mut self, now: Time, events: &mut Vec<Event>) {
         let Some(bloom) = &self.state.bloom else { return };
-        let (Some(opening), Some(peak_m_h)) = (&bloom.opening, bloom.peak_m_h) else { return };
+        let Some(opening) = &bloom.opening else { return };
         let began = opening.evidence.began;
-        let seen_open = self.state.signs.iter().any(|(time, sign)| {
-            *time >= began.plus_hours(-SEEN_OPEN_BEFORE_H)
-                && matches!(sign, PlainSign::Opened | PlainSign::FullOpen | PlainSign::Pollinated)
-        });
         // by then a day's growth is growth after the crack alone
-        if seen_open || now.hours_since(began) < GROWS_ON_AFTER_H {
+        if self.seen_open(began) || now.hours_since(began) < GROWS_ON_AFTER_H {
             return;
         }
         let Some(growth) = self.daily_growth_by_ranger(now) else { return };
         let profile = &self.spec.profile;
-        let grows_on = growth.m_h > GROWS_ON_SHARE * peak_m_h
+        // a bud too young to have a peak has not opened either
+        let grows_on = growth.m_h > GROWS_ON_SHARE * bloom.peak_m_h.unwrap_or_default()
             && growth.m_h * 2400.0 >= 2.0 * profile.bud_growth_cm_day
             && growth.sd_m_h <= SURE_SHARE * growth.m_h;
         if grows_on {
             self.stand_down(now, "the bud grows on as before", events);
             self.state.opening_watch.rest_at(now);
         }
+    }
+
+    /// Whether a person booked that an opening that began then was one.
+    pub(super) fn seen_open(&self, began: Time) -> bool {
+        self.state.signs.iter().any(|(time, sign)| {
+            *time >= began.plus_hours(-SEEN_OPEN_BEFORE_H)
+                && matches!(sign, PlainSign::Opened | PlainSign::FullOpen | PlainSign::Pollinated)
+        })
     }
 
     fn tell_slowing(&mut self, now: Time, growth: Rate, peak_m_h: f64, events: &mut Vec<Event>) {

@@ -43,7 +43,7 @@ pub use view::BenchView;
 const DEGREE_DAY_GAP_H: f64 = 3.0;
 
 /// Version of [`BenchState`]: a state written under another number is not read but reckoned anew from the record.
-pub const STATE_VERSION: u32 = 4;
+pub const STATE_VERSION: u32 = 5;
 
 /// All that a bench remembers, as a value that can be written, read and compared.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -257,6 +257,7 @@ impl Bench {
             away_m_h: 0.5 * growth_m_h,
             rate_change_m_h: growth_m_h,
             found_moved_m: 0.0,
+            on_its_way: false,
             jumps_back_tell: false,
             plausible_m: (-0.3, mount.distance_m - 0.02),
         }
@@ -270,6 +271,7 @@ impl Bench {
             away_m_h: fastest_m_h,
             rate_change_m_h: 0.2 * fastest_m_h,
             found_moved_m: profile.found_open_advance_cm / 100.0,
+            on_its_way: self.stage().is_some_and(Stage::is_open),
             jumps_back_tell: true,
             plausible_m: (-0.3, mount.distance_m - 0.02),
         }

@@ -21,9 +21,13 @@ const RIPE_FOR_D: f64 = 5.0;
 const BASE_SHARE: f64 = 0.3;
 /// The rim has closed when it is back to this share of its advance.
 const CLOSED_SHARE: f64 = 0.5;
-/// No spathe has closed so soon after its crack, h: the earliest of the record began to close after 14 h (Fairchild 2003). What is
-/// seen there before is something in the beam; a bud that had not opened at all is told by its growth.
-const CLOSES_AFTER_H: f64 = 8.0;
+/// No spathe has closed so soon after its crack, as a share of the time that such blooms stay open: of a titan arum's 48 h the
+/// 14 h after which the earliest of the record began to close (Fairchild 2003).
+const CLOSES_AFTER_SHARE: f64 = 14.0 / 48.0;
+/// An edge that has been back where it began for this long before that, h, was none: something stood before the ranger.
+const BACK_FOR_H: f64 = 3.0;
+/// Quarter hours of them that must hold a reading.
+const BACK_QUARTERS: usize = 9;
 /// An opening that takes this many times what nine in ten take has come to its end, or was none.
 const OPENING_FOR: f64 = 1.35;
 
@@ -53,15 +57,13 @@ impl Bench {
     }
 
     fn found_open(&self) -> bool {
-        let opening = self.state.bloom.as_ref().and_then(|bloom| bloom.opening.as_ref());
-        self.stage().is_some_and(Stage::is_open) && opening.is_some_and(|opening| opening.evidence.found_open)
+        self.stage().is_some_and(Stage::is_open)
+            && self.opening().is_some_and(|opening| opening.evidence.found_open)
     }
 
     /// Whether the rim stands again where it stood before the opening that was found.
     fn back_at_base(&self) -> bool {
-        let opening = self.state.bloom.as_ref().and_then(|bloom| bloom.opening.as_ref());
-        let newest = self.state.rim.newest();
-        opening.zip(newest).is_some_and(|(opening, newest)| {
+        self.opening().zip(self.state.rim.newest()).is_some_and(|(opening, newest)| {
             newest.position_m < opening.base_m + BASE_SHARE * (opening.highest_m - opening.base_m)
         })
     }
@@ -101,6 +103,7 @@ impl Bench {
             advance_m: line.rate_m_h * now.hours_since(began),
             rate_m_h: line.rate_m_h,
             baseline_m_h,
+            curve_m_h2: None,
             began,
             found_open: false,
         };
@@ -215,9 +218,36 @@ impl Bench {
             self.stand_down(now, "the edge has turned back and the gap is closing", events);
             return;
         }
-        if !may_close(advance_m, &self.spec.profile) && levelled_off(rings, now, opening.fastest_m_h) {
+        let least_m = opening.base_m + CLOSED_SHARE * advance_m;
+        if !may_close(advance_m, &self.spec.profile) && levelled_off(rings, now, opening.fastest_m_h, least_m)
+        {
             self.tell_full_open(now, "its edge has come to rest", events);
+        } else if self.was_none(now) {
+            self.stand_down(now, "its edge has long been back where it was", events);
         }
+    }
+
+    fn opening(&self) -> Option<&Opening> {
+        self.state.bloom.as_ref()?.opening.as_ref()
+    }
+
+    /// Whether a spathe that cracked when this one is said to have can have begun to close.
+    fn may_have_closed(&self, now: Time) -> bool {
+        let earliest_h = CLOSES_AFTER_SHARE * self.spec.profile.open_for_h;
+        self.opening().is_some_and(|opening| now.hours_since(opening.evidence.began) >= earliest_h)
+    }
+
+    /// Whether the rim that opened has for hours been where it was before, sooner than any spathe closes.
+    fn was_none(&self, now: Time) -> bool {
+        let Some(opening) = self.opening().filter(|_| !self.may_have_closed(now)) else { return false };
+        if self.seen_open(opening.evidence.began) {
+            return false;
+        }
+        let from = now.plus_hours(-BACK_FOR_H).max(opening.raised);
+        let quarters = self.state.rim.rings().quarters_between(from, now);
+        let base_m = opening.base_m + BASE_SHARE * (opening.highest_m - opening.base_m);
+        quarters.clone().count() >= BACK_QUARTERS
+            && quarters.clone().all(|quarter| quarter.position_m < base_m)
     }
 
     fn follow_open(&mut self, now: Time, events: &mut Vec<Event>) {
@@ -228,8 +258,10 @@ impl Bench {
         opening.highest_m = opening.highest_m.max(line.level_m);
         let advance_m = opening.highest_m - opening.base_m;
         let far_out = advance_m * 100.0 >= self.spec.profile.gap_that_closes_cm;
-        let may_close = now.hours_since(opening.evidence.began) >= CLOSES_AFTER_H;
-        if far_out && may_close && line.level_m < opening.base_m + CLOSED_SHARE * advance_m {
+        let half_back = line.level_m < opening.base_m + CLOSED_SHARE * advance_m;
+        if self.was_none(now) {
+            self.stand_down(now, "its edge has long been back where it was", events);
+        } else if far_out && half_back && self.may_have_closed(now) {
             self.tell_closed(now, "its edge is half way back", events);
         }
     }

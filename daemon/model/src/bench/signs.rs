@@ -61,6 +61,7 @@ impl Bench {
                     advance_m: 0.0,
                     rate_m_h: 0.0,
                     baseline_m_h: 0.0,
+                    curve_m_h2: None,
                     began: time.plus_hours(-before_h),
                     found_open: false,
                 };

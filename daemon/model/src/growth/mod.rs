@@ -3,3 +3,4 @@
 pub mod figures;
 pub mod filter;
 pub mod line;
+pub mod onset;

@@ -62,8 +62,10 @@ const MEAN_OVER_H: f64 = 2.0;
 const BEHIND_WITHIN_H: f64 = 24.0;
 /// A jump back to a level that the target held within this many hours,
 const HELD_WITHIN_H: f64 = 12.0;
-/// is believed after this long, h.
+/// is believed after this long, h,
 const WENT_BACK_H: f64 = 5.0 / 60.0;
+/// and after this long where the target is known to be on its way, h.
+const ON_ITS_WAY_WENT_BACK_H: f64 = 15.0 / 60.0;
 /// A figure repeated this often is stale,
 const STALE_REPEATS: u32 = 6;
 /// if the ranger's own noise is more than this, m: a quiet ranger of coarse resolution repeats itself in good health.
@@ -296,7 +298,9 @@ impl Track {
         }
 
         if motion.jumps_back_tell
-            && waited_h >= WENT_BACK_H
+            && waited_h >= if motion.on_its_way { ON_ITS_WAY_WENT_BACK_H } else { WENT_BACK_H }
+            // in the frame of something that stands in the beam, a target on its way passes through every earlier level
+            && (self.parked.is_none() || !motion.on_its_way)
             && self.held_before(line.level_m + self.offset_m, last)
         {
             self.accept(place, &line);
@@ -349,7 +353,7 @@ impl Track {
         // a mount that was knocked stands still again; what goes on moving is no mount
         let steady = (line.rate_m_h * waited_h).abs() <= GATE_FLOOR_M;
         let alone = self.waiting.level(place).is_some_and(|level| self.waiting.share(level) >= STEP_SHARE);
-        if !(steady && alone) && waited_h < UNSTEADY_CONFIRMED_H {
+        if !(steady && alone && !motion.on_its_way) && waited_h < UNSTEADY_CONFIRMED_H {
             return None;
         }
         self.parked = Some(Parked { offset_m: self.offset_m, level_m: last.position_m, since: last.time });

@@ -18,6 +18,9 @@ pub struct Motion {
     pub rate_change_m_h: f64,
     /// A change over a blind span of at least this is movement even if it does not go on, m.
     pub found_moved_m: f64,
+    /// The target is known to be on its way: what stands still before it is no mount that was knocked, and what seems to have
+    /// gone back is given longer.
+    pub on_its_way: bool,
     /// A jump back to an earlier level shows that something else had been followed. Not so where the target grows through
     /// every level: what looks like an earlier height may be a swing of the tip.
     pub jumps_back_tell: bool,
