@@ -11,6 +11,7 @@ pub mod line;
 pub mod manager;
 pub mod mosquitto;
 pub mod proxy;
+pub mod readers;
 pub mod service;
 pub mod tables;
 pub mod web;

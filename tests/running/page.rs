@@ -2,6 +2,7 @@
 #![expect(clippy::expect_used, reason = "what the helpers of a check cannot do fails the check")]
 
 mod browser;
+mod programs;
 mod speed;
 
 use std::fs;
@@ -106,7 +107,18 @@ fn a_password_is_asked_of_everybody_for_everything() {
     let mut port = Port::open(&house.path("line")).unwrap();
     let service = Service::start(&house);
     let at = page_of(&service);
-    for path in ["/", "/bench/east-3", "/live", "/tonight", "/calendar.ics", "/healthz/live", "/nothing"] {
+    for path in [
+        "/",
+        "/bench/east-3",
+        "/live",
+        "/tonight",
+        "/calendar.ics",
+        "/healthz/live",
+        "/api/house",
+        "/api/openapi.json",
+        "/metrics",
+        "/nothing",
+    ] {
         let answer = get(at, path);
         assert_eq!(answer.status, 401, "{path}");
         assert!(answer.head.contains("www-authenticate: basic"), "{}", answer.head);
@@ -259,7 +271,9 @@ fn health_is_told_by_the_facts_of_the_watchdog() {
     eventually("the keeper is stuck", || health("/healthz/live").0 == 503);
     let (status, ready) = health("/healthz/ready");
     assert!(status == 503 && ready["stuck"] == serde_json::json!(["keeper"]), "{ready}");
-    // the page itself says so, too
+    // the figures and the page itself say so, too
+    let figures = get(at, "/metrics").body;
+    assert!(figures.contains("anthesisd_live 0.0") && figures.contains("anthesisd_ready 0.0"), "{figures}");
     assert!(get(at, "/").body.contains("keeper has not moved on in time"));
     drop(frozen);
     eventually("it lives again", || health("/healthz/live").0 == 200);

@@ -3,12 +3,13 @@
 use std::sync::Arc;
 
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::time::Time;
 
 /// How much an event asks of a person.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Severity {
     /// Good to know.
@@ -31,7 +32,9 @@ impl Severity {
 }
 
 /// What happened. The names are those of the contract.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, serde::Deserialize)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, serde::Deserialize, JsonSchema,
+)]
 #[serde(rename_all = "kebab-case")]
 pub enum EventKind {
     /// Growth of a bud is established.
@@ -135,7 +138,7 @@ impl EventKind {
 }
 
 /// One event. As JSON it is the payload of the contract; the fields that only the service needs are left out of it.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Event {
     /// BLOOM/EVENT/ordinal, or BENCH/EVENT/time where there is no bloom.
     pub id: String,
@@ -171,7 +174,7 @@ pub struct Event {
 }
 
 /// The shortest run of local dates that holds the opening with a chance of 80 %.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, serde::Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, serde::Deserialize, JsonSchema)]
 pub struct OpeningDates {
     /// The first of them.
     pub earliest: NaiveDate,
@@ -182,7 +185,7 @@ pub struct OpeningDates {
 }
 
 /// A span of instants that holds full opening with a chance of 80 %.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, serde::Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, serde::Deserialize, JsonSchema)]
 pub struct FullOpenTimes {
     /// One in ten is earlier.
     pub earliest: Time,
@@ -193,7 +196,7 @@ pub struct FullOpenTimes {
 }
 
 /// A window of time in which to act.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, serde::Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, serde::Deserialize, JsonSchema)]
 pub struct Window {
     /// Its beginning.
     pub from: Time,
@@ -202,7 +205,7 @@ pub struct Window {
 }
 
 /// Evidence by kind of event. A figure that is not known is left out, never written as zero.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 #[serde(untagged)]
 pub enum Details {
     /// Nothing beside the message.
@@ -251,7 +254,7 @@ pub enum Details {
 }
 
 /// Evidence of `bud-seen`.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct BudSeenDetails {
     /// Height at that time, m.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -264,7 +267,7 @@ pub struct BudSeenDetails {
 }
 
 /// Growth as known at an instant.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, JsonSchema)]
 pub struct GrowthFigures {
     /// Height, m.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -284,7 +287,7 @@ pub struct GrowthFigures {
 }
 
 /// Degree-days with what they were counted by.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct DegreeDayFigures {
     /// The total since the bud was seen, °C·d.
     pub degree_days: f64,
@@ -295,7 +298,7 @@ pub struct DegreeDayFigures {
 }
 
 /// The daily bulletin.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct MorningDetails {
     /// Height and growth.
     #[serde(flatten)]
@@ -315,7 +318,7 @@ pub struct MorningDetails {
 }
 
 /// Evidence of `slowing`.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct SlowingDetails {
     /// Growth over the last day, cm.
     pub growth_cm_day: f64,
@@ -327,7 +330,7 @@ pub struct SlowingDetails {
 }
 
 /// Evidence of `opening-tonight`.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct OpeningDetails {
     /// Which quantity told: `rim-range`, `tip-range` or a sign.
     pub told_by: &'static str,
@@ -354,7 +357,7 @@ pub struct OpeningDetails {
 }
 
 /// Evidence of `climate` and `climate-over`.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct ClimateDetails {
     /// `temperature`, `humidity` or `vapour-pressure-deficit`.
     pub of: &'static str,
@@ -369,7 +372,7 @@ pub struct ClimateDetails {
 }
 
 /// Evidence of `caution` and `caution-over`.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct HeatDetails {
     /// The heat index, °C, no more than the end of its scale.
     pub heat_index_c: f64,
@@ -384,7 +387,7 @@ pub struct HeatDetails {
 }
 
 /// Evidence of the sensor events.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct SensorDetails {
     /// Which quantities: those that went at the same time, for one cause is one event.
     pub quantities: Vec<&'static str>,

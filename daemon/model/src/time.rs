@@ -1,10 +1,12 @@
 //! Instants and spans. Time is an argument here: nothing in this crate can ask for it.
 
+use std::borrow::Cow;
 use std::fmt;
 use std::ops::{Add, Sub};
 
 use chrono::{DateTime, NaiveDate, SecondsFormat, TimeDelta, TimeZone, Utc};
 use chrono_tz::Tz;
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de::Error as _};
 
 /// An instant: whole milliseconds since 1970-01-01T00:00:00Z, leap seconds not counted.
@@ -150,6 +152,20 @@ impl<'de> Deserialize<'de> for Time {
         } else {
             Ok(Self::from_unix_ms(i64::deserialize(deserializer)?))
         }
+    }
+}
+
+impl JsonSchema for Time {
+    fn inline_schema() -> bool {
+        true
+    }
+
+    fn schema_name() -> Cow<'static, str> {
+        "Time".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({ "type": "string", "format": "date-time" })
     }
 }
 

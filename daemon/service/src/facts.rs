@@ -1,7 +1,9 @@
 //! What the house is like at one moment: the one thing that the page and whoever else shows the present reads.
 //!
 //! The keeper lays the facts out every few seconds, and at once after an event, when what they tell is committed; whoever shows them
-//! never asks the keeper and never makes it wait.
+//! never asks the keeper and never makes it wait. Their schemas are part of what `/api/openapi.json` promises.
+
+mod working;
 
 use std::sync::Arc;
 
@@ -11,13 +13,15 @@ use bloom_model::event::Severity;
 use bloom_model::spec::{Band, Limits};
 use bloom_model::time::Time;
 use chrono::TimeDelta;
+use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::Value;
 
 use crate::store::Alarm;
+pub use working::{ClockDoubt, LinkFacts, StoreFacts, WorkingFacts};
 
 /// The house at one moment.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct HouseFacts {
     /// The moment, by the site's clock.
     pub time: Time,
@@ -36,10 +40,12 @@ pub struct HouseFacts {
     pub alarms: Vec<AlarmFacts>,
     /// The benches, in the order of the configuration.
     pub benches: Vec<BenchFacts>,
+    /// How the service itself fares.
+    pub working: WorkingFacts,
 }
 
 /// An alarm that stands.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct AlarmFacts {
     /// The event's id.
     pub id: String,
@@ -65,7 +71,7 @@ pub struct AlarmFacts {
 }
 
 /// A bench.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct BenchFacts {
     /// Its id.
     pub bench: Arc<str>,
@@ -90,7 +96,7 @@ pub struct BenchFacts {
 }
 
 /// The chance of opening that a morning bulletin gave.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Tonight {
     /// The bulletin's time.
     pub said: Time,
@@ -99,11 +105,11 @@ pub struct Tonight {
 }
 
 /// One quantity of the air against its limits.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct AirFacts {
     /// Which.
     pub quantity: AirQuantity,
-    /// The newest value: °C, % or kPa.
+    /// The newest value, in the unit that the quantity's name says.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub value: Option<f64>,
     /// From and to: outside is a warning.
@@ -118,7 +124,7 @@ pub struct AirFacts {
 }
 
 /// A quantity of the air.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum AirQuantity {
     /// Temperature, °C.
@@ -130,7 +136,7 @@ pub enum AirQuantity {
 }
 
 /// Where a value lies against its limits.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Lies {
     /// Inside.
@@ -147,6 +153,18 @@ pub enum Lies {
 
 /// A morning bulletin speaks of the night after it for so long, h.
 const BULLETIN_HOLDS_H: f64 = 24.0;
+
+impl HouseFacts {
+    /// The bench of that id.
+    pub fn bench(&self, id: &str) -> Option<&BenchFacts> {
+        self.benches.iter().find(|bench| *bench.bench == *id)
+    }
+
+    /// The alarms of that bench that stand.
+    pub fn alarms_of(&self, bench: &str) -> impl Iterator<Item = &AlarmFacts> {
+        self.alarms.iter().filter(move |alarm| alarm.bench.as_deref() == Some(bench))
+    }
+}
 
 impl AlarmFacts {
     /// Of a row of the store.

@@ -1,5 +1,5 @@
-//! Manual pages and completions are made from the one definition of the commands, and from the sample configuration. Where a
-//! committed file differs, it is made anew by
+//! Manual pages and completions are made from the one definition of the commands, and from the sample configuration; the description
+//! of what programs can ask of the page from what answers them. Where a committed file differs, it is made anew by
 //!
 //!     ANTHESISD_WRITE=1 cargo test -p end-to-end --test running installing::manual
 
@@ -19,6 +19,8 @@ fn generated() -> BTreeMap<String, String> {
     let definition = anthesisd::command::definition();
     pages(definition.clone(), &mut files);
     files.insert("manual/anthesisd.toml.5".to_owned(), configuration());
+    let description = serde_json::to_string_pretty(&anthesisd::page::description()).unwrap();
+    files.insert("openapi.json".to_owned(), description + "\n");
     for (shell, name) in
         [(Shell::Bash, "anthesisd.bash"), (Shell::Zsh, "_anthesisd"), (Shell::Fish, "anthesisd.fish")]
     {
@@ -132,7 +134,7 @@ fn configuration() -> String {
 }
 
 #[test]
-fn pages_and_completions_are_as_the_commands_are() {
+fn what_is_made_from_the_code_is_as_the_code_is() {
     let write = std::env::var_os("ANTHESISD_WRITE").is_some();
     let generated = generated();
     for (name, wanted) in &generated {
@@ -144,7 +146,7 @@ fn pages_and_completions_are_as_the_commands_are() {
         let first = found.lines().zip(wanted.lines()).find(|(found, wanted)| found != wanted);
         assert!(
             found == *wanted,
-            "deploy/{name} is not as the commands are (first: {first:?}); make it anew with ANTHESISD_WRITE=1"
+            "deploy/{name} is not as the code is (first: {first:?}); make it anew with ANTHESISD_WRITE=1"
         );
     }
     for folder in ["manual", "completions"] {

@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::Bench;
@@ -11,7 +12,7 @@ use crate::quantity::Quantity;
 use crate::time::Time;
 
 /// The newest of everything. What is not known is left out.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct BenchView {
     /// The newest instant of any reading.
     pub time: Time,

@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::event::{EventKind, OpeningDates, Window};
@@ -42,7 +43,7 @@ pub struct LifeEvent {
 }
 
 /// A sign as a person booked it; what was withdrawn is no longer among them.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct BookedSign {
     /// The bench.
     #[serde(skip)]
@@ -63,7 +64,7 @@ pub struct BookedSign {
 }
 
 /// When the stages of a bloom came. What did not come, or was not seen, is left out.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Stages {
     /// The bud came through the soil.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -101,7 +102,7 @@ pub struct Stages {
 }
 
 /// A bloom.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct BloomRecord {
     /// Its id, such as `east-3-2027a`.
     pub id: Arc<str>,

@@ -1,12 +1,13 @@
 //! A cross and its fruit, from pollination to seedlings.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::entry::{Colour, Entry, Fact, Part, Pollination};
 use crate::time::Time;
 
 /// A cross: one bloom of a seed parent with the pollen of one plant, whatever the lots.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Cross {
     /// Its name.
     pub name: String,
@@ -29,7 +30,7 @@ pub struct Cross {
 }
 
 /// A pollination as it was done.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Done {
     /// When.
     pub time: Time,
@@ -49,7 +50,7 @@ pub struct Done {
 }
 
 /// The fruit of a cross.
-#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, JsonSchema)]
 pub struct Fruit {
     /// When fruit was seen to have set.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -74,7 +75,7 @@ pub struct Fruit {
 }
 
 /// A count.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Count {
     /// When.
     pub time: Time,
@@ -83,7 +84,7 @@ pub struct Count {
 }
 
 /// A colour seen.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Coloured {
     /// When.
     pub time: Time,
@@ -94,7 +95,7 @@ pub struct Coloured {
 }
 
 /// A harvest.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Harvest {
     /// When.
     pub time: Time,
@@ -104,7 +105,7 @@ pub struct Harvest {
 }
 
 /// Seedlings that came up.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Seedlings {
     /// When they were counted.
     pub time: Time,

@@ -1,11 +1,12 @@
 //! What a person books: one fact about one subject at one time, with what is possible for its figures.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::time::Time;
 
 /// One line of the book. It is never changed and never removed: a later entry corrects it, or takes it back.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Entry {
     /// Its place in the book, from 1; never given twice.
     pub number: u64,
@@ -30,7 +31,7 @@ pub struct Entry {
 }
 
 /// What happened to a plant, to a lot of pollen, or to a cross.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(tag = "what", rename_all = "kebab-case")]
 pub enum Fact {
     /// A plant is taken up into the book.
@@ -127,7 +128,7 @@ const fn is_zero(count: &u32) -> bool {
 }
 
 /// What is known of a plant's origin. What is not known is left out.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct PlantCard {
     /// The scientific name.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -156,7 +157,7 @@ pub struct PlantCard {
 }
 
 /// A lot of pollen as it was taken.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct PollenTaken {
     /// The plant that shed it.
     pub plant: String,
@@ -185,7 +186,7 @@ const fn is_false(flag: &bool) -> bool {
 }
 
 /// Where a lot is kept.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Storage {
     /// Temperature, °C.
     pub kept_c: f64,
@@ -195,7 +196,7 @@ pub struct Storage {
 }
 
 /// A pollination: which lot onto which plant.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Pollination {
     /// The seed parent.
     pub plant: String,
@@ -218,7 +219,7 @@ pub struct Pollination {
 }
 
 /// The colour of berries, from set to ripe.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Colour {
     /// Unripe.
@@ -243,7 +244,7 @@ impl Colour {
 }
 
 /// Where on the spike.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Part {
     /// The topmost berries, which ripen first.

@@ -8,6 +8,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Plants and their parents. Plants of one clone are one genotype.
@@ -165,7 +166,7 @@ fn shared(one: [Option<&str>; 2], other: [Option<&str>; 2]) -> usize {
 }
 
 /// How two plants are related, by name and by figure.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Relation {
     /// By name.
     pub degree: Degree,
@@ -183,7 +184,7 @@ impl Relation {
 }
 
 /// How two plants are related, by name.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Degree {
     /// No common ancestor is in the book, and all four parents are.

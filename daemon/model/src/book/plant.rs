@@ -1,12 +1,13 @@
 //! A plant of the house, as the book has it.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::entry::{Entry, Fact, PlantCard};
 use crate::time::Time;
 
 /// A plant.
-#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, JsonSchema)]
 pub struct Plant {
     /// When it was taken up; `None` where only things done to it were booked.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -26,7 +27,7 @@ pub struct Plant {
 }
 
 /// A weighing.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Weighing {
     /// When.
     pub time: Time,
@@ -35,7 +36,7 @@ pub struct Weighing {
 }
 
 /// A repotting.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Repotting {
     /// When.
     pub time: Time,
@@ -48,7 +49,7 @@ pub struct Repotting {
 }
 
 /// The beginning or the end of dormancy.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Rest {
     /// When.
     pub time: Time,

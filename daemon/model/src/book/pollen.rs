@@ -1,5 +1,6 @@
 //! A lot of pollen: where it came from, how it is kept, what is left of it.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::entry::{Entry, Fact, PollenTaken, Storage};
@@ -11,7 +12,7 @@ use crate::time::Time;
 const THAWED_FOR_H: f64 = 48.0;
 
 /// A lot.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Lot {
     /// Its name.
     pub name: String,
@@ -45,7 +46,7 @@ pub struct Lot {
 }
 
 /// A lot put somewhere.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Stored {
     /// Since when.
     pub since: Time,
@@ -55,7 +56,7 @@ pub struct Stored {
 }
 
 /// Portions thawed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Thaw {
     /// When.
     pub time: Time,
@@ -64,7 +65,7 @@ pub struct Thaw {
 }
 
 /// A germination test.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct GerminationTest {
     /// When.
     pub time: Time,
@@ -73,7 +74,7 @@ pub struct GerminationTest {
 }
 
 /// A pollination with it.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Use {
     /// When.
     pub time: Time,

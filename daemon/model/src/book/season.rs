@@ -1,12 +1,13 @@
 //! What a bloom took, from stage to stage, and how it compares with others: for the grower, and for the forecast of the next.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::bloom::Stages;
 use crate::time::Time;
 
 /// Spans between the stages of a bloom. One whose ends are not both known is left out.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, JsonSchema)]
 pub struct Durations {
     /// Days from emergence to opening.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -69,7 +70,7 @@ impl Durations {
 }
 
 /// The spread of one span over several blooms.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Spread {
     /// Blooms that have it.
     pub blooms: usize,

@@ -3,6 +3,7 @@
 //! What keeps the pollen of one taxon dry kills another's, and sources disagree: every figure stands with its source, several
 //! that hold for one place make a range, and none is averaged away.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::time::Time;
@@ -11,7 +12,7 @@ use crate::time::Time;
 pub const ROOM_C: f64 = 22.0;
 
 /// What one source says about keeping the pollen of a taxon.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct StorageFigure {
     /// From and to which temperature it holds, °C.
     pub kept_c: (f64, f64),
@@ -38,7 +39,7 @@ pub struct Keeping {
 }
 
 /// Where a lot stands against the figures.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Standing {
     /// Younger than the shortest figure.
@@ -64,7 +65,7 @@ impl Standing {
 }
 
 /// A lot against the figures of its taxon.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Keeps {
     /// Days since it was shed.
     pub age_d: f64,

@@ -3,12 +3,13 @@
 use bloom_model::book::pollen::Lot;
 use bloom_model::book::storage::{Keeps, Standing, weigh};
 use bloom_model::time::Time;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::HouseBook;
 
 /// A lot with what is to be known of it now.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct LotView {
     /// The lot.
     #[serde(flatten)]

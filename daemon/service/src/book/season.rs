@@ -9,6 +9,7 @@ use bloom_model::book::pollen::Lot;
 use bloom_model::book::season::{Durations, Spread, spread};
 use bloom_model::sign::PlainSign;
 use bloom_model::time::Time;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::HouseBook;
@@ -19,7 +20,7 @@ const WEIGHED_WITHIN_D: f64 = 550.0;
 const SET_BY_D: f64 = 60.0;
 
 /// A bloom that opened, as the forecast of the next can use it.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct PastBloom {
     /// The bloom.
     pub bloom: Arc<str>,
@@ -53,7 +54,7 @@ pub fn past_blooms(house: &HouseBook) -> Vec<PastBloom> {
 }
 
 /// A bloom looked back on.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct LookBack {
     /// The bloom.
     #[serde(flatten)]
@@ -72,7 +73,7 @@ pub struct LookBack {
 }
 
 /// A span beside the earlier ones.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Compared {
     /// What it is.
     pub span: &'static str,

@@ -13,6 +13,7 @@ use bloom_model::book::storage::Standing;
 use bloom_model::event::{OpeningDates, Window};
 use bloom_model::sign::PlainSign;
 use bloom_model::time::Time;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::bank::{LotView, bank};
@@ -53,7 +54,7 @@ const CAUTIONS: [&str; 8] = [
 ];
 
 /// The sheet of one bench.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Sheet {
     /// The bench.
     pub bench: Arc<str>,
@@ -96,7 +97,7 @@ pub struct Sheet {
 }
 
 /// A lot that could serve.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Candidate {
     /// The lot.
     #[serde(flatten)]
@@ -111,7 +112,7 @@ pub struct Candidate {
 }
 
 /// What to thaw or take out.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Thawing {
     /// The lot.
     pub lot: String,

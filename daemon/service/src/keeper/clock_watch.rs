@@ -17,9 +17,14 @@ pub(super) struct ToldDoubt {
 }
 
 impl Keeper {
+    /// The doubt that was told and is not over.
+    pub(super) fn clock_doubt(&self) -> Option<Doubt> {
+        self.doubt.map(|told| told.doubt)
+    }
+
     pub(super) fn look_at_clock(&mut self, now: Time) {
         let doubt = self.clock.doubt();
-        if doubt == self.doubt.map(|told| told.doubt) {
+        if doubt == self.clock_doubt() {
             return;
         }
         let told = self.doubt.take();

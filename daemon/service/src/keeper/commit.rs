@@ -12,6 +12,7 @@ use bloom_model::time::Time;
 use tracing::{error, info, warn};
 
 use super::{Keeper, KeeperError};
+use crate::facts::StoreFacts;
 use crate::notify::STORE_PATIENCE;
 use crate::store::{Importance, Message};
 
@@ -103,6 +104,16 @@ impl Keeper {
         };
         if self.failing.as_ref().is_some_and(due) {
             self.try_commit();
+        }
+    }
+
+    /// The record as whoever shows the house sees it.
+    pub(super) fn store_facts(&self) -> StoreFacts {
+        let failing = self.failing.as_ref();
+        StoreFacts {
+            failing_since: failing.filter(|failing| failing.well.is_none()).map(|failing| failing.since),
+            readings_waiting: self.batch.readings.len(),
+            readings_dropped: failing.map_or(0, |failing| failing.dropped.readings),
         }
     }
 

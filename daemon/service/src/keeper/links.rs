@@ -11,8 +11,10 @@ use bloom_model::event::{Details, EventKind, Severity};
 use bloom_model::message::Words;
 use bloom_model::reading::BenchNumber;
 use bloom_model::time::Time;
+use chrono::TimeDelta;
 
 use super::Keeper;
+use crate::facts::LinkFacts;
 use crate::link::LinkNews;
 
 /// A line that brings readings again is over its outage after this long: a loose plug is no recovery.
@@ -34,6 +36,14 @@ pub struct LinkWatch {
     /// Since when it cannot be read, and why.
     down: Option<(Duration, String)>,
     told: Option<ToldOutage>,
+    /// Readings that came by it, and lines and records that were refused, in this run.
+    counted: Counted,
+}
+
+#[derive(Debug, Clone, Copy, Default)]
+struct Counted {
+    readings: u64,
+    refused: u64,
 }
 
 #[derive(Debug, Clone)]
@@ -46,13 +56,18 @@ struct ToldOutage {
 
 impl LinkWatch {
     /// A line that has not been heard of.
-    pub const fn of_line(name: String) -> Self {
-        Self { name, is_line: true, heard: Duration::ZERO, revived: None, down: None, told: None }
+    pub fn of_line(name: String) -> Self {
+        Self::new(name, true)
     }
 
     /// A recording or a pipe, which may well be quiet.
-    pub const fn of_recording(name: String) -> Self {
-        Self { name, is_line: false, heard: Duration::ZERO, revived: None, down: None, told: None }
+    pub fn of_recording(name: String) -> Self {
+        Self::new(name, false)
+    }
+
+    fn new(name: String, is_line: bool) -> Self {
+        let heard = Duration::ZERO;
+        Self { name, is_line, heard, revived: None, down: None, told: None, counted: Counted::default() }
     }
 
     pub(super) const fn begin(&mut self, now: Duration) {
@@ -116,6 +131,31 @@ impl Keeper {
         }
     }
 
+    /// So many readings came by the link, and so many lines and records of it were refused.
+    pub(super) fn count_on_link(&mut self, link: usize, readings: usize, refused: u64) {
+        if let Some(watch) = self.links.get_mut(link) {
+            watch.counted.readings += readings as u64;
+            watch.counted.refused += refused;
+        }
+    }
+
+    /// The links as whoever shows the house sees them.
+    pub(super) fn link_facts(&self, now: Time) -> Vec<LinkFacts> {
+        let (monotonic, patience) = (self.clock.monotonic(), self.patience());
+        let ago = |since| {
+            let quiet = TimeDelta::from_std(monotonic.saturating_sub(since)).unwrap_or_default();
+            now - quiet
+        };
+        let of = |watch: &LinkWatch| LinkFacts {
+            link: watch.name.clone(),
+            readings: watch.counted.readings,
+            refused: watch.counted.refused,
+            out_since: watch.out_since(monotonic, patience).map(ago),
+            why: watch.down.as_ref().map(|(_, why)| why.clone()),
+        };
+        self.links.iter().map(of).collect()
+    }
+
     /// The link has brought something that was understood.
     pub(super) fn hear_on_link(&mut self, link: usize, now: Duration) {
         let patience = self.patience();
@@ -173,7 +213,7 @@ impl Keeper {
         let (monotonic, patience) = (self.clock.monotonic(), self.patience());
         let Some(watch) = self.links.get(link) else { return };
         let Some(since) = watch.out_since(monotonic, patience) else { return };
-        let quiet = chrono::TimeDelta::from_std(monotonic.saturating_sub(since)).unwrap_or_default();
+        let quiet = TimeDelta::from_std(monotonic.saturating_sub(since)).unwrap_or_default();
         let (what, since) = (watch.name.clone(), now - quiet);
         let (why, what_to_do) = match &watch.down {
             Some((_, why)) => (why.clone(), "Check cable and adapter."),

@@ -304,9 +304,10 @@ impl Keeper {
 
     fn hear_link(&mut self, news: LinkNews) {
         match news {
-            LinkNews::Readings { link, readings, .. } => {
+            LinkNews::Readings { link, readings, refused } => {
                 self.heard = Instant::now();
                 let now = self.clock.monotonic();
+                self.count_on_link(link, readings.len(), refused);
                 if !readings.is_empty() {
                     self.hear_on_link(link, now);
                 }

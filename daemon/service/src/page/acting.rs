@@ -63,7 +63,7 @@ pub(super) async fn acknowledge(
     Extension(Visitor(by)): Extension<Visitor>,
     Form(Acknowledgement { id, from }): Form<Acknowledgement>,
 ) -> Result<Redirect, Trouble> {
-    let facts = house.facts().ok_or_else(super::not_yet)?;
+    let facts = house.present()?;
     if !facts.alarms.iter().any(|alarm| alarm.id == id) {
         return Err(Trouble::new(
             StatusCode::CONFLICT,
@@ -84,7 +84,7 @@ pub(super) async fn sign(
     Form(SignPressed { sign, booked_ms }): Form<SignPressed>,
 ) -> Result<Redirect, Trouble> {
     if !house.knows(&bench) {
-        return Err(Trouble::none_such(format!("There is no bench {bench:?} in the configuration.")));
+        return Err(Trouble::no_bench(&bench));
     }
     let plain: PlainSign = sign.parse().map_err(|_| {
         Trouble::new(StatusCode::BAD_REQUEST, format!("{sign:?} is no sign that can be booked at a press."))

@@ -17,7 +17,7 @@ use super::trouble::Trouble;
 use super::words::{self, Mark};
 use super::{House, alarms, glyph, pictures, signs};
 use crate::book;
-use crate::facts::{AlarmFacts, BenchFacts};
+use crate::facts::BenchFacts;
 
 /// What a press did, as the page says it after it.
 #[derive(Debug, Default, Deserialize)]
@@ -33,16 +33,13 @@ pub(super) async fn show(
     Query(done): Query<Done>,
     headers: HeaderMap,
 ) -> Result<Markup, Trouble> {
-    let facts = house.facts().ok_or_else(super::not_yet)?;
-    let known = facts.benches.iter().find(|known| *known.bench == *bench);
-    let known = known
-        .ok_or_else(|| Trouble::none_such(format!("There is no bench {bench:?} in the configuration.")))?;
+    let facts = house.present()?;
+    let known = facts.bench(&bench).ok_or_else(|| Trouble::no_bench(&bench))?;
     let now = house.clock.now();
     let id = Arc::clone(&known.bench);
     let past = house.reading(move |house| Past::read(house, &id, now)).await?;
     let drawn =
         if headers.contains_key("x-part") { None } else { pictures::of(&house, &known.bench, now).await? };
-    let own = |alarm: &&AlarmFacts| alarm.bench.as_ref() == Some(&known.bench);
     let from = format!("/bench/{}", known.bench);
     let content = html! {
         header #verdict data-live {
@@ -55,7 +52,7 @@ pub(super) async fn show(
         }
         (said(&done))
         section #alarms data-live aria-label="Alarms of this bench" {
-            @for alarm in facts.alarms.iter().filter(own) { (alarms::card(&house, alarm, now, &from)) }
+            @for alarm in facts.alarms_of(&known.bench) { (alarms::card(&house, alarm, now, &from)) }
         }
         div.two {
             section #booking data-live { (booking(&house, known, past.bloom.as_ref(), now)) }

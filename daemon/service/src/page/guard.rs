@@ -16,7 +16,7 @@ use super::House;
 use super::limits::Limits;
 use super::origin::{Refused, called_by_own_name, not_cross_site};
 use super::password::{Credentials, Door};
-use super::trouble::Trouble;
+use super::trouble::{Trouble, for_programs};
 
 /// Requests of one address at once, and again in ten seconds: a page with its look and its stream takes five.
 const REQUESTS: (u32, Duration) = (200, Duration::from_secs(10));
@@ -85,6 +85,7 @@ pub(super) async fn guarded(
     mut request: Request,
     next: Next,
 ) -> Response {
+    let to_a_program = is_for_programs(request.uri().path());
     let mut response = match house.guard.let_in(peer, request.method(), request.headers()).await {
         Ok(visitor) => {
             request.extensions_mut().insert(visitor);
@@ -99,6 +100,9 @@ pub(super) async fn guarded(
         }
         Err(response) => response,
     };
+    if to_a_program {
+        response = for_programs(response);
+    }
     let headers = response.headers_mut();
     for (name, value) in [
         (header::CONTENT_SECURITY_POLICY, CONTENT_POLICY),
@@ -112,6 +116,11 @@ pub(super) async fn guarded(
     }
     headers.entry(header::CACHE_CONTROL).or_insert(HeaderValue::from_static("no-store"));
     response
+}
+
+/// What programs ask for: troubles are told to them in JSON.
+fn is_for_programs(path: &str) -> bool {
+    path == "/api" || path == "/metrics" || path.starts_with("/api/") || path.starts_with("/healthz/")
 }
 
 fn ask() -> Response {

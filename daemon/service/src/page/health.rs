@@ -5,15 +5,17 @@ use std::sync::Arc;
 use axum::Json;
 use axum::extract::State;
 use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::House;
 
-/// The answer.
-#[derive(Debug, PartialEq, Serialize)]
+/// Whether the service is well.
+#[derive(Debug, PartialEq, Serialize, JsonSchema)]
 pub(super) struct Health {
-    /// Whether it is well.
-    well: bool,
+    /// Whether it is.
+    pub(super) well: bool,
     /// The stages that have not moved on in time.
     stuck: Vec<String>,
     /// The stages that have not begun yet; told where readiness is asked for.
@@ -21,20 +23,34 @@ pub(super) struct Health {
     not_begun: Vec<String>,
 }
 
-/// Every stage that has begun moves on.
-pub(super) async fn live(State(house): State<Arc<House>>) -> (StatusCode, Json<Health>) {
-    let stuck = house.stuck();
-    told(Health { well: stuck.is_empty(), stuck, not_begun: Vec::new() })
+impl Health {
+    /// Every stage that has begun moves on.
+    pub(super) fn live(house: &House) -> Self {
+        let stuck = house.stuck();
+        Self { well: stuck.is_empty(), stuck, not_begun: Vec::new() }
+    }
+
+    /// Every stage has begun and moves on, and the keeper has told what the house is like.
+    pub(super) fn ready(house: &House) -> Self {
+        let (stuck, not_begun) = (house.stuck(), house.watch.not_begun());
+        let well = stuck.is_empty() && not_begun.is_empty() && house.facts().is_some();
+        Self { well, stuck, not_begun }
+    }
 }
 
-/// Every stage has begun and moves on, and the keeper has told what the house is like.
-pub(super) async fn ready(State(house): State<Arc<House>>) -> (StatusCode, Json<Health>) {
-    let (stuck, not_begun) = (house.stuck(), house.watch.not_begun());
-    let well = stuck.is_empty() && not_begun.is_empty() && house.facts().is_some();
-    told(Health { well, stuck, not_begun })
+impl IntoResponse for Health {
+    fn into_response(self) -> Response {
+        let status = if self.well { StatusCode::OK } else { StatusCode::SERVICE_UNAVAILABLE };
+        (status, Json(self)).into_response()
+    }
 }
 
-fn told(health: Health) -> (StatusCode, Json<Health>) {
-    let status = if health.well { StatusCode::OK } else { StatusCode::SERVICE_UNAVAILABLE };
-    (status, Json(health))
+/// `GET /healthz/live`
+pub(super) async fn live(State(house): State<Arc<House>>) -> Health {
+    Health::live(&house)
+}
+
+/// `GET /healthz/ready`
+pub(super) async fn ready(State(house): State<Arc<House>>) -> Health {
+    Health::ready(&house)
 }

@@ -1,12 +1,14 @@
 //! The page: whether anything needs a person, at a glance, and what a person does about it, at a press.
 //!
-//! A request's path: [`server`] takes the connection → [`guard`] lets it in → a room answers: [`overview`], [`bench`], [`nights`], [`acting`], [`health`] The present is
+//! A request's path: [`server`] takes the connection → [`guard`] lets it in → a room answers: [`overview`], [`bench`], [`nights`], [`acting`], and for programs [`api`], [`health`],
+//! [`metrics`]. The present is
 //! read from the [facts](crate::facts) that the keeper lays out, the past from the store by a reader of its own, on threads that
 //! may wait; what a person does goes into the store as a command's entry does, and the keeper takes it up. So the page never makes the
 //! watch wait: it has a runtime of its own, and where it fails, the log says so and the watch goes on.
 
 mod acting;
 mod alarms;
+mod api;
 mod bench;
 mod frame;
 mod glyph;
@@ -15,6 +17,7 @@ mod health;
 mod limits;
 mod live;
 mod look;
+mod metrics;
 mod nights;
 mod origin;
 mod overview;
@@ -30,6 +33,7 @@ use std::sync::Arc;
 use std::time::Instant;
 
 use axum::Router;
+use axum::http::StatusCode;
 use axum::routing::{get, post};
 use tokio::sync::watch;
 
@@ -37,6 +41,7 @@ use crate::clock::Clock;
 use crate::config::{Config, PageConfig};
 use crate::facts::HouseFacts;
 use crate::watchdog::Watch;
+pub use api::description;
 use guard::Guard;
 pub use password::Password;
 pub use server::{serve, try_to_listen};
@@ -84,6 +89,14 @@ impl House {
         })
     }
 
+    /// What the house is like.
+    ///
+    /// # Errors
+    /// The keeper has not taken up its work yet.
+    fn present(&self) -> Result<Arc<HouseFacts>, Trouble> {
+        self.facts().ok_or_else(not_yet)
+    }
+
     /// Whether the configuration has a bench of that id.
     fn knows(&self, bench: &str) -> bool {
         self.config.benches.iter().any(|known| &*known.spec.id == bench)
@@ -126,10 +139,12 @@ fn routes(house: Arc<House>) -> Router {
         .route("/tonight", get(nights::tonight))
         .route("/season", get(nights::season))
         .route("/calendar.ics", get(nights::calendar))
-        .route("/healthz/live", get(health::live))
-        .route("/healthz/ready", get(health::ready))
+        .merge(api::routes())
         .merge(look::routes())
-        .fallback(async || Trouble::none_such("There is no such page here."))
+        .fallback(async || Trouble::none_such(NO_SUCH_PAGE))
+        .method_not_allowed_fallback(async || {
+            Trouble::new(StatusCode::METHOD_NOT_ALLOWED, "This address does not take that method.")
+        })
         .layer(axum::middleware::from_fn_with_state(Arc::clone(&house), guard::guarded))
         .layer(axum::extract::DefaultBodyLimit::max(MOST_BODY_BYTES))
         .with_state(house)
@@ -138,8 +153,11 @@ fn routes(house: Arc<House>) -> Router {
 /// The daemon has begun and has not told yet what the house is like.
 fn not_yet() -> Trouble {
     let what = "The daemon is starting: it reads its record first. Load this page again in a moment.";
-    Trouble::new(axum::http::StatusCode::SERVICE_UNAVAILABLE, what)
+    Trouble::new(StatusCode::SERVICE_UNAVAILABLE, what)
 }
+
+/// Said where nobody answers.
+const NO_SUCH_PAGE: &str = "There is no such page here. The benches are at /, and what programs can ask for is in /api/openapi.json.";
 
 /// The longest form that is read.
 const MOST_BODY_BYTES: usize = 8 << 10;

@@ -13,20 +13,37 @@ use super::past::read_book;
 use super::trouble::Trouble;
 use crate::book::calendar::{self, jobs};
 use crate::book::telling::{self, SheetWords};
-use crate::book::{bank, fruit, look_back, sheets};
+use crate::book::{LookBack, Sheet, bank, fruit, look_back, sheets};
 use crate::store::Reader;
 
 /// Blooms that are looked back on at most.
 const MOST_BLOOMS: usize = 40;
 
-/// `GET /tonight`
-pub(super) async fn tonight(State(house): State<Arc<House>>) -> Result<Markup, Trouble> {
+/// The sheets of the benches that are open or in bud.
+pub(super) async fn sheets_of(house: &Arc<House>) -> Result<Vec<Sheet>, Trouble> {
     let now = house.clock.now();
-    let sheets = house
+    house
         .reading(move |house| {
             sheets(&read_book(house, now)?, None, now).map_err(|refusal| Trouble::of(refusal.said))
         })
-        .await?;
+        .await
+}
+
+/// The newest blooms beside earlier ones.
+pub(super) async fn looks_of(house: &Arc<House>) -> Result<Vec<LookBack>, Trouble> {
+    let now = house.clock.now();
+    house
+        .reading(move |house| {
+            let book = read_book(house, now)?;
+            let newest = book.blooms.iter().rev().take(MOST_BLOOMS);
+            Ok(newest.map(|bloom| look_back(&book, bloom, now)).collect())
+        })
+        .await
+}
+
+/// `GET /tonight`
+pub(super) async fn tonight(State(house): State<Arc<House>>) -> Result<Markup, Trouble> {
+    let sheets = sheets_of(&house).await?;
     let zone = house.config.site.timezone;
     let content = html! {
         h1 { "Tonight" }
@@ -68,14 +85,7 @@ fn shown(bench: &str, words: &SheetWords) -> Markup {
 
 /// `GET /season`
 pub(super) async fn season(State(house): State<Arc<House>>) -> Result<Markup, Trouble> {
-    let now = house.clock.now();
-    let looks = house
-        .reading(move |house| {
-            let book = read_book(house, now)?;
-            let newest = book.blooms.iter().rev().take(MOST_BLOOMS);
-            Ok(newest.map(|bloom| look_back(&book, bloom, now)).collect::<Vec<_>>())
-        })
-        .await?;
+    let looks = looks_of(&house).await?;
     let zone = house.config.site.timezone;
     let content = html! {
         h1 { "The season" }

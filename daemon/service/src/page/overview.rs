@@ -16,7 +16,7 @@ use crate::facts::{AirFacts, BenchFacts, HouseFacts};
 
 /// `GET /`
 pub(super) async fn show(State(house): State<Arc<House>>) -> Result<Markup, Trouble> {
-    let facts = house.facts().ok_or_else(super::not_yet)?;
+    let facts = house.present()?;
     let now = house.clock.now();
     let content = html! {
         (verdict(&house, &facts, now))

@@ -14,7 +14,7 @@ use crate::review::story::{Told, events};
 use crate::store::Reader;
 
 /// Events are shown from so long ago, h, and so many at most.
-const EVENTS_FROM_H: f64 = 45.0 * 24.0;
+pub(super) const EVENTS_FROM_H: f64 = 45.0 * 24.0;
 const MOST_EVENTS: usize = 40;
 /// Entries of the book at most.
 const MOST_ENTRIES: usize = 30;
@@ -31,18 +31,27 @@ pub(super) struct Past {
 
 impl Past {
     pub(super) fn read(house: &House, bench: &Arc<str>, now: Time) -> Result<Self, Trouble> {
-        let book = read_book(house, now)?;
+        let (bloom, entries) = booked(house, bench, now)?;
         let reader = Reader::open(&house.config.store_path)?;
         let mut events = events(&reader, bench, now.plus_hours(-EVENTS_FROM_H), now)?;
         events.reverse();
         events.truncate(MOST_EVENTS);
-        let bloom = book.bloom_at(bench, now).cloned();
-        let subjects = subjects(&book, bench, bloom.as_ref());
-        let speaks_of = |entry: &&Entry| subjects.contains(entry.subject.as_str());
-        let entries =
-            book.book.entries().iter().rev().filter(speaks_of).take(MOST_ENTRIES).cloned().collect();
         Ok(Self { bloom, events, entries })
     }
+}
+
+/// The bloom of a bench that is under way or was the last, and the entries of the book that speak of it; newest first.
+pub(super) fn booked(
+    house: &House,
+    bench: &str,
+    now: Time,
+) -> Result<(Option<BloomRecord>, Vec<Entry>), Trouble> {
+    let book = read_book(house, now)?;
+    let bloom = book.bloom_at(bench, now).cloned();
+    let subjects = subjects(&book, bench, bloom.as_ref());
+    let speaks_of = |entry: &&Entry| subjects.contains(entry.subject.as_str());
+    let entries = book.book.entries().iter().rev().filter(speaks_of).take(MOST_ENTRIES).cloned().collect();
+    Ok((bloom, entries))
 }
 
 /// The book of the house as it stands.

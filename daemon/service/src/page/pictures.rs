@@ -87,7 +87,7 @@ pub(super) async fn file(
     Path(bench): Path<String>,
 ) -> Result<impl IntoResponse, Trouble> {
     if !house.knows(&bench) {
-        return Err(Trouble::none_such(format!("There is no bench {bench:?} in the configuration.")));
+        return Err(Trouble::no_bench(&bench));
     }
     let now = house.clock.now();
     let asked = Asked { of: bench, ..Asked::default() };

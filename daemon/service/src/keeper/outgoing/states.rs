@@ -8,7 +8,7 @@ use bloom_model::time::Time;
 use serde_json::{Value, json};
 use tracing::error;
 
-use crate::facts::{AlarmFacts, BenchFacts, HouseFacts, Tonight};
+use crate::facts::{AlarmFacts, BenchFacts, ClockDoubt, HouseFacts, Tonight, WorkingFacts};
 use crate::keeper::{Keeper, STATES_EVERY};
 use crate::notify::StateMessage;
 use crate::store::StoreError;
@@ -84,6 +84,12 @@ impl Keeper {
             taken_up: self.taken_up,
             alarms: self.standing.by_need().into_iter().map(AlarmFacts::of).collect(),
             benches: benches.collect(),
+            working: WorkingFacts {
+                readings_taken: self.fed,
+                links: self.link_facts(now),
+                store: self.store_facts(),
+                clock_doubt: self.clock_doubt().map(ClockDoubt::from),
+            },
         };
         self.voice.facts.send_replace(Some(Arc::new(facts)));
     }

@@ -1,0 +1,183 @@
+//! Figures of the benches and of the service itself for whoever watches services, in the text form of OpenMetrics 1.0: the facts, the
+//! stages of the watchdog, and what the record says of what waits in it. Every figure is written anew for each answer, so none
+//! outlives what it speaks of.
+
+mod benches;
+mod sheet;
+
+use std::fs;
+use std::path::Path;
+use std::sync::Arc;
+
+use axum::extract::State;
+use axum::http::header;
+use axum::response::IntoResponse;
+use bloom_model::time::Time;
+use prometheus_client::registry::Unit;
+
+use super::House;
+use super::health::Health;
+use super::trouble::Trouble;
+use crate::facts::{HouseFacts, LinkFacts};
+use crate::store::{Forwarding, Outbox, Reader, StoreError};
+use sheet::{Labels, Sheet, age_s, said};
+
+/// The media type, with the version of the text form.
+pub(super) const MEDIA_TYPE: &str = "application/openmetrics-text; version=1.0.0; charset=utf-8";
+
+/// `GET /metrics`
+pub(super) async fn show(State(house): State<Arc<House>>) -> Result<impl IntoResponse, Trouble> {
+    let record = house.reading(|house| Ok(RecordFigures::read(house).ok())).await?;
+    let mut sheet = Sheet::default();
+    let now = house.clock.now();
+    sheet.service(&house, record.is_some());
+    if let Some(facts) = house.facts() {
+        sheet.house(&facts, now);
+        sheet.benches(&facts.benches, now);
+    }
+    if let Some(record) = &record {
+        sheet.record(record);
+    }
+    Ok(([(header::CONTENT_TYPE, MEDIA_TYPE)], sheet.text().map_err(Trouble::of)?))
+}
+
+/// What the record says of what waits in it.
+struct RecordFigures {
+    size_bytes: u64,
+    outbox: Outbox,
+    forwarding: Option<Forwarding>,
+}
+
+impl RecordFigures {
+    fn read(house: &House) -> Result<Self, StoreError> {
+        let path = &house.config.store_path;
+        let reader = Reader::open(path)?;
+        let forwards = house.config.influx.is_some();
+        Ok(Self {
+            size_bytes: size_of(path),
+            outbox: reader.outbox()?,
+            forwarding: if forwards { reader.forwarding()? } else { None },
+        })
+    }
+}
+
+/// The store's file and its write-ahead log together.
+fn size_of(path: &Path) -> u64 {
+    let mut log = path.as_os_str().to_owned();
+    log.push("-wal");
+    let bytes = |path: &Path| fs::metadata(path).map_or(0, |file| file.len());
+    bytes(path) + bytes(Path::new(&log))
+}
+
+impl Sheet {
+    fn service(&mut self, house: &House, store_readable: bool) {
+        let labels = vec![
+            ("version", env!("CARGO_PKG_VERSION").to_owned()),
+            ("site", house.config.site.name.to_string()),
+        ];
+        self.info("service", "What serves these figures", labels);
+        let (live, ready) = (Health::live(house).well, Health::ready(house).well);
+        self.gauge(
+            "live",
+            "Whether every stage that has begun moves on, as at /healthz/live",
+            None,
+            said(live),
+        );
+        self.gauge(
+            "ready",
+            "Whether every stage has begun and moves on, as at /healthz/ready",
+            None,
+            said(ready),
+        );
+        self.gauge("store_readable", "Whether the record can be read", None, said(store_readable));
+    }
+
+    fn house(&mut self, facts: &HouseFacts, now: Time) {
+        let working = &facts.working;
+        self.gauge("run", "The number of this run of the service", None, facts.run as f64);
+        self.gauge(
+            "start_time",
+            "When this run began, since 1970",
+            Some(Unit::Seconds),
+            facts.since.unix_ms() as f64 / 1e3,
+        );
+        self.gauge("facts_age", "How old what is shown is", Some(Unit::Seconds), age_s(facts.time, now));
+        self.gauge("rehearsal", "Whether nothing of it is real", None, said(facts.rehearsal));
+        let standing =
+            |noted| facts.alarms.iter().filter(|alarm| alarm.acknowledged.is_some() == noted).count();
+        let standing = [false, true]
+            .map(|noted| (vec![("acknowledged", yes_or_no(noted).to_owned())], standing(noted) as f64));
+        self.gauges("standing_alarms", "Alarms that stand", None, standing);
+        let trusted = working.clock_doubt.is_none();
+        self.gauge("clock_trusted", "Whether the time of day is to be trusted", None, said(trusted));
+        self.counts(
+            "readings",
+            "Readings that the model has taken since the record began",
+            [(Labels::new(), working.readings_taken)],
+        );
+        let links = |figure: fn(&LinkFacts) -> u64| {
+            working.links.iter().map(move |link| (vec![("link", link.link.clone())], figure(link)))
+        };
+        self.gauges(
+            "link_up",
+            "Whether a line works: its port is there, and it was heard of lately",
+            None,
+            links(|link| u64::from(link.out_since.is_none())).map(|(labels, up)| (labels, up as f64)),
+        );
+        self.counts("link_readings", "Readings that came by a link in this run", links(|link| link.readings));
+        self.counts(
+            "link_refused",
+            "Lines and records of a link that were refused in this run",
+            links(|link| link.refused),
+        );
+        let store = &working.store;
+        self.gauge(
+            "store_writable",
+            "Whether the record can be written",
+            None,
+            said(store.failing_since.is_none()),
+        );
+        self.gauge(
+            "store_waiting_readings",
+            "Readings in memory that the record has yet to take",
+            None,
+            store.readings_waiting as f64,
+        );
+        self.gauge(
+            "store_dropped_readings",
+            "Readings lost since the record began to fail",
+            None,
+            store.readings_dropped as f64,
+        );
+    }
+
+    fn record(&mut self, record: &RecordFigures) {
+        let RecordFigures { size_bytes, outbox, forwarding } = record;
+        self.gauge(
+            "store_size",
+            "The record's file and its write-ahead log",
+            Some(Unit::Bytes),
+            *size_bytes as f64,
+        );
+        self.gauge("outbox_messages", "Messages that the broker has yet to take", None, outbox.rows as f64);
+        self.gauge("outbox_size", "The same with their topics", Some(Unit::Bytes), outbox.bytes as f64);
+        self.counts(
+            "outbox_dropped_messages",
+            "Messages that ever gave way because the outbox was full",
+            [(Labels::new(), outbox.dropped)],
+        );
+        if let Some(Forwarding { newest, sent_until }) = forwarding {
+            let backlog_s = age_s(*sent_until, *newest);
+            self.gauge(
+                "forwarder_backlog",
+                "How far the copy at the InfluxDB is behind the record",
+                Some(Unit::Seconds),
+                backlog_s,
+            );
+        }
+    }
+}
+
+const fn yes_or_no(holds: bool) -> &'static str {
+    if holds { "yes" } else { "no" }
+}
