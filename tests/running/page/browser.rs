@@ -262,6 +262,8 @@ fn a_daemon_that_is_lost_is_said_to_be_and_found_again() {
 const FAULTS: &str = r#"
 const faults = [], width = document.documentElement.clientWidth;
 if (document.documentElement.scrollWidth > width) faults.push("wider than the window: " + document.documentElement.scrollWidth);
+const menu = document.querySelector("nav").getBoundingClientRect().height;
+if (menu > 60) faults.push("the menu takes more than a line: " + menu);
 for (const element of document.querySelectorAll("body *")) {
   const box = element.getBoundingClientRect();
   if (box.width === 0 || element.closest(".unseen, .skip, svg, [hidden]")) continue;

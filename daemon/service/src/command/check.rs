@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::time::Duration;
 
-use super::{Failure, failed, load, print};
+use super::{Failure, counted, failed, load, print};
 use crate::config::{AlarmCommand, Config, InputConfig, PageConfig};
 use crate::forward::{ForwarderSpec, try_server};
 use crate::link;
@@ -17,7 +17,8 @@ const PATIENCE: Duration = Duration::from_secs(10);
 
 pub(super) fn check(path: &Path) -> Result<(), Failure> {
     let config = load(path)?;
-    tell(format_args!("configuration {}: right; {} benches", path.display(), config.benches.len()));
+    let benches = counted(config.benches.len(), "bench", "benches");
+    tell(format_args!("configuration {}: right; {benches}", path.display()));
     let mut faults = 0_u32;
     let mut say = |what: String, outcome: Result<String, String>| match outcome {
         Ok(well) => tell(format_args!("{what}: {well}")),

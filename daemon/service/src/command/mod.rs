@@ -226,6 +226,11 @@ fn print_json(value: &impl serde::Serialize) -> Result<(), Failure> {
     print(serde_json::to_string_pretty(value).map_err(failed)?)
 }
 
+/// `1 bench`, `2 benches`.
+fn counted(number: usize, one: &str, many: &str) -> String {
+    format!("{number} {}", if number == 1 { one } else { many })
+}
+
 fn failed(error: impl std::fmt::Display) -> Failure {
     Failure::Failed(error.to_string())
 }

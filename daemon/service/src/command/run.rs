@@ -13,7 +13,7 @@ use tokio::task::JoinSet;
 use tracing::{info, warn};
 
 use super::check::ways_out;
-use super::{Failure, failed, load, site_of};
+use super::{Failure, counted, failed, load, site_of};
 use crate::clock::{Clock, wall_now};
 use crate::config::{Config, InputConfig};
 use crate::forward::{Forwarder, ForwarderNews, ForwarderSpec};
@@ -202,7 +202,8 @@ pub(super) fn run(path: &Path) -> Result<(), Failure> {
         let mut terminate = signal(SignalKind::terminate()).map_err(failed)?;
         let mut interrupt = signal(SignalKind::interrupt()).map_err(failed)?;
         let mut running = try_start(&config, RunOptions::of(&config))?;
-        let status = format!("watches {} benches by {} inputs", config.benches.len(), config.inputs.len());
+        let benches = counted(config.benches.len(), "bench", "benches");
+        let status = format!("watches {benches} by {}", counted(config.inputs.len(), "input", "inputs"));
         let _watchdog = Watchdog::start(running.watch.clone(), status).map_err(failed)?;
         tokio::select! {
             _ = terminate.recv() => info!("SIGTERM: stopping"),
