@@ -27,9 +27,9 @@ pub(super) const MEDIA_TYPE: &str = "application/openmetrics-text; version=1.0.0
 
 /// `GET /metrics`
 pub(super) async fn show(State(house): State<Arc<House>>) -> Result<impl IntoResponse, Trouble> {
-    let record = house.reading(|house| Ok(RecordFigures::read(house).ok())).await?;
-    let mut sheet = Sheet::default();
     let now = house.clock.now();
+    let record = house.reading(move |house| Ok(RecordFigures::read(house, now).ok())).await?;
+    let mut sheet = Sheet::default();
     sheet.service(&house, record.is_some());
     if let Some(facts) = house.facts() {
         sheet.house(&facts, now);
@@ -45,18 +45,22 @@ pub(super) async fn show(State(house): State<Arc<House>>) -> Result<impl IntoRes
 struct RecordFigures {
     size_bytes: u64,
     outbox: Outbox,
-    forwarding: Option<Forwarding>,
+    /// How old the oldest reading is that the InfluxDB has yet to take, s; where there is one.
+    forwarder_backlog_s: Option<f64>,
 }
 
 impl RecordFigures {
-    fn read(house: &House) -> Result<Self, StoreError> {
+    fn read(house: &House, now: Time) -> Result<Self, StoreError> {
         let path = &house.config.store_path;
         let reader = Reader::open(path)?;
-        let forwards = house.config.influx.is_some();
+        let sent = if house.config.influx.is_some() { reader.forwarding()? } else { None };
+        let backlog_s = |sent: Forwarding| {
+            Ok::<_, StoreError>(reader.first_after(sent.sent_until)?.map_or(0.0, |oldest| age_s(oldest, now)))
+        };
         Ok(Self {
             size_bytes: size_of(path),
             outbox: reader.outbox()?,
-            forwarding: if forwards { reader.forwarding()? } else { None },
+            forwarder_backlog_s: sent.map(backlog_s).transpose()?,
         })
     }
 }
@@ -152,7 +156,7 @@ impl Sheet {
     }
 
     fn record(&mut self, record: &RecordFigures) {
-        let RecordFigures { size_bytes, outbox, forwarding } = record;
+        let RecordFigures { size_bytes, outbox, forwarder_backlog_s } = record;
         self.gauge(
             "store_size",
             "The record's file and its write-ahead log",
@@ -166,15 +170,13 @@ impl Sheet {
             "Messages that ever gave way because the outbox was full",
             [(Labels::new(), outbox.dropped)],
         );
-        if let Some(Forwarding { newest, sent_until }) = forwarding {
-            let backlog_s = age_s(*sent_until, *newest);
-            self.gauge(
-                "forwarder_backlog",
-                "How far the copy at the InfluxDB is behind the record",
-                Some(Unit::Seconds),
-                backlog_s,
-            );
-        }
+        let backlog = forwarder_backlog_s.map(|backlog_s| (Labels::new(), backlog_s));
+        self.gauges(
+            "forwarder_backlog",
+            "How old the oldest reading is that the InfluxDB has yet to take",
+            Some(Unit::Seconds),
+            backlog,
+        );
     }
 }
 
