@@ -45,6 +45,8 @@ const ONSET_MINUTES_H: f64 = 2.0;
 const UNDER_WAY_H: f64 = 3.0;
 /// an opening that is under way has made at least this share of its advance.
 const UNDER_WAY_SHARE: f64 = 0.3;
+/// Great heat begins to count so far below the temperature at which a spathe may hang slack, K.
+const HEAT_MARGIN_K: f64 = 3.0;
 /// A fall of which one step from block to block has more than this share was made at once.
 const FALL_SHARE: f64 = 0.8;
 /// A rim found open does not go back faster than this within minutes, m/h.
@@ -95,9 +97,10 @@ impl Circumstances {
         if !self.air_known {
             bar *= 1.5;
         }
-        if self.temperature_c.is_some_and(|celsius| celsius >= profile.slack_above_c) {
-            bar *= 1.6;
-        }
+        // a thermometer may read low, and the rim may be in warmer air than it
+        let heat =
+            self.temperature_c.map_or(0.0, |celsius| (celsius - profile.slack_above_c) / HEAT_MARGIN_K + 1.0);
+        bar *= 1.0 + 0.6 * heat.clamp(0.0, 1.0);
         if self.spadix_above_air_k.is_some_and(|kelvin| kelvin >= 2.0) {
             bar *= 0.8;
         }

@@ -85,7 +85,8 @@ impl Pedigree {
                 self.parents(plant).map(|parent| parent.and_then(|parent| place.get(parent).copied()));
             let known = || parents.iter().flatten();
             let mut row: Vec<f64> =
-                (0..j).map(|i| known().map(|parent| of(&rows, i, *parent)).sum::<f64>() / 2.0).collect();
+                // from nothing, for the sum of no floats at all is −0.0
+                (0..j).map(|i| known().fold(0.0, |sum, parent| sum + of(&rows, i, *parent)) / 2.0).collect();
             row.push(match parents {
                 [Some(mother), Some(father)] => 1.0 + of(&rows, mother, father) / 2.0,
                 _ => 1.0,
