@@ -6,6 +6,7 @@ use std::sync::Arc;
 use std::time::Instant;
 
 use anthesisd::config;
+use anthesisd::keeper::written_state;
 use anthesisd::store::{Batch, Checkpoint, Store, StoredEvent};
 use bloom_model::bench::STATE_VERSION;
 use bloom_model::reading::{BenchNumber, Observed, Reading};
@@ -144,7 +145,7 @@ fn states(site: &Site, fed: u64) -> Result<Vec<Checkpoint>, Fault> {
         if let Some(state) = site.state_of(BenchNumber(place)) {
             states.push(Checkpoint {
                 bench: Arc::clone(&bench.spec().id),
-                state: postcard::to_stdvec(state)?,
+                state: written_state(state)?,
                 version: STATE_VERSION,
                 fed,
             });
