@@ -2,6 +2,7 @@
 //!
 //! A reading takes one path: air and sensors → track → opening night; the hour and the morning are looked at when they are due.
 
+mod after_opening;
 mod bud;
 mod climate_and_sensors;
 mod heat_stress;

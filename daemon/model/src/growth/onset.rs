@@ -53,7 +53,7 @@ fn parabola_from(samples: &[(f64, f64, f64)], began_h: f64) -> Option<Parabola> 
 mod tests {
     use super::*;
 
-    /// Half a cosine over eight hours to 40 cm, and noise of 2 mm from bench to bench: the beginning is found to a quarter of an
+    /// Half a cosine over eight hours to 40 cm, and noise of 2 mm from minute to minute: the beginning is found to a quarter of an
     /// hour, and the curve to a fifth of what the series of the cosine gives, A·π²/(4·T²).
     #[test]
     fn the_beginning_of_half_a_cosine_is_found() {

@@ -1,0 +1,203 @@
+//! What follows an opening: full opening, the windows for pollination and pollen, closing, and the end of the bloom. By the edge
+//! where it tells, else by the clock.
+
+use super::Bench;
+use crate::bloom::{Bloom, Opening};
+use crate::event::{Details, Event, EventKind, Severity};
+use crate::opening::may_close;
+use crate::stage::{Stage, Turn};
+use crate::time::Time;
+
+/// An opening that takes this many times what nine in ten take has come to its end, or was none.
+const OPENING_FOR: f64 = 1.35;
+
+impl Bench {
+    pub(super) fn tell_full_open(&mut self, now: Time, reason: &str, events: &mut Vec<Event>) {
+        let profile = self.spec.profile.clone();
+        let Some(bloom) = self.state.bloom.as_mut() else { return };
+        if !bloom.turn(Turn::OpensFully) {
+            return;
+        }
+        bloom.closed = None;
+        let Some(opening) = &bloom.opening else { return };
+        let window = opening.receptive(&profile);
+        let words = self.words();
+        let message = format!(
+            "{}: fully open, {reason}. Pollinate {}, best {}.",
+            words.who(),
+            words.window(&window),
+            words.best_hours(&profile)
+        );
+        let details = Details::Receptive { receptive: window };
+        let event = self.event(now, EventKind::FullOpen, Severity::Notice, message, details);
+        events.push(event);
+    }
+
+    pub(super) fn tell_closed(&mut self, now: Time, reason: &str, events: &mut Vec<Event>) {
+        let Some(bloom) = self.state.bloom.as_mut() else { return };
+        if !bloom.turn(Turn::Closes) {
+            return;
+        }
+        bloom.closed = Some(now);
+        let mut ends = Vec::new();
+        if let Some(opening) = &bloom.opening {
+            ends.push(opening.alarm.clone());
+            ends.extend(opening.receptive_ending.clone());
+        }
+        let message = format!("{}: closed, {reason}.", self.words().who());
+        let details = Details::Reason { reason: reason.to_owned() };
+        let mut event = self.event(now, EventKind::Closed, Severity::Notice, message, details);
+        event.ends = ends;
+        events.push(event);
+    }
+
+    /// When the receptive window is said to run out.
+    fn receptive_warning(&self, opening: &Opening) -> Option<Time> {
+        let due =
+            opening.receptive(&self.spec.profile).until.plus_hours(-self.spec.profile.receptive_warning_h);
+        (!opening.pollinated && opening.receptive_ending.is_none()).then(|| due.max(opening.raised))
+    }
+
+    fn pollen_due(&self, opening: &Opening) -> Option<Time> {
+        let due = opening.collect(&self.spec.profile).from;
+        (!opening.collected && opening.pollen_shed.is_none()).then(|| due.max(opening.raised))
+    }
+
+    /// When, without a sensor that tells, it is taken to be fully open, or closed.
+    fn by_the_clock(&self, stage: Stage, opening: &Opening) -> Option<Time> {
+        let profile = &self.spec.profile;
+        let began = opening.evidence.began;
+        match stage {
+            Stage::Opening => Some(
+                began
+                    .plus_hours(OPENING_FOR * profile.crack_to_full_latest_h)
+                    .max(opening.raised.plus_hours(1.0)),
+            ),
+            Stage::FullOpen | Stage::PollenShed => {
+                Some(began.plus_hours(profile.open_for_h.max(profile.pollen_until_h)))
+            }
+            _ => None,
+        }
+    }
+
+    pub(super) fn opening_due(&self) -> Option<Time> {
+        let bloom = self.state.bloom.as_ref()?;
+        let opening = bloom.opening.as_ref()?;
+        let open = bloom.stage.is_open();
+        let windows = [
+            self.receptive_warning(opening).filter(|_| open),
+            self.pollen_due(opening).filter(|_| open || bloom.stage == Stage::Closed),
+            self.by_the_clock(bloom.stage, opening),
+            self.spent(bloom),
+        ];
+        windows.into_iter().flatten().min()
+    }
+
+    pub(super) fn pass_opening_due(&mut self, due: Time, events: &mut Vec<Event>) {
+        let Some(bloom) = &self.state.bloom else { return };
+        let Some(opening) = bloom.opening.clone() else { return };
+        let stage = bloom.stage;
+        if self.receptive_warning(&opening) == Some(due) && stage.is_open() {
+            self.tell_receptive_ending(due, &opening, events);
+        }
+        if self.pollen_due(&opening) == Some(due) {
+            self.tell_pollen(due, &opening, events);
+        }
+        if self.by_the_clock(stage, &opening) == Some(due) {
+            match stage {
+                Stage::Opening if self.came_to_nothing(&opening) => {
+                    self.stand_down(due, "the edge came no further", events);
+                }
+                Stage::Opening => self.tell_full_open(due, "by the hours such openings take", events),
+                _ => self.tell_closed(due, "by the hours such blooms stay open", events),
+            }
+        }
+        if self.state.bloom.as_ref().and_then(|bloom| self.spent(bloom)) == Some(due) {
+            self.tell_spent(due, events);
+        }
+    }
+
+    /// Nothing more is to come of this bloom.
+    fn tell_spent(&mut self, now: Time, events: &mut Vec<Event>) {
+        let given_up = self.stage() == Some(Stage::Aborted);
+        if !self.turn(Turn::Ends) {
+            return;
+        }
+        let message =
+            format!("{}: this bloom is over. The bench waits for its next bud.", self.words().who());
+        let reason = "nothing more is to come of it".to_owned();
+        let event = self.event(now, EventKind::Spent, Severity::Notice, message, Details::Reason { reason });
+        events.push(event);
+        let leaf_until = self.state.resting_until;
+        self.end_bloom(now);
+        if given_up {
+            // it has nothing that still has to rot: the next bud is watched for at once
+            self.state.resting_until = leaf_until;
+        }
+    }
+
+    /// An alarm raised on the rim that went no further than a gap that closes: it must not put the watch to rest.
+    fn came_to_nothing(&self, opening: &Opening) -> bool {
+        opening.evidence.advance_m > 0.0 && may_close(opening.highest_m - opening.base_m, &self.spec.profile)
+    }
+
+    /// When the bloom is over and the bench waits for its next bud.
+    fn spent(&self, bloom: &Bloom) -> Option<Time> {
+        let days = match bloom.stage {
+            Stage::Closed => self.spec.profile.spent_after_d,
+            Stage::Fruiting => self.spec.profile.fruit_ripe_latest_d,
+            Stage::Aborted => self.spec.profile.resting_d,
+            _ => return None,
+        };
+        bloom.closed.map(|closed| closed.plus_hours(24.0 * days))
+    }
+
+    fn tell_receptive_ending(&mut self, now: Time, opening: &Opening, events: &mut Vec<Event>) {
+        let window = opening.receptive(&self.spec.profile);
+        let words = self.words();
+        let message = format!(
+            "{}: pollinate NOW, the female flowers are receptive only until about {} and no pollination is booked.",
+            words.who(),
+            words.day_clock(window.until)
+        );
+        let mut event = self.event(
+            now,
+            EventKind::ReceptiveEnding,
+            Severity::Alarm,
+            message,
+            Details::Receptive { receptive: window },
+        );
+        event.stands_until = Some(window.until);
+        if let Some(opening) = self.state.bloom.as_mut().and_then(|bloom| bloom.opening.as_mut()) {
+            opening.receptive_ending = Some(event.id.clone());
+        }
+        events.push(event);
+    }
+
+    fn tell_pollen(&mut self, now: Time, opening: &Opening, events: &mut Vec<Event>) {
+        let window = opening.collect(&self.spec.profile);
+        let likely = opening.evidence.began.plus_hours(self.spec.profile.pollen_likely_h);
+        let words = self.words();
+        let message = format!(
+            "{}: collect pollen {}, most likely about {}. Trays in now; gloves and a mask.",
+            words.who(),
+            words.window(&window),
+            words.day_clock(likely)
+        );
+        let mut event = self.event(
+            now,
+            EventKind::PollenShed,
+            Severity::Alarm,
+            message,
+            Details::Collect { collect: window },
+        );
+        event.stands_until = Some(window.until);
+        if let Some(bloom) = self.state.bloom.as_mut() {
+            bloom.turn(Turn::ShedsPollen);
+            if let Some(opening) = &mut bloom.opening {
+                opening.pollen_shed = Some(event.id.clone());
+            }
+        }
+        events.push(event);
+    }
+}
