@@ -88,6 +88,8 @@ pub struct Summary {
     pub lead_5_percent_h: Option<f64>,
     /// Hours from first crack to alarm, median.
     pub after_crack_median_h: Option<f64>,
+    /// Absolute error of the first crack as told with the alarm, median, hours.
+    pub crack_error_median_h: Option<f64>,
     /// Absolute error of `full_open.likely`, median, hours.
     pub likely_error_median_h: Option<f64>,
     /// Share of openings whose full opening lay in the 80 % interval, percent.
@@ -96,7 +98,7 @@ pub struct Summary {
 
 impl Summary {
     /// The head of the table.
-    pub const HEAD: &'static str = "troubles            bench-years  openings  missed (told blind)  false  (95 % bound / 50 y)  on gaps  down after h  wrongly down  lead h: median  5 %  after crack h  likely error h  covered %";
+    pub const HEAD: &'static str = "troubles            bench-years  openings  missed (told blind)  false  (95 % bound / 50 y)  on gaps  down after h  wrongly down  lead h: median  5 %  after crack h  crack error h  likely error h  covered %";
 
     /// Counts a row.
     pub fn of(troubles: &str, verdicts: &[Verdict]) -> Self {
@@ -123,6 +125,7 @@ impl Summary {
             lead_median_h: quantile(figures(|alarm| alarm.lead_h), 0.5),
             lead_5_percent_h: quantile(figures(|alarm| alarm.lead_h), 0.05),
             after_crack_median_h: quantile(figures(|alarm| alarm.after_crack_h), 0.5),
+            crack_error_median_h: quantile(figures(|alarm| alarm.began_error_h.abs()), 0.5),
             likely_error_median_h: quantile(figures(|alarm| alarm.likely_error_h.abs()), 0.5),
             interval_covers_pct: (!alarms.is_empty()).then(|| 100.0 * covered as f64 / alarms.len() as f64),
         }
@@ -134,7 +137,7 @@ impl fmt::Display for Summary {
         let figure = |value: Option<f64>| value.map_or("-".to_owned(), |value| format!("{value:.2}"));
         write!(
             f,
-            "{:<20}{:>11.1}{:>10}{:>8}{:>13}{:>7}{:>21.1}{:>9}{:>14}{:>14}{:>16}{:>5}{:>15}{:>16}{:>11}",
+            "{:<20}{:>11.1}{:>10}{:>8}{:>13}{:>7}{:>21.1}{:>9}{:>14}{:>14}{:>16}{:>5}{:>15}{:>15}{:>16}{:>11}",
             self.troubles,
             self.bench_years,
             self.openings,
@@ -148,6 +151,7 @@ impl fmt::Display for Summary {
             figure(self.lead_median_h),
             figure(self.lead_5_percent_h),
             figure(self.after_crack_median_h),
+            figure(self.crack_error_median_h),
             figure(self.likely_error_median_h),
             self.interval_covers_pct.map_or("-".to_owned(), |value| format!("{value:.0}")),
         )
