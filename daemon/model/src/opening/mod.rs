@@ -5,9 +5,19 @@
 //! decide sooner. What else is known moves the bar and never decides: the hour of the day, growth that has slowed, the
 //! signs booked, the heat of the spadix, air that cannot be corrected, a spathe that may hang slack in great heat.
 
+mod circumstances;
+mod full_open;
+mod shape;
+#[cfg(test)]
+mod tests;
+
 use serde::{Deserialize, Serialize};
 
-use crate::event::FullOpenTimes;
+pub use circumstances::Circumstances;
+pub use full_open::{full_open_times, levelled_off};
+pub use shape::rises_throughout;
+use shape::{falls_at_once, holds_out, is_under_way};
+
 use crate::growth::line::{self, Line};
 use crate::growth::onset::{self, Onset};
 use crate::profile::Profile;
@@ -28,102 +38,20 @@ const UNRIPE_FOUND_H: f64 = 6.0;
 const FULL_GROWTH_SUSTAINED_H: f64 = 1.0;
 /// An opening that has not yet come this far is no opening, m: below it the air and the noise have the say.
 const LEAST_ADVANCE_M: f64 = 0.012;
-/// Blocks over which a rise must be spread, and their length, h.
-const BLOCKS: usize = 5;
-const BLOCK_H: f64 = 9.0 / 60.0;
-/// Blocks that must hold a sample.
-const LEAST_BLOCKS: usize = 3;
-/// The greatest share of the rise that one step from block to block may have.
-const LARGEST_SHARE: f64 = 0.55;
 /// A bud that grows at full rate is found open only this many times as far out as another: knocks and echoes move it, too.
 const FULL_GROWTH_FOUND: f64 = 2.0;
 /// The beginning of an opening is looked for this far back, h.
 const ONSET_WITHIN_H: f64 = 9.0;
+/// Or from so long before a blind span, h.
+const ONSET_BEFORE_HIDDEN_H: f64 = 1.0;
 /// Minutes are looked at this far back, h; before, quarter hours will do.
 const ONSET_MINUTES_H: f64 = 2.0;
-/// Within this many hours,
-const UNDER_WAY_H: f64 = 3.0;
-/// an opening that is under way has made at least this share of its advance.
-const UNDER_WAY_SHARE: f64 = 0.3;
-/// Great heat begins to count so far below the temperature at which a spathe may hang slack, K.
-const HEAT_MARGIN_K: f64 = 3.0;
-/// A fall of which one step from block to block has more than this share was made at once.
-const FALL_SHARE: f64 = 0.8;
-/// A rim found open does not go back faster than this within minutes, m/h.
-const HOLDS_OUT_M_H: f64 = 0.02;
 /// A retreat of the rim of this much after an alarm is a turn, m.
 const TURN_M: f64 = 0.01;
 /// And this share of its advance.
 const TURN_SHARE: f64 = 0.25;
 /// Least residual standard deviation believed, m.
 const NOISE_FLOOR_M: f64 = 0.0005;
-
-/// What is known beside the rim itself.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Circumstances {
-    /// Local hour of the day.
-    pub local_hour: f64,
-    /// Growth over the last day as a share of its peak, where known.
-    pub growth_share: Option<f64>,
-    /// Days since the bud was seen, where it was.
-    pub bud_age_d: Option<f64>,
-    /// A sign of ripeness was booked in the last days: last bract fallen, edge loose, scent.
-    pub ripe_by_sign: bool,
-    /// The air between ranger and rim is known.
-    pub air_known: bool,
-    /// Air temperature, °C, where known.
-    pub temperature_c: Option<f64>,
-    /// Spadix above air, K, where measured.
-    pub spadix_above_air_k: Option<f64>,
-}
-
-impl Circumstances {
-    /// The factor on the bar: above one asks for more evidence, below one for less.
-    fn bar(&self, profile: &Profile) -> f64 {
-        let mut bar = 1.0;
-        bar *= if hour_within(self.local_hour, profile.crack_from_hour - 1.0, profile.crack_until_hour + 2.0)
-        {
-            0.95
-        } else {
-            1.1
-        };
-        if !self.may_be_ripe(profile) {
-            bar *= 1.35;
-        }
-        if self.ripe_by_sign {
-            bar *= 0.9;
-        }
-        // a thermometer that fails hides both what the air does to the range and the heat that slackens a spathe
-        if !self.air_known {
-            bar *= 1.5;
-        }
-        // a thermometer may read low, and the rim may be in warmer air than it
-        let heat =
-            self.temperature_c.map_or(0.0, |celsius| (celsius - profile.slack_above_c) / HEAT_MARGIN_K + 1.0);
-        bar *= 1.0 + 0.6 * heat.clamp(0.0, 1.0);
-        if self.spadix_above_air_k.is_some_and(|kelvin| kelvin >= 2.0) {
-            bar *= 0.8;
-        }
-        bar
-    }
-}
-
-impl Circumstances {
-    /// Whether growth and age allow an opening: buds have opened neither at full growth nor in their first half.
-    fn may_be_ripe(&self, profile: &Profile) -> bool {
-        !self.grows_fully(profile)
-            && self.bud_age_d.is_none_or(|days| days >= 0.5 * profile.emergence_to_opening_earliest_d)
-    }
-
-    /// Whether it is known to grow as it does at its peak.
-    fn grows_fully(&self, profile: &Profile) -> bool {
-        self.growth_share.is_some_and(|share| share > profile.unripe_growth_share)
-    }
-}
-
-fn hour_within(hour: f64, from: f64, until: f64) -> bool {
-    (hour - from).rem_euclid(24.0) <= (until - from).rem_euclid(24.0)
-}
 
 /// The evidence on which an opening alarm stands.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -191,16 +119,12 @@ impl OpeningWatch {
         }
         let quarters = rings.quarters_between(from, recent);
         let lowest = quarters.clone().map(|quarter| quarter.position_m).min_by(f64::total_cmp)?;
-        let (first, last) = (
-            quarters.clone().next()?,
-            quarters
-                .clone()
-                .find(|quarter| {
-                    // up to where the lowest level was last near: the rate before anything began
-                    quarter.position_m >= lowest + LEAST_ADVANCE_M
-                })
-                .or(quarters.clone().next_back())?,
-        );
+        let first = quarters.clone().next()?;
+        // up to where the lowest level was last near: the rate before anything began
+        let last = quarters
+            .take_while(|quarter| quarter.position_m < lowest + LEAST_ADVANCE_M)
+            .last()
+            .unwrap_or(first);
         let span_h = last.time.hours_since(first.time);
         let rate = if span_h >= 1.0 { (last.position_m - first.position_m) / span_h } else { 0.0 };
         Some((lowest, rate))
@@ -243,7 +167,7 @@ impl OpeningWatch {
         if !found && now.hours_since(since) < sustained_h {
             return None;
         }
-        let onset = self.onset(rings, now);
+        let onset = self.onset(rings, now, hidden.map(|(before, _)| before));
         self.over_since = None;
         let began = onset.map_or(now.plus_hours(-1.0), |onset| now.plus_hours(onset.began_h));
         let found_open = hidden.is_some_and(|(before, until)| began <= until && before < until);
@@ -263,10 +187,12 @@ impl OpeningWatch {
         })
     }
 
-    /// How and when the rim set out, on a clock that stands at zero now.
-    fn onset(&self, rings: &Rings, now: Time) -> Option<Onset> {
-        let from =
-            now.plus_hours(-ONSET_WITHIN_H).max(self.baseline_from.unwrap_or(Time::from_unix_ms(i64::MIN)));
+    /// How and when the rim set out, on a clock that stands at zero now; looked for back to before a span that may have hidden it.
+    fn onset(&self, rings: &Rings, now: Time, hidden_from: Option<Time>) -> Option<Onset> {
+        let lately = now.plus_hours(-ONSET_WITHIN_H);
+        let from = hidden_from
+            .map_or(lately, |before| lately.min(before.plus_hours(-ONSET_BEFORE_HIDDEN_H)))
+            .max(self.baseline_from.unwrap_or(Time::from_unix_ms(i64::MIN)));
         let by_the_minute = now.plus_hours(-ONSET_MINUTES_H);
         let weighed =
             |weight: f64| move |sample: &Sample| (sample.time.hours_since(now), sample.position_m, weight);
@@ -296,72 +222,9 @@ impl OpeningWatch {
     }
 }
 
-/// Whether the rim found far out stays there: a person who steps away does not.
-fn holds_out(rings: &Rings, since: Time, now: Time) -> bool {
-    let points: Vec<(f64, f64)> =
-        rings.minutes_from(since).map(|sample| (sample.time.hours_since(now), sample.position_m)).collect();
-    line::fit(&points, NOISE_FLOOR_M).is_some_and(|line| line.rate_m_h > -HOLDS_OUT_M_H)
-}
-
 /// Whether a rim that has come so far may still go back: a gap, or the air, and not yet an opening beyond doubt.
 pub fn may_close(advance_m: f64, profile: &Profile) -> bool {
     advance_m * 100.0 < profile.sure_open_advance_cm
-}
-
-/// Whether enough of the advance was made lately: an opening does not stand still for hours, what was knocked or hung in the beam
-/// does.
-fn is_under_way(rings: &Rings, now: Time, lowest_m: f64, advance_m: f64) -> bool {
-    let then = now.plus_hours(-UNDER_WAY_H);
-    let mut around = rings.quarters_between(then.plus_hours(-0.25), then.plus_hours(0.25));
-    around
-        .next_back()
-        .is_none_or(|quarter| quarter.position_m - lowest_m <= (1.0 - UNDER_WAY_SHARE) * advance_m)
-}
-
-/// Whether the rise of the last three quarters of an hour is spread over them. A hand, a knock or a neighbour's echo does in a
-/// minute what an opening takes the whole time for.
-pub fn rises_throughout(rings: &Rings, now: Time) -> bool {
-    let medians = block_medians(rings, now);
-    // a bench that reports every ten minutes leaves blocks empty
-    let (Some(first), Some(last)) = (medians.first(), medians.last()) else { return false };
-    if medians.len() < LEAST_BLOCKS {
-        return false;
-    }
-    let largest = medians.windows(2).map(|pair| pair[1] - pair[0]).fold(0.0, f64::max);
-    let share = LARGEST_SHARE.max(1.3 / (medians.len() as f64 - 1.0));
-    last > first && largest <= share * (last - first)
-}
-
-/// Whether the fall of the last three quarters of an hour was made in one step, as by somebody who came between: a gap takes
-/// its time to close.
-fn falls_at_once(rings: &Rings, now: Time) -> bool {
-    let medians = block_medians(rings, now);
-    let highest = medians.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let Some(last) = medians.last() else { return false };
-    let largest = medians.windows(2).map(|pair| pair[0] - pair[1]).fold(0.0, f64::max);
-    largest > FALL_SHARE * (highest - last)
-}
-
-/// The medians of the blocks of the last three quarters of an hour that hold a sample, oldest first.
-fn block_medians(rings: &Rings, now: Time) -> Vec<f64> {
-    let mut medians = Vec::with_capacity(BLOCKS);
-    let mut positions: Vec<f64> = Vec::with_capacity(32);
-    for place in (1..=BLOCKS).rev() {
-        let from = now.plus_hours(-BLOCK_H * place as f64);
-        let until = from.plus_hours(BLOCK_H);
-        positions.clear();
-        positions.extend(
-            rings
-                .minutes_from(from)
-                .take_while(|sample| sample.time <= until)
-                .map(|sample| sample.position_m),
-        );
-        if !positions.is_empty() {
-            let middle = positions.len() / 2;
-            medians.push(*positions.select_nth_unstable_by(middle, f64::total_cmp).1);
-        }
-    }
-    medians
 }
 
 /// The crack of an opening that a blind span hid: no later than the advance could be made, else half way.
@@ -370,48 +233,4 @@ fn middle(guess: Time, before: Time, until: Time, advance_m: f64, profile: &Prof
     let latest = until.plus_hours(-fastest_h);
     let half = before.plus_hours(until.hours_since(before) / 2.0);
     guess.min(latest).min(half.max(before)).max(before)
-}
-
-/// Hours from crack to full opening of a rim that sets out on such a curve.
-///
-/// With the rim at `A·(1 − cos(πt/T))/2` the advance starts as `c·t²` with `c = A·(π/2T)²`, so that `T = (π/2)·√(A/c)`.
-fn curved_h(curve_m_h2: f64, profile: &Profile) -> f64 {
-    std::f64::consts::FRAC_PI_2 * (profile.full_advance_cm / 100.0 / curve_m_h2).sqrt()
-}
-
-/// When it will be fully open, from what openings of this kind take and from how this one has curved so far: both are combined
-/// as normal distributions of ln T, each by its precision.
-pub fn full_open_times(evidence: &Evidence, now: Time, profile: &Profile) -> FullOpenTimes {
-    let prior_mean = profile.crack_to_full_likely_h.ln();
-    let prior_sd = (profile.crack_to_full_latest_h / profile.crack_to_full_earliest_h).ln() / 2.563;
-    let gone_h = now.hours_since(evidence.began).max(0.1);
-    let (mean, sd) = if let Some(curve_m_h2) = evidence.curve_m_h2 {
-        // half the relative spread of the full advance, and 0.45 for the shape and the unsure crack (judgement)
-        let curved_sd = (0.5 * profile.full_advance_sd_cm / profile.full_advance_cm).hypot(0.45);
-        let (wp, wc) = (prior_sd.powi(-2), curved_sd.powi(-2));
-        ((wp * prior_mean + wc * curved_h(curve_m_h2, profile).ln()) / (wp + wc), (wp + wc).powf(-0.5))
-    } else {
-        (prior_mean, prior_sd)
-    };
-    let at = |z: f64| {
-        let hours = (mean + z * sd).exp();
-        // an opening still under way at `now` has not been full before it
-        evidence.began.plus_hours(hours.max(gone_h)).max(now).to_the_minute()
-    };
-    // one that began like the others may slow down half way (Ohio State 2011: 84 cm across in 5 h, 112 cm the next morning)
-    let slow = evidence.began.plus_hours(profile.crack_to_full_latest_h).to_the_minute();
-    FullOpenTimes { earliest: at(-1.2816), likely: at(0.0), latest: at(1.2816).max(slow) }
-}
-
-/// Whether the rim has levelled off far enough out: its rate over the last three quarters of an hour is a small share of its
-/// fastest.
-pub fn levelled_off(rings: &Rings, now: Time, fastest_m_h: f64, least_m: f64) -> bool {
-    let points: Vec<(f64, f64)> = rings
-        .minutes_from(now.plus_hours(-0.75))
-        .map(|sample| (sample.time.hours_since(now), sample.position_m))
-        .collect();
-    let covers = points.first().is_some_and(|(hours, _)| *hours <= -0.6);
-    covers
-        && line::fit(&points, NOISE_FLOOR_M)
-            .is_some_and(|line| line.level_m >= least_m && line.rate_m_h.abs() < 0.1 * fastest_m_h)
 }

@@ -1,0 +1,543 @@
+//! Each rule of the watch alone, on both sides of where it changes its mind, with the titan arum's figures.
+
+use super::full_open::full_open_times;
+use super::shape::rises_throughout;
+use super::*;
+use crate::event::FullOpenTimes;
+
+const START: Time = Time::from_unix_ms(1_811_905_200_000);
+
+fn at(hours: f64) -> Time {
+    START.plus_hours(hours)
+}
+
+/// The figures that the service brings along.
+fn titan_arum() -> Profile {
+    let text = include_str!("../../../../config/profiles/titan-arum.toml");
+    let document: toml::Table = text.parse().unwrap();
+    let numbers =
+        document.iter().filter_map(|(key, entry)| Some((key.as_str(), entry.get("value")?.as_float()?)));
+    let known = numbers.filter(|(key, _)| Profile::KEYS.contains(key));
+    Profile::from_numbers("titan-arum", "Amorphophallus titanum", known).unwrap()
+}
+
+/// A bud that may open any afternoon.
+fn ripe() -> Circumstances {
+    Circumstances {
+        local_hour: 15.0,
+        growth_share: Some(0.3),
+        bud_age_d: Some(40.0),
+        ripe_by_sign: false,
+        air_known: true,
+        temperature_c: Some(27.0),
+        spadix_above_air_k: None,
+    }
+}
+
+/// A bud in the first half of the shortest time that any has taken, and no more known of it.
+fn young() -> Circumstances {
+    Circumstances { growth_share: None, bud_age_d: Some(10.0), ..ripe() }
+}
+
+/// A bud that grows as fast as ever.
+fn growing() -> Circumstances {
+    Circumstances { growth_share: Some(0.95), ..ripe() }
+}
+
+/// A rim under the watch, told every minute, with a millimetre of noise either way.
+struct Night {
+    rings: Rings,
+    watch: OpeningWatch,
+    profile: Profile,
+    around: Circumstances,
+    minute: i32,
+}
+
+impl Night {
+    /// One that has stood where it is for half a day.
+    fn after_rest(around: Circumstances) -> Self {
+        let mut night = Self::beginning(around);
+        night.stands(0.0, 12.5);
+        night
+    }
+
+    fn beginning(around: Circumstances) -> Self {
+        let (rings, watch) = (Rings::default(), OpeningWatch::default());
+        Self { rings, watch, profile: titan_arum(), around, minute: 0 }
+    }
+
+    fn now(&self) -> Time {
+        at(f64::from(self.minute) / 60.0)
+    }
+
+    /// A minute on, with the rim there.
+    fn is_at(&mut self, metres: f64) {
+        self.minute += 1;
+        let noise_m = (f64::from(self.minute * 7919 % 1009) / 1009.0 - 0.5) * 0.002;
+        self.rings.push(Sample { time: self.now(), position_m: metres + noise_m });
+    }
+
+    /// Moves so for up to so many hours; gives after how many it was told, and on what evidence.
+    fn moves(&mut self, hours: f64, metres: impl Fn(f64) -> f64) -> Option<(f64, Evidence)> {
+        for minute in 1..=(hours * 60.0).round() as i32 {
+            let gone_h = f64::from(minute) / 60.0;
+            self.is_at(metres(gone_h));
+            let told = self.watch.look(&self.rings, self.now(), &self.around, &self.profile);
+            if let Some(evidence) = told {
+                return Some((gone_h, evidence));
+            }
+        }
+        None
+    }
+
+    fn stands(&mut self, metres: f64, hours: f64) {
+        assert!(self.moves(hours, |_| metres).is_none(), "a rim that stands still is no opening");
+    }
+
+    /// Nothing is read for so long; afterwards the rim is found there.
+    fn blind(&mut self, hours: f64, found_m: f64) {
+        let before = self.rings.newest().unwrap();
+        self.minute += (hours * 60.0).round() as i32;
+        self.is_at(found_m);
+        self.watch.returned(before, self.rings.newest().unwrap());
+    }
+
+    fn turned_back(&self, highest_m: f64, advance_m: f64) -> bool {
+        self.watch.turned_back(&self.rings, self.now(), highest_m, advance_m, &self.profile)
+    }
+}
+
+/// A rim that opens as half a cosine.
+fn opens(full_m: f64, lasts_h: f64) -> impl Fn(f64) -> f64 {
+    move |hours| full_m * (1.0 - (std::f64::consts::PI * hours / lasts_h).cos()) / 2.0
+}
+
+fn near(found: f64, expected: f64, within: f64) {
+    assert!((found - expected).abs() <= within, "{found}, and not {expected}");
+}
+
+#[test]
+fn an_opening_is_told_with_what_it_stands_on() {
+    let mut night = Night::after_rest(ripe());
+    let (told_h, evidence) = night.moves(8.0, opens(0.4, 8.0)).unwrap();
+    // advance and rate together reach 0.95 · 7.5 at 1.4 h, the line over half an hour lags, ten minutes must pass
+    assert!((1.4..2.0).contains(&told_h), "{told_h}");
+    near(evidence.began.hours_since(at(12.5)), 0.0, 0.25);
+    near(evidence.advance_m, opens(0.4, 8.0)(told_h), 0.006);
+    // the rate a quarter of an hour before
+    near(evidence.rate_m_h, 0.0785 * (std::f64::consts::PI * (told_h - 0.25) / 8.0).sin(), 0.006);
+    // no more than the 1.2 cm below which nothing has begun
+    near(evidence.baseline_m_h, 0.0, 0.0012);
+    assert!(!evidence.found_open);
+    // A·π²/(4·T²), the first term of the cosine's series
+    near(evidence.curve_m_h2.unwrap(), 0.4 * std::f64::consts::PI.powi(2) / (4.0 * 64.0), 0.003);
+    assert_eq!(evidence.began, evidence.began.to_the_minute());
+}
+
+#[test]
+fn a_slow_opening_is_told_by_its_advance_and_a_fast_one_by_its_rate() {
+    // 1 cm/h: (a + 1) / 7.5 = 0.95 at 6.1 cm
+    let (slow_h, evidence) = Night::after_rest(ripe()).moves(12.0, |hours| 0.01 * hours).unwrap();
+    near(slow_h, 6.3, 0.25);
+    near(evidence.rate_m_h, 0.01, 0.002);
+    let (fast_h, _) = Night::after_rest(ripe()).moves(2.0, |hours| 0.2 * hours).unwrap();
+    assert!(fast_h < 0.75, "{fast_h}");
+    // what a growing edge makes in half a day is not enough
+    assert!(Night::after_rest(ripe()).moves(48.0, |hours| 0.003 * hours).is_none());
+}
+
+#[test]
+fn what_is_done_in_a_minute_is_no_opening() {
+    assert!(Night::after_rest(ripe()).moves(24.0, |hours| if hours > 2.0 { 0.11 } else { 0.0 }).is_none());
+    // the same way in three quarters of an hour
+    assert!(Night::after_rest(ripe()).moves(24.0, |hours| 0.11 * (hours / 0.75).min(1.0)).is_some());
+}
+
+#[test]
+fn fast_but_not_yet_out_is_no_opening() {
+    // 30 cm/h for two minutes: the rate alone would do; 1.2 cm are asked for
+    let mut night = Night::after_rest(ripe());
+    assert!(night.moves(3.0, |hours| (0.3 * hours).min(0.011)).is_none());
+    assert!(night.watch.over_since.is_none());
+}
+
+#[test]
+fn the_bar_must_be_held_ten_minutes_and_an_hour_at_full_growth() {
+    for (around, held_h) in [(ripe(), 10.0 / 60.0), (growing(), 1.0)] {
+        let mut night = Night::after_rest(around);
+        let mut over_h = None;
+        let told_h = (1..600).find_map(|minute| {
+            let gone_h = f64::from(minute) / 60.0;
+            night.is_at(opens(0.4, 8.0)(gone_h));
+            let told = night.watch.look(&night.rings, night.now(), &night.around, &night.profile);
+            over_h = night.watch.over_since.map(|since| since.hours_since(at(12.5))).or(over_h);
+            told.map(|_| gone_h)
+        });
+        near(told_h.unwrap() - over_h.unwrap(), held_h, 1e-9);
+    }
+}
+
+#[test]
+fn a_break_begins_the_ten_minutes_anew() {
+    let mut night = Night::after_rest(ripe());
+    night.watch.over_since = Some(at(12.0));
+    night.stands(0.0, 0.05);
+    assert_eq!(night.watch.over_since, None);
+}
+
+#[test]
+fn what_is_known_beside_the_rim_moves_the_bar() {
+    let profile = titan_arum();
+    let ordinary = ripe().bar(&profile);
+    near(ordinary, 0.95, 1e-12);
+    let factor = |around: Circumstances| around.bar(&profile) / ordinary;
+    // spathes have cracked from noon to four; an hour before and two after are still usual
+    for (hour, usual) in [(10.9, false), (11.0, true), (18.0, true), (18.1, false), (3.0, false)] {
+        let expected = if usual { 1.0 } else { 1.1 / 0.95 };
+        near(factor(Circumstances { local_hour: hour, ..ripe() }), expected, 1e-12);
+    }
+    near(factor(growing()), 1.35, 1e-12);
+    near(factor(young()), 1.35, 1e-12);
+    near(factor(Circumstances { growth_share: None, bud_age_d: None, ..ripe() }), 1.0, 1e-12);
+    near(factor(Circumstances { ripe_by_sign: true, ..ripe() }), 0.9, 1e-12);
+    near(factor(Circumstances { air_known: false, ..ripe() }), 1.5, 1e-12);
+    for (celsius, expected) in [(35.0, 1.0), (36.5, 1.3), (38.0, 1.6), (45.0, 1.6)] {
+        near(factor(Circumstances { temperature_c: Some(celsius), ..ripe() }), expected, 1e-12);
+    }
+    near(factor(Circumstances { temperature_c: None, ..ripe() }), 1.0, 1e-12);
+    for (kelvin, expected) in [(1.9, 1.0), (2.0, 0.8)] {
+        near(factor(Circumstances { spadix_above_air_k: Some(kelvin), ..ripe() }), expected, 1e-12);
+    }
+}
+
+#[test]
+fn neither_full_growth_nor_the_first_half_lets_a_bud_be_ripe() {
+    let profile = titan_arum();
+    for (growth_share, fully) in [(None, false), (Some(0.8), false), (Some(0.81), true)] {
+        assert_eq!(Circumstances { growth_share, ..ripe() }.grows_fully(&profile), fully);
+    }
+    // the earliest opened 34 days after it emerged
+    for (bud_age_d, may) in [(None, true), (Some(16.9), false), (Some(17.0), true)] {
+        assert_eq!(Circumstances { bud_age_d, ..ripe() }.may_be_ripe(&profile), may);
+    }
+    assert!(!growing().may_be_ripe(&profile));
+}
+
+#[test]
+fn a_rim_found_far_out_after_a_blind_span_is_open() {
+    let mut night = Night::after_rest(ripe());
+    night.blind(3.0, 0.25);
+    let (told_h, evidence) = night.moves(2.0, |_| 0.25).unwrap();
+    assert!(told_h < 0.1, "{told_h}");
+    assert!(evidence.found_open);
+    assert_eq!(evidence.curve_m_h2, None, "nobody saw how it set out");
+    near(evidence.advance_m, 0.25, 0.003);
+    // half way through the span at the latest
+    let began_h = evidence.began.hours_since(at(12.5));
+    assert!((0.0..=1.5).contains(&began_h), "{began_h}");
+}
+
+#[test]
+fn a_rim_found_a_little_out_or_going_back_is_not_open() {
+    for (found_m, open) in [(0.09, false), (0.11, true)] {
+        let mut night = Night::after_rest(ripe());
+        night.blind(3.0, found_m);
+        assert_eq!(night.moves(2.0, |_| found_m).is_some(), open, "{found_m} m");
+    }
+    // somebody who steps away
+    let mut night = Night::after_rest(ripe());
+    night.blind(3.0, 0.25);
+    assert!(night.moves(3.0, |hours| 0.25 - 0.04 * hours).is_none());
+}
+
+#[test]
+fn a_blind_span_excuses_a_leap_for_two_hours() {
+    for (after_h, open) in [(1.9, true), (2.1, false)] {
+        let mut night = Night::after_rest(ripe());
+        night.blind(3.0, 0.0);
+        night.stands(0.0, after_h);
+        assert_eq!(night.moves(6.0, |_| 0.25).is_some(), open, "{after_h} h after it");
+    }
+}
+
+#[test]
+fn a_young_bud_found_open_must_stay_so_for_six_hours() {
+    let mut night = Night::after_rest(young());
+    night.blind(3.0, 0.25);
+    let (told_h, evidence) = night.moves(12.0, |_| 0.25).unwrap();
+    near(told_h, 6.0, 0.02);
+    assert!(evidence.found_open);
+    // a crowd that leaves
+    let mut night = Night::after_rest(young());
+    night.blind(3.0, 0.25);
+    assert!(night.moves(12.0, |hours| if hours < 5.0 { 0.25 } else { 0.0 }).is_none());
+}
+
+#[test]
+fn a_bud_at_full_growth_is_found_open_only_twice_as_far_out() {
+    for (found_m, open) in [(0.19, false), (0.21, true)] {
+        let mut night = Night::after_rest(growing());
+        night.blind(3.0, found_m);
+        assert_eq!(night.moves(12.0, |_| found_m).is_some(), open, "{found_m} m");
+    }
+}
+
+#[test]
+fn an_opening_that_begins_after_a_blind_span_was_not_hidden_by_it() {
+    let mut night = Night::after_rest(ripe());
+    night.blind(1.0, 0.0);
+    night.stands(0.0, 1.0);
+    let began = night.now();
+    let (_, evidence) = night.moves(8.0, opens(0.4, 8.0)).unwrap();
+    assert!(!evidence.found_open);
+    assert!(evidence.curve_m_h2.is_some());
+    near(evidence.began.hours_since(began), 0.0, 0.25);
+}
+
+#[test]
+fn what_a_person_says_sets_the_level_and_takes_it_back() {
+    let out = |hours: f64| 0.01 * hours;
+    let told = |said: fn(&mut OpeningWatch, Time)| {
+        let mut night = Night::after_rest(ripe());
+        assert!(night.moves(4.0, out).is_none());
+        let now = night.now();
+        said(&mut night.watch, now);
+        night.moves(20.0, |hours| out(4.0 + hours)).unwrap().0 + 4.0
+    };
+    near(told(|_, _| {}), 6.3, 0.25);
+    // 6.1 cm from where it was when it was said
+    near(told(OpeningWatch::rest_at), 10.4, 0.4);
+    let back = told(|watch, now| {
+        watch.rest_at(now);
+        watch.watch_on();
+    });
+    near(back, 6.3, 0.25);
+}
+
+#[test]
+fn what_a_person_says_ends_what_was_under_way() {
+    let mut watch =
+        OpeningWatch { over_since: Some(START), hidden: Some((START, at(1.0))), baseline_from: None };
+    watch.rest_at(at(2.0));
+    assert_eq!(watch, OpeningWatch { over_since: None, hidden: None, baseline_from: Some(at(2.0)) });
+}
+
+#[test]
+fn the_last_levels_before_a_long_blind_span_stand_for_the_plants_own() {
+    let mut night = Night::after_rest(ripe());
+    night.blind(14.0, 0.05);
+    night.stands(0.05, 0.6);
+    near(night.watch.baseline(&night.rings, night.now()).unwrap().0, 0.0, 0.001);
+    // until there are four quarters of an hour of its own again
+    night.stands(0.05, 1.5);
+    near(night.watch.baseline(&night.rings, night.now()).unwrap().0, 0.05, 0.001);
+}
+
+#[test]
+fn the_plants_own_rate_is_that_before_anything_began() {
+    let mut night = Night::beginning(ripe());
+    assert!(night.moves(12.5, |hours| 0.0005 * hours).is_none());
+    assert!(night.moves(2.0, |hours| 0.006_25 + 0.02 * hours).is_none());
+    let (lowest_m, rate_m_h) = night.watch.baseline(&night.rings, night.now()).unwrap();
+    near(lowest_m, 0.0005 * 2.5, 0.001);
+    // half a millimetre an hour, and as above
+    near(rate_m_h, 0.0005, 0.012 / 12.0);
+    assert!(rate_m_h > 0.0003, "{rate_m_h}");
+    // of less than an hour nothing can be said
+    let mut night = Night::beginning(ripe());
+    assert!(night.moves(1.1, |hours| 0.01 * hours).is_none());
+    let (_, rate_m_h) = night.watch.baseline(&night.rings, night.now()).unwrap();
+    near(rate_m_h, 0.0, 0.0);
+}
+
+#[test]
+fn a_gap_that_closes_by_and_by_has_turned_back() {
+    // 6 cm out: a quarter of it; 3 cm out: a centimetre
+    for (highest_m, turns_after_m) in [(0.06, 0.015), (0.03, 0.01)] {
+        let mut night = Night::after_rest(ripe());
+        for minute in 0..60 {
+            night.is_at(highest_m * f64::from(minute) / 60.0);
+        }
+        let turned_m = (1..180).map(|minute| 0.02 * f64::from(minute) / 60.0).find(|retreat_m| {
+            night.is_at(highest_m - retreat_m);
+            night.turned_back(highest_m, highest_m)
+        });
+        near(turned_m.unwrap(), turns_after_m, 0.0035);
+    }
+}
+
+#[test]
+fn what_goes_out_stands_or_falls_at_once_has_not_turned_back() {
+    let after = |way: &dyn Fn(f64) -> f64| {
+        let mut night = Night::after_rest(ripe());
+        (1..=60).for_each(|minute| night.is_at(way(f64::from(minute) / 60.0)));
+        night
+    };
+    assert!(after(&|hours| 0.06 - 0.03 * hours).turned_back(0.06, 0.06), "one that does");
+    assert!(!after(&|hours| 0.03 + 0.03 * hours).turned_back(0.09, 0.09), "goes out");
+    assert!(!after(&|_| 0.04).turned_back(0.06, 0.06), "stands");
+    assert!(
+        !after(&|hours| if hours > 0.8 { 0.0 } else { 0.06 }).turned_back(0.06, 0.06),
+        "somebody came between"
+    );
+    assert!(!after(&|hours| 0.16 - 0.06 * hours).turned_back(0.16, 0.16), "too far out for a gap");
+    assert!(!Night::beginning(ripe()).turned_back(0.06, 0.06), "nothing read");
+}
+
+#[test]
+fn a_gap_may_close_up_to_what_has_been_seen_to() {
+    let profile = titan_arum();
+    assert!(may_close(0.119, &profile));
+    assert!(!may_close(0.12, &profile));
+}
+
+/// Levels minute by minute up to now, by the hours before now.
+fn trace(from_h: f64, every_min: i32, level_m: impl Fn(f64) -> f64) -> Rings {
+    let mut rings = Rings::default();
+    let first = -(from_h * 60.0).round() as i32;
+    for minute in (first..=0).filter(|minute| minute % every_min == 0) {
+        let hours = f64::from(minute) / 60.0;
+        rings.push(Sample { time: START.plus_hours(hours), position_m: level_m(hours) });
+    }
+    rings
+}
+
+/// The blocks of nine minutes at these levels, the newest last.
+fn blocks(levels_m: &[f64]) -> Rings {
+    let first_h = -0.15 * levels_m.len() as f64;
+    trace(-first_h - 0.02, 1, |hours| levels_m[(((hours - first_h) / 0.15) as usize).min(levels_m.len() - 1)])
+}
+
+#[test]
+fn a_rise_is_spread_if_no_step_has_more_than_its_share() {
+    let rises = |levels_m: &[f64]| rises_throughout(&blocks(levels_m), START);
+    assert!(rises(&[0.0, 0.01, 0.02, 0.03, 0.04]));
+    assert!(rises(&[0.0, 0.0, 0.0053, 0.0106, 0.0200]), "0.47 of it");
+    assert!(rises(&[0.0, 0.0108, 0.0138, 0.0168, 0.0200]), "0.54 of it");
+    assert!(!rises(&[0.0, 0.0114, 0.0144, 0.0174, 0.0200]), "0.57 of it");
+    assert!(!rises(&[0.04, 0.03, 0.02, 0.01, 0.0]), "falls");
+    assert!(!rises(&[0.0; 5]), "stands");
+    // three blocks leave two steps, of which one has half at least
+    assert!(rises(&[0.0, 0.0128, 0.02]), "0.64 of it");
+    assert!(!rises(&[0.0, 0.0134, 0.02]), "0.67 of it");
+    assert!(!rises(&[0.0, 0.02]), "two blocks say nothing");
+    assert!(!rises_throughout(&Rings::default(), START));
+    // told every ten minutes
+    assert!(rises_throughout(&trace(2.0, 10, |hours| 0.02 * hours), START));
+    assert!(!rises_throughout(&trace(2.0, 10, |hours| if hours > -0.3 { 0.02 } else { 0.0 }), START));
+    // what lies before the three quarters of an hour is not looked at
+    assert!(!rises_throughout(&trace(3.0, 1, |hours| (0.02 * (hours + 1.0)).min(0.0)), START));
+    // a stray echo in each block
+    let strays =
+        trace(0.74, 1, |hours| 0.02 * hours - if (hours * 60.0) as i32 % 9 == -4 { 0.3 } else { 0.0 });
+    assert!(rises_throughout(&strays, START));
+}
+
+#[test]
+fn a_fall_is_made_at_once_if_one_step_has_four_fifths_of_it() {
+    let falls = |levels_m: &[f64]| falls_at_once(&blocks(levels_m), START);
+    assert!(falls(&[0.06, 0.06, 0.06, 0.0, 0.0]));
+    assert!(falls(&[0.06, 0.0545, 0.0545, 0.005, 0.0]), "0.825 of it");
+    assert!(!falls(&[0.06, 0.052, 0.052, 0.005, 0.0]), "0.78 of it");
+    assert!(!falls(&[0.06, 0.045, 0.03, 0.015, 0.0]));
+    assert!(!falls_at_once(&Rings::default(), START));
+}
+
+#[test]
+fn an_opening_under_way_made_three_tenths_of_its_advance_in_three_hours() {
+    let under_way = |then_m: f64| {
+        let rings = trace(8.0, 1, |hours| if hours < -2.0 { then_m } else { 0.1 });
+        is_under_way(&rings, START, 0.0, 0.1)
+    };
+    assert!(under_way(0.069));
+    assert!(!under_way(0.072));
+    // the same over a level that is not nought
+    let rings = trace(8.0, 1, |hours| if hours < -2.0 { 1.069 } else { 1.1 });
+    assert!(is_under_way(&rings, START, 1.0, 0.1));
+    assert!(!is_under_way(&rings, START, 1.0, 0.08));
+    assert!(is_under_way(&trace(2.0, 1, |_| 0.1), START, 0.0, 0.1), "nothing is known of then");
+    // of four hours ago nothing is asked
+    let rings = trace(8.0, 1, |hours| if hours < -3.6 { 0.1 } else { 0.0 });
+    assert!(is_under_way(&rings, START, 0.0, 0.1));
+}
+
+#[test]
+fn a_rim_holds_out_that_goes_back_by_no_more_than_two_centimetres_an_hour() {
+    let holds = |rate_m_h: f64| holds_out(&trace(1.0, 1, |hours| 0.25 + rate_m_h * hours), at(-1.0), START);
+    assert!(holds(0.05) && holds(0.0) && holds(-0.018));
+    assert!(!holds(-0.022) && !holds(-0.1));
+    assert!(!holds_out(&Rings::default(), START, START), "of nothing nothing is known");
+    // what it did before is not looked at
+    let fell_before = trace(3.0, 1, |hours| if hours < -1.0 { 0.5 - 0.1 * (hours + 3.0) } else { 0.25 });
+    assert!(holds_out(&fell_before, at(-0.9), START));
+}
+
+#[test]
+fn the_hidden_crack_is_no_later_than_the_advance_could_be_made_and_half_way() {
+    let profile = titan_arum();
+    let hours = |guess_h: f64, advance_m: f64| {
+        middle(at(guess_h), START, at(4.0), advance_m, &profile).hours_since(START)
+    };
+    // 25 cm take an hour at the least
+    near(hours(3.9, 0.25), 2.0, 1e-9);
+    near(hours(1.0, 0.25), 1.0, 1e-9);
+    near(hours(2.0, 0.75), 1.0, 1e-9);
+    near(hours(2.0, 2.0), 0.0, 1e-9);
+}
+
+fn full(curve_m_h2: Option<f64>, now_h: f64) -> [f64; 3] {
+    let evidence = Evidence {
+        advance_m: 0.05,
+        rate_m_h: 0.04,
+        baseline_m_h: 0.0,
+        curve_m_h2,
+        began: START,
+        found_open: false,
+    };
+    let FullOpenTimes { earliest, likely, latest } = full_open_times(&evidence, at(now_h), &titan_arum());
+    [earliest, likely, latest].map(|time| time.hours_since(START))
+}
+
+#[test]
+fn without_a_curve_full_opening_is_what_openings_take() {
+    // 8.5 h in the middle, and a tenth below and above a factor √(16/4) of it
+    for (found, expected) in full(None, 2.0).into_iter().zip([4.25, 8.5, 17.0]) {
+        near(found, expected, 0.02);
+    }
+    // nothing is foretold of what has passed
+    for (found, expected) in full(None, 10.0).into_iter().zip([10.0, 10.0, 17.0]) {
+        near(found, expected, 0.02);
+    }
+}
+
+#[test]
+fn a_curve_and_what_openings_take_are_weighed_by_their_precision() {
+    // half a cosine to 40 cm in 8 h; ln T with standard deviations 0.4743 and 0.5409 (two normal distributions multiplied;
+    // by hand): exp(2.1058) h, and exp(∓1.2816 · 0.3566) of it; the latest is no sooner than the slowest tenth
+    let curve_m_h2 = 0.4 * (std::f64::consts::PI / 16.0).powi(2);
+    for (found, expected) in full(Some(curve_m_h2), 2.0).into_iter().zip([5.20, 8.21, 16.0]) {
+        near(found, expected, 0.02);
+    }
+    // one that sets out slowly: 16 h by its curve; exp(2.4976) h
+    for (found, expected) in full(Some(curve_m_h2 / 4.0), 2.0).into_iter().zip([7.70, 12.15, 19.19]) {
+        near(found, expected, 0.05);
+    }
+}
+
+#[test]
+fn a_rim_that_rests_far_enough_out_has_levelled_off() {
+    let level = |from_h: f64, rate_m_h: f64| {
+        levelled_off(&trace(from_h, 1, |hours| 0.40 + rate_m_h * hours), START, 0.08, 0.30)
+    };
+    assert!(level(1.0, 0.0));
+    // a tenth of its fastest
+    assert!(level(1.0, 0.0075) && level(1.0, -0.0075));
+    assert!(!level(1.0, 0.0085) && !level(1.0, -0.0085));
+    // three quarters of an hour must be seen, but for nine minutes
+    assert!(level(0.62, 0.0));
+    assert!(!level(0.55, 0.0));
+    let low = trace(1.0, 1, |_| 0.29);
+    assert!(!levelled_off(&low, START, 0.08, 0.30));
+    assert!(levelled_off(&low, START, 0.08, 0.28));
+    assert!(!levelled_off(&Rings::default(), START, 0.08, 0.30));
+}
