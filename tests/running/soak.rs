@@ -19,9 +19,9 @@ use rustix::io::ioctl_fionread;
 use serde_json::Value;
 
 const INTERVAL_S: i64 = 600;
-/// By then all is filled that is filled once: what benches remember of their last days, the store's cache, and all that the first
-/// bloom needs. On the first day little of it has been touched yet.
-const SETTLED_DAY: i64 = 60;
+/// By then all is filled that is filled once: what benches remember of their last three days, and the store's cache. On the first
+/// day little of it has been touched yet.
+const SETTLED_DAY: i64 = 7;
 
 /// A house and its plants: each bench blooms once, at its own time of the year, and rests before and after.
 struct Year {
@@ -167,7 +167,7 @@ fn a_year_of_a_house_holds_its_memory_and_tells_the_same_twice() {
         || eventually("the pipe is read", || ioctl_fionread(&watched).is_ok_and(|bytes| bytes == 0));
     let mut kib = Vec::new();
     year.write(BufWriter::new(writer), |day| {
-        if day <= 12 || day % 15 == 0 {
+        if day == 1 || day == SETTLED_DAY || day % 30 == 0 {
             drained();
             kib.push((day, service.resident_kib().0));
         }
