@@ -170,11 +170,9 @@ impl OpeningWatch {
         let onset = self.onset(rings, now, hidden.map(|(before, _)| before));
         self.over_since = None;
         let began = onset.map_or(now.plus_hours(-1.0), |onset| now.plus_hours(onset.began_h));
-        let found_open = hidden.is_some_and(|(before, until)| began <= until && before < until);
+        let found_open = hidden.is_some_and(|(_, until)| began <= until);
         let began = match hidden {
-            Some((before, until)) if found_open => {
-                middle(began.clamp(before, until), before, until, advance_m, profile)
-            }
+            Some((before, until)) if found_open => middle(began, before, until, advance_m, profile),
             _ => began,
         };
         Some(Evidence {
@@ -227,10 +225,10 @@ pub fn may_close(advance_m: f64, profile: &Profile) -> bool {
     advance_m * 100.0 < profile.sure_open_advance_cm
 }
 
-/// The crack of an opening that a blind span hid: no later than the advance could be made, else half way.
+/// The crack of an opening that a blind span hid: within it, no later than the advance could be made, else half way.
 fn middle(guess: Time, before: Time, until: Time, advance_m: f64, profile: &Profile) -> Time {
     let fastest_h = advance_m * 100.0 / profile.rim_speed_max_cm_hour;
     let latest = until.plus_hours(-fastest_h);
     let half = before.plus_hours(until.hours_since(before) / 2.0);
-    guess.min(latest).min(half.max(before)).max(before)
+    guess.min(latest).min(half).max(before)
 }
