@@ -488,11 +488,15 @@ fn a_rise_is_spread_if_no_step_has_more_than_its_share() {
 
 #[test]
 fn a_fall_is_made_at_once_if_one_step_has_four_fifths_of_it() {
-    let falls = |levels_m: &[f64]| falls_at_once(&blocks(levels_m), START);
+    let falls = |levels_m: &[f64]| {
+        let from_a_metre: Vec<f64> = levels_m.iter().map(|level_m| 1.0 + level_m).collect();
+        falls_at_once(&blocks(&from_a_metre), START)
+    };
     assert!(falls(&[0.06, 0.06, 0.06, 0.0, 0.0]));
     assert!(falls(&[0.06, 0.0545, 0.0545, 0.005, 0.0]), "0.825 of it");
     assert!(!falls(&[0.06, 0.052, 0.052, 0.005, 0.0]), "0.78 of it");
     assert!(!falls(&[0.06, 0.045, 0.03, 0.015, 0.0]));
+    assert!(!falls(&[0.06; 5]), "stands");
     assert!(!falls_at_once(&Rings::default(), START));
 }
 
