@@ -14,8 +14,10 @@ use std::collections::{BTreeMap, HashMap};
 use std::fs;
 use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::time::Duration;
 
+use anthesisd::clock::Clock;
 use anthesisd::forward::{Forwarder, ForwarderNews, ForwarderSpec, Labels};
 use anthesisd::notify::Pace;
 use anthesisd::store::{Batch, Importer, Reader, Recorded, Store, Which};
@@ -116,7 +118,8 @@ impl Site {
         let (news_in, news) = mpsc::channel(4);
         let (stop, stopping) = watch::channel(false);
         let record = Reader::open(&self.path).unwrap();
-        let forwarder = Forwarder::new(self.spec.clone(), record, news_in, stopping);
+        let forwarder =
+            Forwarder::new(self.spec.clone(), Arc::new(Clock::of_machine()), record, news_in, stopping);
         let runtime = self.runtime.handle().clone();
         let task = self.runtime.spawn_blocking(move || runtime.block_on(forwarder.run()));
         self.under_way = Some(UnderWay { task, stop, news });

@@ -1,7 +1,7 @@
 //! The rehearsal as a grower plays it: what it shows, what it leaves behind, what it writes to somebody else's broker.
 #![expect(clippy::expect_used, reason = "helpers of tests fail them as tests do")]
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::os::unix::fs::PermissionsExt;
 use std::path::PathBuf;
@@ -136,6 +136,66 @@ fn among_others_each_message_is_marked_and_nothing_of_theirs_is_touched() {
         !topic.starts_with(own) && *topic != "end-of-test" && theirs.iter().all(|(known, _)| known != topic)
     };
     assert_eq!(topics.iter().find(foreign), None);
+}
+
+#[test]
+fn a_line_that_is_unplugged_in_earnest_is_one_warning_on_the_growers_phone_and_taken_back() {
+    let broker = Mosquitto::plain();
+    let listener = broker.listen("phone", "anthesis/saltmarsh-rehearsal/#");
+    let folder = TempDir::new().unwrap();
+    let url = format!("mqtt://127.0.0.1:{}", broker.port());
+    let output = rehearse(&folder, &["--warnings", "link-down", "--broker", &url]);
+    assert!(output.status.success(), "{}", said(&output));
+    let shown = String::from_utf8(output.stdout).unwrap();
+    assert!(shown.contains("1 of 1. The line of east-3 and east-4 is unplugged"), "{shown}");
+    assert!(shown.contains("link-down came once and was taken back by link-down-over."), "{shown}");
+
+    // what went to the phone, read without the rehearsal's own ears
+    broker.publish("anthesis/saltmarsh-rehearsal/end-of-test", b"end", false);
+    let mut heard = listener.until(|heard| heard.topic.ends_with("end-of-test"));
+    heard.pop();
+    let events = heard.iter().filter(|heard| heard.topic.ends_with("/event"));
+    let events: Vec<Value> = events.map(|heard| serde_json::from_str(&heard.payload).unwrap()).collect();
+    assert!(events.iter().all(is_marked), "{events:?}");
+    let loud: Vec<&Value> = events.iter().filter(|event| event["severity"] != "notice").collect();
+    assert_eq!((loud.len(), &loud[0]["event"]), (1, &"link-down".into()), "{loud:?}");
+    let message = loud[0]["message"].as_str().unwrap();
+    assert!(message.contains("not read: east-3 (AT-0412), east-4 (AT-0421)."), "{message}");
+    // the last word of each retained topic is the empty one that takes it off the broker (MQTT 3.1.1, section 3.3.1.3)
+    let last: BTreeMap<&str, &str> =
+        heard.iter().map(|heard| (heard.topic.as_str(), heard.payload.as_str())).collect();
+    for topic in ["daemon", "alarm", "east-3/alarm", "east-3/state", "west-1/state"] {
+        assert_eq!(last[&*format!("anthesis/saltmarsh-rehearsal/{topic}")], "", "{topic}");
+    }
+}
+
+#[test]
+fn every_warning_comes_in_earnest_once_and_is_taken_back() {
+    // some two minutes of waiting: retries and the pauses between them take their time on the wall
+    if std::env::var_os("ANTHESISD_LONG").is_none() {
+        return;
+    }
+    let folder = TempDir::new().unwrap();
+    let output = rehearse(&folder, &["--warnings"]);
+    assert!(output.status.success(), "{}", said(&output));
+    let shown = String::from_utf8(output.stdout).unwrap();
+    let mut kept: BTreeMap<String, u32> = BTreeMap::new();
+    let reader = Reader::open(&named(&shown, "store")).unwrap();
+    reader.events(EventFilter::default(), |_, event| *kept.entry(event.kind).or_default() += 1).unwrap();
+    for (warning, over) in [
+        ("sensor-silent", "sensor-back"),
+        ("link-down", "link-down-over"),
+        ("sensor-stuck", "sensor-back"),
+        ("climate", "climate-over"),
+        ("caution", "caution-over"),
+        ("store-failing", "store-failing-over"),
+        ("forwarder-behind", "forwarder-behind-over"),
+        ("clock-untrusted", "clock-untrusted-over"),
+    ] {
+        assert!(shown.contains(&format!("{warning} came once and was taken back by {over}.")), "{shown}");
+        assert_eq!(kept.get(warning), Some(&1), "{kept:?}");
+        assert!(kept.contains_key(over), "{kept:?}");
+    }
 }
 
 #[test]

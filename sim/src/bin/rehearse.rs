@@ -6,8 +6,9 @@ use std::path::Path;
 use std::process::ExitCode;
 use std::sync::Mutex;
 
-use bench_sim::rehearsal::{House, OwnBroker, Rehearsal};
+use bench_sim::rehearsal::{House, OwnBroker, Rehearsal, warnings};
 use clap::Parser;
+use clap::builder::PossibleValuesParser;
 use tracing_subscriber::EnvFilter;
 
 /// So many of the service's last warnings are shown when something has failed.
@@ -15,7 +16,8 @@ const WARNINGS_SHOWN: usize = 10;
 
 /// Plays a whole bloom in about a minute: three virtual benches, the real service, a real store, a real broker.
 ///
-/// Exits 0 only if the opening alarm and full opening were received, and no false opening alarm was.
+/// Exits 0 only if the opening alarm and full opening were received, and no false opening alarm was; with --warnings, only if
+/// each warning came once, named the right benches, and was taken back.
 #[derive(Debug, Parser)]
 #[command(name = "rehearse", version, max_term_width = 100)]
 struct Arguments {
@@ -27,11 +29,16 @@ struct Arguments {
     /// As fast as the service takes it, without pauses to read: tells in seconds whether all works here
     #[arg(long)]
     quick: bool,
+    /// Instead of a bloom: each warning in earnest, one after the other, with the trouble behind it and its end; or only those
+    /// that are named, with commas between
+    #[arg(long, value_name = "WARNING", num_args = 0.., value_delimiter = ',', conflicts_with = "hold",
+        value_parser = PossibleValuesParser::new(warnings()))]
+    warnings: Option<Vec<String>>,
 }
 
 fn main() -> ExitCode {
-    let Arguments { own, hold, quick } = Arguments::parse();
-    match rehearse(&Rehearsal { own, hold, quick }) {
+    let Arguments { own, hold, quick, warnings } = Arguments::parse();
+    match rehearse(&Rehearsal { own, hold, quick }, warnings.as_deref()) {
         Ok(()) => ExitCode::SUCCESS,
         Err(why) => {
             let _ = writeln!(io::stderr(), "rehearse: {why}");
@@ -40,12 +47,18 @@ fn main() -> ExitCode {
     }
 }
 
-fn rehearse(rehearsal: &Rehearsal) -> Result<(), String> {
+fn rehearse(rehearsal: &Rehearsal, named: Option<&[String]>) -> Result<(), String> {
     let house = House::new().map_err(|error| format!("no folder for the rehearsal: {error}"))?;
     let log = house.log_path();
     log_to(&log).map_err(|error| format!("{}: {error}", log.display()))?;
     let runtime = tokio::runtime::Runtime::new().map_err(|error| error.to_string())?;
-    runtime.block_on(rehearsal.play(&house)).map_err(|why| format!("{why}{}", warnings(&log)))
+    let played = runtime.block_on(async {
+        match named {
+            Some(named) => rehearsal.play_warnings(&house, named).await,
+            None => rehearsal.play(&house).await,
+        }
+    });
+    played.map_err(|why| format!("{why}{}", last_warnings(&log)))
 }
 
 /// The service's log goes into the folder, for the terminal is a phone.
@@ -61,7 +74,7 @@ fn log_to(path: &Path) -> io::Result<()> {
 }
 
 /// The last of what the service warned of.
-fn warnings(log: &Path) -> String {
+fn last_warnings(log: &Path) -> String {
     let text = fs::read_to_string(log).unwrap_or_default();
     let warned: Vec<&str> =
         text.lines().filter(|line| line.contains(" WARN ") || line.contains(" ERROR ")).collect();

@@ -115,6 +115,27 @@ impl Cast {
         Ok(Self { benches, opening })
     }
 
+    /// Lines and benches, for the service's configuration.
+    pub(super) fn configuration(&self) -> String {
+        let mut text = String::new();
+        for bench in &self.benches {
+            let id = bench.id();
+            text.push_str(&format!(
+                "\n# {}\n[[input]]\nkind = \"serial\"\nport = \"ports/{id}\"\n\n\
+                 [[bench]]\nid = \"{id}\"\nplant = \"{}\"\nprofile = \"titan-arum\"\n",
+                bench.role, bench.plant
+            ));
+            let options = bench.season.options();
+            if let Some(tip) = options.tip {
+                text.push_str(&format!("tip = {{ mount_height_m = {:?} }}\n", tip.mount_m));
+            }
+            if let Some(rim) = options.rim {
+                text.push_str(&format!("rim = {{ mount_distance_m = {:?} }}\n", rim.mount_m));
+            }
+        }
+        text
+    }
+
     /// Whether what is said at this instant is played.
     pub(super) fn is_played(&self, time: Time) -> bool {
         let dull = time < self.opening.crack.plus_hours(-24.0);

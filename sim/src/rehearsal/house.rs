@@ -6,15 +6,12 @@ use std::path::{PathBuf, absolute};
 
 use anthesisd::config::{self, Config};
 
-use super::cast::Cast;
 use crate::pty::Port;
 
 /// The site where the rehearsal has its own broker.
 const SITE: &str = "saltmarsh";
 /// The site on a broker that others use, so that no topic of theirs is written to.
 const SITE_AMONG_OTHERS: &str = "saltmarsh-rehearsal";
-/// Played this fast, a bench whose bytes wait a moment lags by hours; only one that really stops is to count as silent.
-const SILENT_AFTER_MIN: u32 = 240;
 
 /// A broker that others use, and how to get in.
 #[derive(Debug, Clone, clap::Args)]
@@ -80,35 +77,42 @@ impl House {
         self.path("anthesisd.log")
     }
 
-    /// Opens a pseudo-terminal for each bench.
+    /// Opens a pseudo-terminal.
     ///
     /// # Errors
     /// When the system has none left.
-    pub(super) fn open_ports(&self, cast: &Cast) -> io::Result<Vec<Port>> {
-        cast.benches.iter().map(|bench| Port::open(&self.path("ports").join(bench.id()))).collect()
+    pub(super) fn open_port(&self, name: &str) -> io::Result<Port> {
+        Port::open(&self.path("ports").join(name))
     }
 
-    /// Writes the configuration and reads it as the service would. Without a broker of the grower's the rehearsal's own
-    /// listens on `port`.
+    /// Writes the configuration, which ends with `the_rest`, and reads it as the service would. Without a broker of the grower's
+    /// the rehearsal's own listens on `port`.
     ///
     /// # Errors
     /// With every mistake: what the grower gave for the broker may be wrong.
-    pub(super) fn configure(&self, cast: &Cast, own: &OwnBroker, port: u16) -> Result<Config, String> {
+    pub(super) fn configure(
+        &self,
+        own: &OwnBroker,
+        port: u16,
+        silent_after_min: u32,
+        the_rest: &str,
+    ) -> Result<Config, String> {
         let path = self.config_path();
-        let text = configuration(cast, own, port)
+        let text = configuration(own, port, silent_after_min)
+            .map(|text| text + the_rest)
             .map_err(|error| format!("the working directory is not there: {error}"))?;
         fs::write(&path, text).map_err(|error| format!("{} cannot be written: {error}", path.display()))?;
         config::load(&path).map_err(|faults| faults.to_string())
     }
 }
 
-fn configuration(cast: &Cast, own: &OwnBroker, port: u16) -> io::Result<String> {
+fn configuration(own: &OwnBroker, port: u16, silent_after_min: u32) -> io::Result<String> {
     let site = if own.url.is_some() { SITE_AMONG_OTHERS } else { SITE };
     let mut text = format!(
         "# The house of a rehearsal, as the service was given it.\n\n\
          [site]\nname = \"{site}\"\ntimezone = \"America/Halifax\"\n\n\
          [store]\npath = \"anthesisd.db\"\n\n\
-         [alarm]\nsilent_after_min = {SILENT_AFTER_MIN}\ntest_every_days = 0\n\n[mqtt]\n"
+         [alarm]\nsilent_after_min = {silent_after_min}\ntest_every_days = 0\n\n[mqtt]\n"
     );
     let mut key = |name: &str, value: &str| text.push_str(&format!("{name} = {}\n", quoted(value)));
     match &own.url {
@@ -122,21 +126,6 @@ fn configuration(cast: &Cast, own: &OwnBroker, port: u16) -> io::Result<String> 
         if let Some(path) = path {
             // a relative path would count from the folder of the configuration
             key(name, &absolute(path)?.to_string_lossy());
-        }
-    }
-    for bench in &cast.benches {
-        let id = bench.id();
-        text.push_str(&format!(
-            "\n# {}\n[[input]]\nkind = \"serial\"\nport = \"ports/{id}\"\n\n\
-             [[bench]]\nid = \"{id}\"\nplant = \"{}\"\nprofile = \"titan-arum\"\n",
-            bench.role, bench.plant
-        ));
-        let options = bench.season.options();
-        if let Some(tip) = options.tip {
-            text.push_str(&format!("tip = {{ mount_height_m = {:?} }}\n", tip.mount_m));
-        }
-        if let Some(rim) = options.rim {
-            text.push_str(&format!("rim = {{ mount_distance_m = {:?} }}\n", rim.mount_m));
         }
     }
     Ok(text)

@@ -1,11 +1,14 @@
 //! A whole bloom against the real service: benches on pseudo-terminals, store and broker are real, time is not.
 
+mod audience;
 mod cast;
 mod house;
+mod inbox;
 mod phone;
 mod player;
 mod screen;
 mod verdict;
+mod warnings;
 
 use std::fs::File;
 use std::io;
@@ -15,9 +18,6 @@ use std::time::{Duration, Instant};
 
 use anthesisd::clock::Clock;
 use anthesisd::command::{RunOptions, Running, start};
-use anthesisd::config::MqttConfig;
-use anthesisd::notify::topics::Topics;
-use anthesisd::notify::{PublisherSpec, try_broker};
 use tokio::signal::unix::{Signal, SignalKind, signal};
 use tokio::task::JoinHandle;
 
@@ -25,15 +25,17 @@ use crate::broker;
 use crate::pty::Port;
 use crate::recording::write_truth;
 use crate::season::Season;
+use audience::Audience;
 use cast::Cast;
 pub use house::{House, OwnBroker};
-use phone::{Heard, Phone};
+use phone::Heard;
 use player::{Played, Tempo};
 use screen::Screen;
 use verdict::Verdict;
+pub use warnings::warnings;
 
-/// How long a broker may take to let us in.
-const BROKER_PATIENCE: Duration = Duration::from_secs(10);
+/// Played this fast, a bench whose bytes wait a moment lags by hours; only one that really stops is to count as silent.
+const SILENT_AFTER_MIN: u32 = 240;
 /// What is not heard this long after the last reading was taken does not come.
 const LAST_WORDS: Duration = Duration::from_secs(30);
 /// How often the progress is looked at.
@@ -58,34 +60,28 @@ impl Rehearsal {
     pub async fn play(&self, house: &House) -> Result<(), String> {
         let cast = Arc::new(Cast::draw()?);
         let port = if self.own.url.is_some() { 0 } else { broker::start().map_err(said)? };
-        let ports = house.open_ports(&cast).map_err(said)?;
-        let config = house.configure(&cast, &self.own, port)?;
-        let mqtt = config.mqtt.as_ref().ok_or("the rehearsal's configuration has no broker")?;
+        let ports = cast.benches.iter().map(|bench| house.open_port(bench.id()));
+        let ports = ports.collect::<io::Result<Vec<Port>>>().map_err(said)?;
+        let config = house.configure(&self.own, port, SILENT_AFTER_MIN, &cast.configuration())?;
         let seasons: Vec<Season> = cast.benches.iter().map(|bench| bench.season.clone()).collect();
         File::create(house.truth_path()).and_then(|file| write_truth(&seasons, file)).map_err(said)?;
 
-        let topics = Topics::new(&mqtt.prefix, &config.site.name);
-        let base = format!("{}/{}/", mqtt.prefix, config.site.name);
-        if self.own.url.is_some() {
-            try_broker(&PublisherSpec::new(mqtt, &topics, String::new()), BROKER_PATIENCE).await?;
-        }
-        let phone = Phone::listen(mqtt, &format!("{base}#")).await?;
+        let audience = Audience::gather(&config, &self.own).await?;
         let screen = Screen::new();
-        self.introduce(&screen, &cast, mqtt, &base)?;
+        introduce(&screen, &cast, &audience)?;
 
         let clock = Arc::new(Clock::of_readings());
         clock.hear(cast.start().plus_hours(-1.0));
         let stop = Arc::new(AtomicBool::new(false));
         let mut stage = Stage {
-            interrupt: signal(SignalKind::interrupt()).map_err(said)?,
-            terminate: signal(SignalKind::terminate()).map_err(said)?,
+            calls: Calls::listen().map_err(said)?,
             running: start(&config, RunOptions { clock: Arc::clone(&clock), rehearsal: true })?,
             player: self.send_in(&cast, ports, &clock, house, &stop),
             ports: Vec::new(),
-            phone,
+            verdict: Verdict::new(cast.opening.clone(), audience.base.clone()),
+            audience,
             clock,
             screen,
-            verdict: Verdict::new(cast.opening.clone(), base),
         };
         let mut outcome = stage.play(&cast, house).await;
         if self.hold && outcome.is_ok() {
@@ -93,10 +89,8 @@ impl Rehearsal {
         }
         stop.store(true, Ordering::Relaxed);
         let stopped = stage.running.stop().await;
-        if self.own.url.is_some() {
-            stage.phone.clear(retained(&topics, &cast)).await;
-        }
-        stage.phone.leave().await;
+        let benches: Vec<&str> = cast.benches.iter().map(cast::Bench::id).collect();
+        stage.audience.leave(&benches).await;
         outcome.and(stopped)
     }
 
@@ -113,31 +107,48 @@ impl Rehearsal {
         let recording = house.recording_path();
         tokio::task::spawn_blocking(move || player::play(&cast, ports, &clock, &tempo, &recording, &stop))
     }
+}
 
-    fn introduce(&self, screen: &Screen, cast: &Cast, mqtt: &MqttConfig, base: &str) -> Result<(), String> {
-        let benches = cast.benches.iter();
-        let roles: Vec<String> =
-            benches.map(|bench| format!("{} ({}), {}", bench.id(), bench.plant, bench.role)).collect();
-        let whom = if self.own.url.is_some() { ", your phone's too" } else { "" };
-        screen.line(&format!("Three virtual benches: {}.", roles.join("; ")))?;
-        screen.line(&format!("Any MQTT client can listen in{whom}:\n"))?;
-        screen.line(&format!("    mosquitto_sub -h {} -p {} -v -t '{base}#'\n", mqtt.host, mqtt.port))?;
-        screen.line(
-            "What a phone gets, in local time. Morning bulletins come daily; shown are Monday's, and all of the bud that \
-             opens once it has slowed.\nLines with dots are no messages: they say how tall the plants really are.\n",
-        )
+fn introduce(screen: &Screen, cast: &Cast, audience: &Audience) -> Result<(), String> {
+    let benches = cast.benches.iter();
+    let roles: Vec<String> =
+        benches.map(|bench| format!("{} ({}), {}", bench.id(), bench.plant, bench.role)).collect();
+    screen.line(&format!("Three virtual benches: {}.", roles.join("; ")))?;
+    screen.line(&audience.how_to_listen)?;
+    screen.line(
+        "What a phone gets, in local time. Morning bulletins come daily; shown are Monday's, and all of the bud that opens \
+         once it has slowed.\nLines with dots are no messages: they say how tall the plants really are.\n",
+    )
+}
+
+/// Whoever calls the rehearsal off: Ctrl-C, or the system.
+struct Calls {
+    interrupt: Signal,
+    terminate: Signal,
+}
+
+impl Calls {
+    fn listen() -> io::Result<Self> {
+        Ok(Self { interrupt: signal(SignalKind::interrupt())?, terminate: signal(SignalKind::terminate())? })
+    }
+
+    /// Waits to be called off, and says by what.
+    async fn off(&mut self) -> &'static str {
+        tokio::select! {
+            _ = self.interrupt.recv() => "interrupted",
+            _ = self.terminate.recv() => "told to stop",
+        }
     }
 }
 
 /// What is under way.
 struct Stage {
-    interrupt: Signal,
-    terminate: Signal,
+    calls: Calls,
     running: Running,
     player: JoinHandle<Result<Played, String>>,
     /// Kept until the service has stopped: a port that goes is a cable that is pulled.
     ports: Vec<Port>,
-    phone: Phone,
+    audience: Audience,
     clock: Arc<Clock>,
     screen: Screen,
     verdict: Verdict,
@@ -150,10 +161,9 @@ impl Stage {
         let mut played = None;
         loop {
             tokio::select! {
-                _ = self.interrupt.recv() => return self.broken_off("interrupted"),
-                _ = self.terminate.recv() => return self.broken_off("told to stop"),
+                why = self.calls.off() => return self.broken_off(why),
                 () = self.running.ended() => return self.broken_off("the service has ended"),
-                heard = self.phone.next() => self.take(heard).await?,
+                heard = self.audience.phone.next() => self.take(heard).await?,
                 done = &mut self.player, if played.is_none() => {
                     let done = done.map_err(|error| error.to_string()).flatten();
                     match done {
@@ -188,7 +198,7 @@ impl Stage {
         }
         if let Some((topic, payload)) = told.note {
             self.screen.line(&format!("    taken note of, as you would: {topic} {payload}"))?;
-            self.phone.publish(topic, payload, false).await?;
+            self.audience.phone.publish(topic, payload, false).await?;
         }
         Ok(())
     }
@@ -201,7 +211,7 @@ impl Stage {
         let messages = self.verdict.messages();
         self.screen.progress(&format!(
             "{}  ...  {}; {messages} messages",
-            verdict::local(now),
+            inbox::local(now),
             heights.join(", ")
         ))
     }
@@ -228,20 +238,12 @@ impl Stage {
         self.screen.line("\nService and broker stay up. Ctrl-C ends them.")?;
         loop {
             tokio::select! {
-                _ = self.interrupt.recv() => return Ok(()),
-                _ = self.terminate.recv() => return Ok(()),
+                _ = self.calls.off() => return Ok(()),
                 () = self.running.ended() => return Err("the service has ended".to_owned()),
-                heard = self.phone.next() => self.take(heard).await?,
+                heard = self.audience.phone.next() => self.take(heard).await?,
             }
         }
     }
-}
-
-/// Every topic under which the service leaves something at the broker.
-fn retained(topics: &Topics, cast: &Cast) -> Vec<String> {
-    let benches =
-        cast.benches.iter().flat_map(|bench| [topics.alarm(Some(bench.id())), topics.state(bench.id())]);
-    benches.chain([topics.alarm(None), topics.daemon()]).collect()
 }
 
 fn said(error: io::Error) -> String {

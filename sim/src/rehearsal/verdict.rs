@@ -4,28 +4,24 @@ use std::collections::BTreeSet;
 
 use bloom_model::time::Time;
 use chrono::{Datelike, Weekday};
-use serde_json::{Value, json};
+use serde_json::json;
 
 use super::cast::Opening;
+use super::inbox::{Inbox, Said, local_date};
 use super::phone::Heard;
 
 /// An alarm is taken note of at this repeat, as somebody would who was not at the phone at once.
 const NOTED_AT_REPEAT: u64 = 2;
-/// The zone of the rehearsal's house.
-const ZONE: chrono_tz::Tz = chrono_tz::America::Halifax;
 
 /// What the rehearsal has heard so far.
 #[derive(Debug)]
 pub(super) struct Verdict {
     opening: Opening,
-    /// `PREFIX/SITE/`.
-    base: String,
-    messages: u64,
+    inbox: Inbox,
     mornings: u64,
     alarm: Option<Time>,
     full_open: Option<Time>,
     false_alarms: Vec<String>,
-    unmarked: Vec<String>,
     slowing: bool,
     closed: bool,
     /// Ids of all events heard.
@@ -48,13 +44,11 @@ impl Verdict {
     pub(super) const fn new(opening: Opening, base: String) -> Self {
         Self {
             opening,
-            base,
-            messages: 0,
+            inbox: Inbox::new(base),
             mornings: 0,
             alarm: None,
             full_open: None,
             false_alarms: Vec::new(),
-            unmarked: Vec::new(),
             slowing: false,
             closed: false,
             heard: BTreeSet::new(),
@@ -64,7 +58,7 @@ impl Verdict {
 
     /// Messages heard.
     pub(super) const fn messages(&self) -> u64 {
-        self.messages
+        self.inbox.messages()
     }
 
     /// Whether the whole of the bloom was told.
@@ -74,38 +68,28 @@ impl Verdict {
 
     /// Takes a message.
     pub(super) fn hear(&mut self, heard: &Heard) -> Told {
-        let Some(place) = heard.topic.strip_prefix(&self.base) else { return Told::default() };
-        if place.ends_with("acknowledge") || place.ends_with("sign") {
-            return Told::default();
-        }
-        self.messages += 1;
-        let payload: Value = serde_json::from_slice(&heard.payload).unwrap_or(Value::Null);
-        if !is_marked(&payload) && self.unmarked.len() < 5 {
-            self.unmarked.push(heard.topic.clone());
-        }
-        if place.ends_with("event") { self.hear_event(&payload) } else { Told::default() }
+        let opened = self.inbox.open(heard);
+        let event = opened.filter(|(place, _)| place.ends_with("event"));
+        let said = event.and_then(|(_, payload)| Said::read(&payload));
+        said.map_or_else(Told::default, |said| self.hear_event(&said))
     }
 
-    fn hear_event(&mut self, event: &Value) -> Told {
-        let text = |key: &str| event[key].as_str().unwrap_or_default();
-        let (kind, message) = (text("event"), text("message"));
-        let Ok(time) = serde_json::from_value::<Time>(event["time"].clone()) else { return Told::default() };
-        let ours = text("bench") == self.opening.bench;
-        let repeat = event["repeat"].as_u64().unwrap_or(0);
-        let stamp = local(time);
+    fn hear_event(&mut self, said: &Said) -> Told {
+        let time = said.time;
+        let ours = said.bench == self.opening.bench;
         // while the broker is slower than the season, a repeat takes the place of the message that it repeats
-        if !self.heard.insert(text("id").to_owned()) {
-            let note = (repeat >= NOTED_AT_REPEAT && self.noted.insert(text("id").to_owned())).then(|| {
-                let topic = format!("{}{}/acknowledge", self.base, text("bench"));
-                (topic, json!({ "id": text("id"), "by": "the rehearsal" }).to_string())
+        if !self.heard.insert(said.id.clone()) {
+            let note = (said.repeat >= NOTED_AT_REPEAT && self.noted.insert(said.id.clone())).then(|| {
+                let topic = self.inbox.topic(&format!("{}/acknowledge", said.bench));
+                (topic, json!({ "id": said.id, "by": "the rehearsal" }).to_string())
             });
-            return Told { line: Some(format!("{stamp}  ALARM    {kind}: repeat {repeat}")), note };
+            return Told { line: Some(said.repeat_line()), note };
         }
         let mut is_shown = true;
-        match kind {
+        match said.kind.as_str() {
             "morning" => {
                 self.mornings += 1;
-                is_shown = time.local_date(ZONE).weekday() == Weekday::Mon || (ours && self.slowing);
+                is_shown = local_date(time).weekday() == Weekday::Mon || (ours && self.slowing);
             }
             "slowing" if ours => self.slowing = true,
             "opening-tonight" if ours && (self.opening.crack..=self.opening.full).contains(&time) => {
@@ -113,16 +97,14 @@ impl Verdict {
             }
             // late is a miss, not a false alarm
             "opening-tonight" if ours && (self.opening.full..self.opening.closed).contains(&time) => {}
-            "opening-tonight" => self.false_alarms.push(text("id").to_owned()),
+            "opening-tonight" => self.false_alarms.push(said.id.clone()),
             "full-open" if ours => {
                 self.full_open.get_or_insert(time);
             }
             "closed" if ours => self.closed = true,
             _ => {}
         }
-        let severity = text("severity");
-        let loud = if severity == "notice" { severity.to_owned() } else { severity.to_uppercase() };
-        Told { line: is_shown.then(|| format!("{stamp}  {loud:<8} {message}")), note: None }
+        Told { line: is_shown.then(|| said.line()), note: None }
     }
 
     /// How it went, in a sentence; an error if it did not go as it must.
@@ -140,9 +122,7 @@ impl Verdict {
         if !self.false_alarms.is_empty() {
             wrong.push(format!("false opening alarms: {}", self.false_alarms.join(", ")));
         }
-        if !self.unmarked.is_empty() {
-            wrong.push(format!("not marked as a rehearsal: {}", self.unmarked.join(", ")));
-        }
+        wrong.extend(self.inbox.fault());
         let (Some(alarm), true) = (self.alarm, wrong.is_empty()) else { return Err(wrong.join("; ")) };
         let opening = &self.opening;
         Ok(format!(
@@ -150,27 +130,16 @@ impl Verdict {
              told; no false opening alarm; {} messages, {} of them morning bulletins.",
             alarm.hours_since(opening.crack),
             opening.full.hours_since(alarm),
-            self.messages,
+            self.messages(),
             self.mornings
         ))
     }
 }
 
-/// An instant by the clock of the rehearsal's house.
-pub(super) fn local(time: Time) -> String {
-    time.utc().with_timezone(&ZONE).format("%a %e %b %H:%M").to_string()
-}
-
-/// Whether each object says that it is a rehearsal; a list of none has nothing to say.
-fn is_marked(payload: &Value) -> bool {
-    match payload {
-        Value::Array(items) => items.iter().all(is_marked),
-        other => other["rehearsal"] == true,
-    }
-}
-
 #[cfg(test)]
 mod tests {
+    use serde_json::Value;
+
     use super::*;
     use crate::rehearsal::cast::Cast;
 

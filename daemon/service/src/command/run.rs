@@ -127,7 +127,8 @@ fn try_start(config: &Config, options: RunOptions) -> Result<Running, Failure> {
     if let Some(influx) = &config.influx {
         let spec = ForwarderSpec::new(influx, config);
         store.forward_to(&spec.destination())?;
-        let forwarder = Forwarder::new(spec, Reader::open(&config.store_path)?, forwarder_in, telling_stop);
+        let record = Reader::open(&config.store_path)?;
+        let forwarder = Forwarder::new(spec, Arc::clone(&clock), record, forwarder_in, telling_stop);
         let runtime = tokio::runtime::Handle::current();
         // a thread of its own: it reads long stretches of the record
         telling.spawn_blocking(move || runtime.block_on(forwarder.run()));

@@ -1,6 +1,7 @@
 //! The work: what waits is read, sent, and told to the keeper as sent.
 
 use std::collections::HashSet;
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use bloom_model::time::Time;
@@ -11,6 +12,7 @@ use tracing::{info, warn};
 use super::behind::{Change, Watch};
 use super::server::{Answer, Server};
 use super::{ForwarderNews, ForwarderSpec};
+use crate::clock::Clock;
 use crate::notify::{Retries, Told};
 use crate::store::{Forwarded, Late, Reader, Recorded, StoreError, Which};
 
@@ -24,6 +26,7 @@ const FIRST_SPAN: TimeDelta = TimeDelta::minutes(10);
 /// Forwards the record to one server until it is told to stop.
 pub struct Forwarder {
     spec: ForwarderSpec,
+    clock: Arc<Clock>,
     record: Reader,
     news: mpsc::Sender<ForwarderNews>,
     stop: watch::Receiver<bool>,
@@ -73,6 +76,7 @@ impl Forwarder {
     /// A forwarder of that record. The keeper hears by `news` and writes down what was sent.
     pub fn new(
         spec: ForwarderSpec,
+        clock: Arc<Clock>,
         record: Reader,
         news: mpsc::Sender<ForwarderNews>,
         stop: watch::Receiver<bool>,
@@ -81,6 +85,7 @@ impl Forwarder {
             retries: Retries::new(spec.destination()),
             watch: Watch::new(spec.behind_after, spec.over_after),
             spec,
+            clock,
             record,
             news,
             stop,
@@ -239,7 +244,7 @@ impl Forwarder {
         if std::mem::take(&mut self.catching_up) {
             info!("all of the record is forwarded");
         }
-        if let Some(Change::Over(lasting)) = self.watch.idle(Instant::now()) {
+        if let Some(Change::Over(lasting)) = self.watch.idle(self.clock.monotonic()) {
             self.tell(ForwarderNews::Over { lasting }).await?;
         }
         self.sleep(self.spec.pace.look).await
@@ -255,7 +260,7 @@ impl Forwarder {
                 pause.as_secs_f64()
             );
         }
-        if let Some(Change::Behind(lasting)) = self.watch.failed(Instant::now()) {
+        if let Some(Change::Behind(lasting)) = self.watch.failed(self.clock.monotonic()) {
             self.tell(ForwarderNews::Behind { lasting, why }).await?;
         }
         self.sleep(pause).await

@@ -91,7 +91,7 @@ pub enum ForwarderNews {
     },
     /// All has been taken again.
     Over {
-        /// How long it lasted.
+        /// How long ago it began.
         lasting: Duration,
     },
 }

@@ -35,13 +35,14 @@ const OFFERED_EVERY: Duration = Duration::from_secs(1);
 #[derive(Debug)]
 pub(super) struct Failing {
     since: Time,
-    started: Instant,
+    /// By the clock that nobody can set, as what is told hangs on it; tries and offers are paced by [`Instant`].
+    started: Duration,
     tried: Instant,
     offered: Instant,
     /// Whether the event that tells it was raised.
     told: bool,
-    /// Since when it has taken everything again, though it was told of.
-    well: Option<Instant>,
+    /// Since when it has taken everything again, though it was told of; by the same clock as `started`.
+    well: Option<Duration>,
     dropped: Dropped,
 }
 
@@ -125,12 +126,13 @@ impl Keeper {
     /// Offers what waits for the store to those who tell it when the store has had its time.
     fn offer(&mut self) {
         let failing = self.failing.as_ref().filter(|failing| failing.well.is_none());
-        let failed_for = failing.map_or(Duration::ZERO, |failing| failing.started.elapsed());
+        let now = self.clock.monotonic();
+        let failed_for = failing.map_or(Duration::ZERO, |failing| now.saturating_sub(failing.started));
         self.voice.offer(&self.batch, STORE_PATIENCE.saturating_sub(failed_for));
     }
 
     fn store_fails(&mut self, why: &KeeperError) {
-        let (now, since) = (Instant::now(), self.now());
+        let (now, monotonic, since) = (Instant::now(), self.clock.monotonic(), self.now());
         if self.failing.is_none() {
             error!(
                 "{why}; readings are kept in memory, alarms go out without the store after {} s, and the next try comes in \
@@ -141,7 +143,7 @@ impl Keeper {
         }
         let failing = self.failing.get_or_insert_with(|| Failing {
             since,
-            started: now,
+            started: monotonic,
             tried: now,
             offered: now,
             told: false,
@@ -150,7 +152,7 @@ impl Keeper {
         });
         failing.tried = now;
         failing.well = None;
-        if failing.told || failing.started.elapsed() < TOLD_AFTER {
+        if failing.told || monotonic.saturating_sub(failing.started) < TOLD_AFTER {
             return;
         }
         failing.told = true;
@@ -165,16 +167,16 @@ impl Keeper {
 
     fn end_of_failing(&mut self) {
         let Some(failing) = &mut self.failing else { return };
-        let now = Instant::now();
+        let now = self.clock.monotonic();
         let well = *failing.well.get_or_insert(now);
-        if failing.told && now.duration_since(well) < WELL_AFTER {
+        if failing.told && now.saturating_sub(well) < WELL_AFTER {
             // looked at again as often as while it failed
-            failing.tried = now;
+            failing.tried = Instant::now();
             return;
         }
         let Some(Failing { since, started, told, dropped, .. }) = self.failing.take() else { return };
         let Dropped { readings, events, messages } = dropped;
-        let seconds = started.elapsed().as_secs();
+        let seconds = now.saturating_sub(started).as_secs();
         info!(seconds, readings, events, messages, "the store can be written again; so much was dropped");
         if told {
             let lost = if dropped == Dropped::default() {
