@@ -182,7 +182,8 @@ impl Bench {
 
     pub(super) fn look_for_recovery(&mut self, now: Time, events: &mut Vec<Event>) {
         for Recovery { fault, still_out } in self.state.sensors.over(now, self.site.silent_after) {
-            let message = format!("{}: {} is back.", self.words().who(), listed(&fault.quantities));
+            let are = if fault.quantities.len() == 1 { "is" } else { "are" };
+            let message = format!("{}: {} {are} back.", self.words().who(), listed(&fault.quantities));
             let mut event =
                 self.event(now, EventKind::SensorBack, Severity::Notice, message, sensor_details(&fault));
             // an alarm is for the rangers: it stands until one of them is back
