@@ -269,3 +269,36 @@ fn what_a_person_calls_a_leaf_may_unfold_without_an_alarm() {
     course.grow(1.0, 2.0, 0.3);
     assert_eq!(course.told(), ["bud-seen", "aborted"]);
 }
+
+/// From above: a bud that grows for six days, then a tip that rises by 12 cm in an hour, more than twice the profile's spike.
+fn tip_rises(rim_m: Option<f64>) -> Vec<Value> {
+    let (mut recorder, mut second, mut height_m) = (Recorder::new("east-3"), MIDNIGHT, 0.6);
+    let mut rises = |cm_hour: f64, hours: i64, every_s: i64| {
+        for _ in 0..hours * HOUR / every_s {
+            second += every_s;
+            height_m += cm_hour / 100.0 * every_s as f64 / HOUR as f64;
+            recorder.pack(second, Some(height_m), rim_m, 0.001);
+        }
+    };
+    rises(9.0 / 24.0, 6 * 24 + 14, 600);
+    rises(12.0, 1, 60);
+    rises(0.0, 2, 60);
+    let rim = if rim_m.is_some() { "\nrim = { mount_distance_m = 0.95 }" } else { "" };
+    House::new()
+        .with_bench_of("east-3", &format!("tip = {{ mount_height_m = 3.1 }}{rim}"))
+        .replay(&recorder.text)
+}
+
+/// Judgement: no source gives a rate; a bud grows by 20 cm a day at most (the profile's sources).
+#[test]
+fn a_tip_that_shoots_up_is_an_opening_where_no_side_ranger_sees() {
+    let events = tip_rises(None);
+    let alarms = of_kind(&events, "opening-tonight");
+    assert_eq!(alarms.len(), 1, "{events:#?}");
+    assert_eq!((&alarms[0]["told_by"], &alarms[0]["severity"]), (&"tip-range".into(), &"alarm".into()));
+    let rate = alarms[0]["rate_cm_hour"].as_f64().unwrap_or_default();
+    assert!((rate - 12.0).abs() < 1.5, "{rate}");
+
+    // the side ranger sees that the rim stands: somebody is under the roof
+    assert!(of_kind(&tip_rises(Some(0.0)), "opening-tonight").is_empty());
+}
