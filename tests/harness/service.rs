@@ -134,6 +134,11 @@ impl Service {
         (status, self.log())
     }
 
+    /// Hangs up on it, as a terminal that is closed does, or somebody who wants the configuration read again.
+    pub fn hang_up(&self) {
+        let _ = kill_process(Pid::from_child(&self.process), Signal::HUP);
+    }
+
     /// Memory that it holds, KiB, and the most that it ever held.
     ///
     /// # Panics

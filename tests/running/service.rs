@@ -235,3 +235,16 @@ fn the_line_of_the_manual_by_which_a_second_machine_notices_does_notice() {
     assert!(second.wait().unwrap().success());
     assert_eq!(fs::read_to_string(house.path("told")).unwrap(), "SILENT\n");
 }
+
+#[test]
+fn hanging_up_on_it_ends_no_watch() {
+    let broker = Mosquitto::plain();
+    let house = house(&broker);
+    let mut port = Port::open(&house.path("line")).expect("a pseudo-terminal");
+    let listener = broker.listen("phone", &format!("{TOPIC}/#"));
+    let service = Service::start(&house);
+    service.hang_up();
+    service.wait_for_log("SIGHUP: the watch goes on");
+    saying(&mut port, &sign("east-3", "opened"), || listener.until(is_alarm_of("east-3")));
+    assert!(service.terminate().0.success());
+}

@@ -302,3 +302,58 @@ fn a_tip_that_shoots_up_is_an_opening_where_no_side_ranger_sees() {
     // the side ranger sees that the rim stands: somebody is under the roof
     assert!(of_kind(&tip_rises(Some(0.0)), "opening-tonight").is_empty());
 }
+
+/// Fifteen hours after the crack, three before the stigmas are past it (the profile's sources), unless pollination was booked.
+#[test]
+fn the_end_of_the_receptive_hours_is_an_alarm_while_nobody_has_pollinated() {
+    let hours_from_crack = |event: &Value| {
+        let second = chrono::DateTime::parse_from_rfc3339(event["time"].as_str().unwrap_or_default());
+        second.map_or(f64::NAN, |time| (time.timestamp() - crack()) as f64 / HOUR as f64)
+    };
+    let mut course = Course::opened();
+    course.grow(0.0, 1.5, 0.4);
+    let events = course.events();
+    let told = of_kind(&events, "receptive-ending");
+    assert_eq!(told.len(), 1);
+    assert_eq!(told[0]["severity"], "alarm");
+    let hours = hours_from_crack(told[0]);
+    assert!((hours - 15.0).abs() < 0.6, "{hours} h after the crack");
+
+    // booked before it
+    let mut course = Course::opened();
+    course.grow(0.0, 0.2, 0.4);
+    course.book("pollinated");
+    course.grow(0.0, 1.5, 0.4);
+    assert!(of_kind(&course.events(), "receptive-ending").is_empty());
+}
+
+/// When the rim of [`Course::opened`] set out.
+const fn crack() -> i64 {
+    MIDNIGHT + 9 * DAY + 14 * HOUR
+}
+
+#[test]
+fn a_ranger_that_is_hung_anew_is_no_growth_and_no_opening() {
+    let mut course = Course::new();
+    course.grow(9.0, 6.0, 0.0);
+    // both 30 cm further off: the recorder keeps the old mounts
+    course.second += 60;
+    course.book_for(course.second, "mount-moved rim=1.25 tip=3.4");
+    course.recorder.rim_mount_m = 1.25;
+    course.height_m -= 0.3;
+    course.grow(9.0, 3.0, 0.0);
+    assert_eq!(course.told(), ["bud-seen"]);
+    let events = course.events();
+    let mornings = of_kind(&events, "morning");
+    let last = mornings.last().map(|event| (*event).clone()).unwrap_or_default();
+    let (height_m, growth) = (last["height_m"].as_f64(), last["growth_cm_day"].as_f64());
+    // eight days until the last morning at seven, at 9 cm
+    let true_m = 0.6 + 0.09 * (8.0 + 7.0 / 24.0);
+    assert!(height_m.is_some_and(|height_m| (height_m - true_m).abs() < 0.02), "{last:#}, and not {true_m}");
+    assert!(growth.is_some_and(|growth| (growth - 9.0).abs() < 1.0), "{last:#}");
+    // and the opening is seen from where it hangs now
+    course.grow(2.0, 3.0 + 14.0 / 24.0, 0.0);
+    course.open(0.4, 6.0);
+    course.grow(0.0, 0.1, 0.4);
+    assert_eq!(course.told(), UNTIL_OPEN);
+}

@@ -1,5 +1,5 @@
 //! What befalls sensors in the simulator, and what is said of it: each thing once, in its time, and nothing in a house where all is
-//! well. Lines, clock, store and forwarder are no matter of readings: their scenarios stand with the tests of the running service.
+//! well. Lines, clock, store and forwarder are no matter of readings: their scenarios are those of `rehearse --warnings`, and stand with the tests of the running service.
 #![expect(clippy::expect_used, reason = "what the helpers of a check cannot do fails the check")]
 
 use std::path::Path;
@@ -14,6 +14,7 @@ use bloom_model::event::{Details, Event, EventKind, Severity};
 use bloom_model::quantity::Quantity;
 use bloom_model::reading::Observed;
 use bloom_model::time::Time;
+use end_to_end::house::{House, of_kind};
 
 fn season(seed: u64, troubles: Troubles) -> Season {
     let plant = PlantWishes { outcome: Some(Outcome::Opens), ..PlantWishes::default() };
@@ -104,4 +105,26 @@ fn a_side_ranger_that_repeats_itself_is_an_alarm_and_one_that_works_is_not() {
         }
     }
     assert!(alarms >= 1, "no ranger was stuck for an hour while in bud");
+}
+
+/// Limits for what no sensor measures are a heating alarm that can never ring.
+#[test]
+fn what_a_limit_needs_and_nobody_measures_is_told() {
+    let said = |limits: &str| {
+        let bench = format!("tip = {{ mount_height_m = 3.1 }}\n{limits}");
+        let readings: String = (0..120)
+            .map(|minute| {
+                let (second, range) = (1_811_905_200 + 60 * minute, 2.5 + 0.001 * f64::from(minute % 7));
+                format!("[{{\"bn\":\"east-3/\",\"n\":\"tip-range\",\"u\":\"m\",\"v\":{range:.3},\"t\":{second}}}]\n")
+            })
+            .collect();
+        let events = House::new().with_bench_of("east-3", &bench).replay(&readings);
+        of_kind(&events, "sensor-silent")
+            .iter()
+            .map(|event| event["quantities"].to_string())
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(said(""), [""; 0]);
+    assert_eq!(said("limits = { alarm_temperature_c = [15, 42] }"), ["[\"temperature\"]"]);
+    assert_eq!(said("limits = { vpd_kpa = [0.2, 2.0] }"), ["[\"temperature\",\"humidity\"]"]);
 }

@@ -183,6 +183,14 @@ impl SensorWatch {
         self.groups.push(fault);
     }
 
+    /// Silences told before are told again: what was a warning at an empty pot leaves a bud unwatched.
+    pub fn tell_anew(&mut self, now: Time) {
+        self.groups.retain(|group| group.stuck);
+        if self.began.is_some() {
+            self.next_look = Some(now);
+        }
+    }
+
     /// What is over: quantities of a fault that have reported and changed again for a while.
     pub fn over(&mut self, now: Time, after: TimeDelta) -> Vec<Recovery> {
         let newest = &self.newest;

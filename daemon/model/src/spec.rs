@@ -8,6 +8,7 @@ use chrono_tz::Tz;
 use crate::forecast::EarlierBloom;
 use crate::heat::HeatLimits;
 use crate::profile::Profile;
+use crate::quantity::Quantity;
 
 /// Units that people read. Inside, everything is metric.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -135,4 +136,16 @@ pub struct Limits {
     pub alarm_humidity_pct: Option<Band>,
     /// Vapour-pressure deficit, kPa: outside it is an alarm.
     pub alarm_vpd_kpa: Option<Band>,
+}
+
+impl Limits {
+    /// Whether a limit cannot be watched without this quantity.
+    pub fn need(&self, quantity: Quantity) -> bool {
+        let deficit = self.vpd_kpa.or(self.alarm_vpd_kpa).is_some();
+        match quantity {
+            Quantity::Temperature => deficit || self.temperature_c.or(self.alarm_temperature_c).is_some(),
+            Quantity::Humidity => deficit || self.humidity_pct.or(self.alarm_humidity_pct).is_some(),
+            _ => false,
+        }
+    }
 }

@@ -56,7 +56,9 @@ fn the_unit_promises_what_the_manual_says() {
     for line in [
         "Type=notify",
         "WatchdogSec=30",
-        "Restart=on-failure",
+        "StartLimitIntervalSec=0",
+        "Restart=always",
+        "TimeoutStopSec=5min",
         "RestartPreventExitStatus=78",
         "UMask=0077",
         "StateDirectoryMode=0700",

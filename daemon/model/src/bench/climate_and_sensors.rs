@@ -72,8 +72,10 @@ impl Bench {
     }
 
     pub(super) fn look_for_silence(&mut self, now: Time, events: &mut Vec<Event>) {
+        // what hangs, and what the bench's limits are for: a heating alarm that can never ring is silence, too
         let hung: Vec<Quantity> = self.hung_rangers().collect();
-        let expected = |quantity| hung.contains(&quantity);
+        let limits = self.spec.limits;
+        let expected = |quantity| hung.contains(&quantity) || limits.need(quantity);
         let Some(mut fault) = self.state.sensors.look_for_silence(now, self.site.silent_after, expected)
         else {
             return;

@@ -202,14 +202,22 @@ pub(super) fn run(path: &Path) -> Result<(), Failure> {
     runtime.block_on(async {
         let mut terminate = signal(SignalKind::terminate()).map_err(failed)?;
         let mut interrupt = signal(SignalKind::interrupt()).map_err(failed)?;
+        let mut hang_up = signal(SignalKind::hangup()).map_err(failed)?;
         let mut running = try_start(&config, RunOptions::of(&config))?;
         let benches = counted(config.benches.len(), "bench", "benches");
         let status = format!("watches {benches} by {}", counted(config.inputs.len(), "input", "inputs"));
         let _watchdog = Watchdog::start(running.watch.clone(), status).map_err(failed)?;
-        tokio::select! {
-            _ = terminate.recv() => info!("SIGTERM: stopping"),
-            _ = interrupt.recv() => info!("SIGINT: stopping"),
-            () = running.ended() => {}
+        loop {
+            tokio::select! {
+                _ = terminate.recv() => info!("SIGTERM: stopping"),
+                _ = interrupt.recv() => info!("SIGINT: stopping"),
+                _ = hang_up.recv() => {
+                    warn!("SIGHUP: the watch goes on with the configuration that it has; restart it for another (`check` reads it first)");
+                    continue;
+                }
+                () = running.ended() => {}
+            }
+            break;
         }
         watchdog::tell(&[NotifyState::Stopping]);
         running.stop().await.map_err(Failure::Failed)

@@ -108,10 +108,14 @@ impl House {
     }
 
     pub(super) fn say(&mut self, bench: &str, link: usize, values: &[(Quantity, f64)]) {
+        self.say_at(bench, link, self.keeper.clock.now(), values);
+    }
+
+    /// A board says when it measured, by a clock of its own.
+    pub(super) fn say_at(&mut self, bench: &str, link: usize, time: Time, values: &[(Quantity, f64)]) {
         let number = self.keeper.site.number_of(bench).unwrap();
         // figures with a little life in them, as any real sensor's
         let wobble = f64::from((self.machine_wall().unix_ms() / 1000 % 97) as i32) * 1e-5;
-        let time = self.keeper.clock.now();
         let readings = values.iter().map(|(quantity, value)| Reading {
             bench: number,
             time,

@@ -70,6 +70,11 @@ impl LinkWatch {
         Self { name, is_line, heard, revived: None, down: None, told: None, counted: Counted::default() }
     }
 
+    /// The port, file or pipe.
+    pub(super) fn name(&self) -> &str {
+        &self.name
+    }
+
     pub(super) const fn begin(&mut self, now: Duration) {
         self.heard = now;
     }

@@ -36,6 +36,7 @@ use crate::clock::Clock;
 use crate::facts::Tonight;
 use crate::forward::ForwarderNews;
 use crate::link::LinkNews;
+use crate::link::intake::MOST_AHEAD;
 use crate::notify::incoming::Request;
 use crate::notify::standing::{Standing, Which};
 use crate::notify::{BrokerNews, incoming};
@@ -57,6 +58,8 @@ const COMMIT_AT: usize = 5_000;
 const CHECKPOINT_EVERY: Duration = Duration::from_secs(3_600);
 /// What commands put into the store is looked for this often.
 const ENTRIES_EVERY: Duration = Duration::from_secs(1);
+/// Readings ahead of the machine's clock are said this often.
+const BETWEEN_AHEAD: Duration = Duration::from_secs(3_600);
 /// The newest values are told this often; after an event at once.
 const STATES_EVERY: Duration = Duration::from_secs(10);
 /// A recording that has been quiet for this long is taken for the present: from then on time passes by itself.
@@ -100,6 +103,8 @@ pub struct Keeper {
     heard: Instant,
     last_commit: Instant,
     last_checkpoint: Instant,
+    /// When a reading ahead of the machine's clock was last said.
+    said_ahead: Option<Instant>,
     last_entries: Instant,
     last_states: Instant,
     /// The number of the newest entry of a person that was taken up in this run.
@@ -144,6 +149,7 @@ impl Keeper {
             heard: now,
             last_commit: now,
             last_checkpoint: now,
+            said_ahead: None,
             last_entries: now.checked_sub(ENTRIES_EVERY).unwrap_or(now),
             last_states: now.checked_sub(STATES_EVERY).unwrap_or(now),
             taken_up: 0,
@@ -311,9 +317,13 @@ impl Keeper {
                 if !readings.is_empty() {
                     self.hear_on_link(link, now);
                 }
-                self.silences.learn(link, &readings, now);
+                let latest = self.clock.is_machine().then(|| self.now() + MOST_AHEAD);
                 for reading in &readings {
-                    self.take(reading, None, None);
+                    if latest.is_some_and(|latest| reading.time > latest) {
+                        self.refuse_ahead(link, reading);
+                    } else if self.take(reading, None, None) {
+                        self.silences.learn(link, reading, now);
+                    }
                 }
             }
             news => self.hear_of_link(news),
@@ -342,16 +352,33 @@ impl Keeper {
         }
     }
 
-    /// One reading: told to the model, put to the batch.
-    fn take(&mut self, reading: &Reading, note: Option<String>, by: Option<String>) {
-        let Some(bench) = self.bench_id(reading.bench) else { return };
+    /// A reading of a recording beside live lines that lies ahead of the machine's clock: it would take the house's time along, and
+    /// all that comes after it would be late.
+    fn refuse_ahead(&mut self, link: usize, reading: &Reading) {
+        self.count_on_link(link, 0, 1);
+        if self.said_ahead.is_none_or(|said| said.elapsed() >= BETWEEN_AHEAD) {
+            self.said_ahead = Some(Instant::now());
+            let bench = self.bench_id(reading.bench).unwrap_or_default();
+            warn!(
+                "a reading of {bench} by {} lies ahead of the machine's clock, at {}, and is refused; set the clock of what wrote it, \
+                 or read recordings of other times with `replay` or `import`",
+                self.links.get(link).map_or("a recording", LinkWatch::name),
+                reading.time
+            );
+        }
+    }
+
+    /// One reading: told to the model, put to the batch. Says whether the model heard it: what is late or comes again is for the
+    /// record only, and shows of no sensor that it works.
+    fn take(&mut self, reading: &Reading, note: Option<String>, by: Option<String>) -> bool {
+        let Some(bench) = self.bench_id(reading.bench) else { return false };
         let by_hand = match reading.observed {
             Observed::Value(quantity, _) => quantity.by_hand(),
             Observed::Sign(_) => true,
         };
         // a recording that is sent again brings old signs and tape measurements; the model must not hear them twice
         if by_hand && self.store.was_fed(&bench, reading.time, reading.observed).unwrap_or(false) {
-            return;
+            return false;
         }
         self.clock.hear(reading.time);
         let mut events = Vec::new();
@@ -373,6 +400,7 @@ impl Keeper {
             fed,
         });
         self.raise_all(events);
+        fed.is_some()
     }
 
     fn bench_id(&self, bench: BenchNumber) -> Option<Arc<str>> {

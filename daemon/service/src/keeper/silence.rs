@@ -50,11 +50,10 @@ enum Verdict {
 }
 
 impl SilenceWatch {
-    pub(super) fn learn(&mut self, link: usize, readings: &[Reading], at: Duration) {
-        for reading in readings {
-            if let Observed::Value(quantity, _) = reading.observed {
-                self.heard.insert((reading.bench, quantity), Heard { link, at });
-            }
+    /// A reading that the model heard came by that line. One whose own clock has fallen back is not heard, and is as good as silent.
+    pub(super) fn learn(&mut self, link: usize, reading: &Reading, at: Duration) {
+        if let Observed::Value(quantity, _) = reading.observed {
+            self.heard.insert((reading.bench, quantity), Heard { link, at });
         }
     }
 }
@@ -216,6 +215,59 @@ mod tests {
         assert_eq!(kinds(&house), ["east-3/sensor-silent"], "and no second silence");
         house.chatter(&TWO, minutes(8));
         assert_eq!(kinds(&house), ["east-3/sensor-silent", "east-3/sensor-back"]);
+    }
+
+    #[test]
+    fn a_board_whose_clock_has_fallen_back_is_as_good_as_silent() {
+        let mut house = House::live(&["east-3", "east-4"], 1);
+        house.chatter(&TWO, minutes(30));
+        house.has_bud("east-3");
+        for minute in 0..30 {
+            let long_ago = house.machine_wall() - TimeDelta::days(300);
+            house.say_at("east-3", 0, long_ago, &[(Quantity::TipRange, 2.1), (Quantity::RimRange, 0.95)]);
+            house.chatter(&TWO[1..], minutes(1));
+            let told = kinds(&house);
+            assert!(told.is_empty() || minute >= 14, "told after {minute} min: {told:?}");
+        }
+        assert_eq!(kinds(&house), ["east-3-2027a/sensor-silent"]);
+        assert_eq!(house.payloads("sensor-silent")[0]["severity"], "alarm", "nobody watches the bud");
+    }
+
+    #[test]
+    fn a_reading_ahead_of_the_clock_takes_neither_time_nor_bench_along() {
+        let mut house = House::live(&["east-3", "east-4"], 1);
+        house.chatter(&TWO, minutes(30));
+        let ahead = house.machine_wall() + TimeDelta::days(4);
+        house.say_at("east-3", 0, ahead, &[(Quantity::RimRange, 0.95)]);
+        house.chatter(&TWO, minutes(30));
+        assert_eq!(kinds(&house), [""; 0]);
+        house.chatter(&TWO[1..], minutes(30));
+        assert_eq!(kinds(&house), ["east-3/sensor-silent"], "it is still watched");
+        assert!(house.recorded_times().iter().all(|time| *time < ahead));
+    }
+
+    #[test]
+    fn rangers_that_fell_silent_before_the_bud_are_an_alarm_when_there_is_one() {
+        let mut house = House::live(&["east-3", "east-4"], 1);
+        house.chatter(&TWO, minutes(30));
+        for _ in 0..60 {
+            house.say("east-3", 0, &[(Quantity::Temperature, 25.0), (Quantity::Humidity, 80.0)]);
+            house.chatter(&TWO[1..], minutes(1));
+        }
+        let severities = |house: &House| -> Vec<String> {
+            house
+                .payloads("sensor-silent")
+                .iter()
+                .map(|told| told["severity"].as_str().unwrap().into())
+                .collect()
+        };
+        assert_eq!(severities(&house), ["warning"]);
+        house.has_bud("east-3");
+        for _ in 0..20 {
+            house.say("east-3", 0, &[(Quantity::Temperature, 25.0), (Quantity::Humidity, 80.0)]);
+            house.chatter(&TWO[1..], minutes(1));
+        }
+        assert_eq!(severities(&house), ["warning", "alarm"]);
     }
 
     #[test]
