@@ -50,6 +50,8 @@ struct Counted {
 struct ToldOutage {
     id: String,
     since: Time,
+    /// Whether it was told as leaving a bud unwatched.
+    as_alarm: bool,
     /// Since when it has brought readings again.
     back: Option<Duration>,
 }
@@ -115,7 +117,7 @@ impl Keeper {
         let mut ended = Vec::new();
         for (id, since, what) in self.standing.outages() {
             match self.links.iter_mut().find(|watch| watch.name == what) {
-                Some(watch) => watch.told = Some(ToldOutage { id, since, back: None }),
+                Some(watch) => watch.told = Some(ToldOutage { id, since, as_alarm: true, back: None }),
                 None => ended.extend(self.standing.end(&id, now)),
             }
         }
@@ -189,7 +191,13 @@ impl Keeper {
             let Some(watch) = self.links.get_mut(link) else { continue };
             let out_since = watch.out_since(monotonic, patience);
             match &mut watch.told {
-                Some(told) if out_since.is_some() => told.back = None,
+                Some(told) if out_since.is_some() => {
+                    told.back = None;
+                    // a bud has been booked since, or another of its rangers has gone
+                    if !told.as_alarm && self.left_blind_by(link).is_some() {
+                        self.tell_link_is_out(link, now);
+                    }
+                }
                 Some(ToldOutage { back: Some(back), .. })
                     if monotonic.saturating_sub(*back) >= BACK_AFTER.min(patience) =>
                 {
@@ -230,7 +238,7 @@ impl Keeper {
         let spec = self.site.spec();
         let words = Words::new(spec, &spec.name, None);
         let mut message = String::new();
-        let blind = self.names(|keeper, bench, number| keeper.leaves_blind(link, bench, number));
+        let blind = self.left_blind_by(link);
         if let Some(blind) = &blind {
             message = format!("NOT WATCHED, in bud or open: {blind}. Look by eye until this is mended. ");
         }
@@ -243,9 +251,15 @@ impl Keeper {
         let details = Details::Trouble { what, since };
         let event = self.site_event(now, EventKind::LinkDown, severity, message, details);
         if let Some(watch) = self.links.get_mut(link) {
-            watch.told = Some(ToldOutage { id: event.id.clone(), since, back: None });
+            let as_alarm = blind.is_some();
+            watch.told = Some(ToldOutage { id: event.id.clone(), since, as_alarm, back: None });
         }
         self.raise(&event);
+    }
+
+    /// The benches in bud or open that have no ranger left while that line is out.
+    fn left_blind_by(&self, link: usize) -> Option<String> {
+        self.names(|keeper, bench, number| keeper.leaves_blind(link, bench, number))
     }
 
     /// The benches of which that holds, as a message names them; `None` if there are none.

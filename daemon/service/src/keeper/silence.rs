@@ -315,6 +315,27 @@ mod tests {
     }
 
     #[test]
+    fn a_bud_that_is_booked_on_a_dead_line_makes_an_alarm_of_it() {
+        let mut house = House::live(&["east-3", "east-4"], 1);
+        house.chatter(&TWO, minutes(30));
+        house.live_on(minutes(60));
+        let severities = |house: &House| -> Vec<String> {
+            house.payloads("link-down").iter().map(|told| told["severity"].as_str().unwrap().into()).collect()
+        };
+        assert_eq!(severities(&house), ["warning"]);
+        house.has_bud("east-3");
+        house.live_on(minutes(60));
+        assert_eq!(severities(&house), ["warning", "alarm"]);
+        assert_eq!(
+            kinds(&house),
+            ["saltmarsh/link-down", "saltmarsh/link-down"],
+            "and nothing of its benches"
+        );
+        house.chatter(&TWO, minutes(5));
+        assert_eq!(house.keeper.standing.list(None).as_array().unwrap().len(), 0, "over with the outage");
+    }
+
+    #[test]
     fn a_bench_that_stays_away_when_its_line_is_back_is_told_after_all() {
         let mut house = House::live(&["east-3", "east-4"], 1);
         house.chatter(&TWO, minutes(30));

@@ -7,6 +7,7 @@ use bloom_model::event::{Event, EventKind, Severity};
 use bloom_model::time::Time;
 use chrono::TimeDelta;
 use serde_json::{Value, json};
+use tracing::warn;
 
 use crate::store::Alarm;
 
@@ -115,7 +116,12 @@ impl Standing {
             payload: serde_json::to_value(event)?,
         };
         if self.alarms.len() >= MAX_STANDING {
-            changed.push(ended(self.alarms.remove(0), now));
+            // an opening is the last to give way
+            let opening = EventKind::OpeningTonight.name();
+            let place = self.alarms.iter().position(|row| row.kind != opening).unwrap_or(0);
+            let row = self.alarms.remove(place);
+            warn!("more than {MAX_STANDING} alarms stand: {} is no longer told", row.event_id);
+            changed.push(ended(row, now));
         }
         changed.push(row.clone());
         self.alarms.push(row);

@@ -223,3 +223,16 @@ fn too_many_displace_the_oldest() {
     }
     assert_eq!(standing.list(None).as_array().unwrap().len(), MAX_STANDING);
 }
+
+#[test]
+fn an_opening_is_the_last_to_give_way() {
+    let mut standing = Standing::default();
+    standing.raise(&opening(), START).unwrap();
+    for number in 1..=MAX_STANDING as i64 {
+        let raised = event(&number.to_string(), None, EventKind::Climate, minute(number));
+        let changed = standing.raise(&raised, minute(number)).unwrap();
+        let displaced = changed.iter().find(|row| row.ended.is_some()).map(|row| row.event_id.as_str());
+        assert_eq!(displaced, (number == MAX_STANDING as i64).then_some("1"));
+    }
+    assert_eq!(standing.list(Some("east-3")).as_array().unwrap().len(), 1);
+}
