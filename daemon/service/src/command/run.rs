@@ -3,6 +3,7 @@
 use std::path::Path;
 use std::sync::Arc;
 use std::thread;
+use std::time::Duration;
 
 use sd_notify::NotifyState;
 use serde_json::json;
@@ -30,6 +31,10 @@ use crate::watchdog::{self, Watch, Watchdog};
 const WAITING_BROKER_NEWS: usize = 64;
 /// News of the forwarder that wait for the keeper; while there are so many, nothing is forwarded.
 const WAITING_FORWARDER_NEWS: usize = 16;
+/// Links end at once, but where a port's driver hangs.
+const LINKS_END_WITHIN: Duration = Duration::from_secs(10);
+/// All that the service waits for has ended by then.
+const RUNTIME_ENDS_WITHIN: Duration = Duration::from_secs(2);
 
 /// How a run differs from the service as installed.
 #[derive(Debug, Clone)]
@@ -182,7 +187,11 @@ impl Running {
     /// If the last of the readings could not be written.
     pub async fn stop(mut self) -> Result<(), String> {
         self.stop_links.send_replace(true);
-        self.links.join_all().await;
+        // a driver that hangs while its port is opened, or a link that broke off, keeps nobody from writing what there is
+        let all_ended = async { while self.links.join_next().await.is_some() {} };
+        if tokio::time::timeout(LINKS_END_WITHIN, all_ended).await.is_err() {
+            warn!("a port does not let go: its driver hangs. The record is written all the same");
+        }
         self.stop_keeper.send_replace(true);
         let keeper = tokio::task::spawn_blocking(move || self.keeper.join());
         let outcome = match keeper.await {
@@ -199,7 +208,7 @@ impl Running {
 pub(super) fn run(path: &Path) -> Result<(), Failure> {
     let config = load(path)?;
     let runtime = Runtime::new().map_err(failed)?;
-    runtime.block_on(async {
+    let outcome = runtime.block_on(async {
         let mut terminate = signal(SignalKind::terminate()).map_err(failed)?;
         let mut interrupt = signal(SignalKind::interrupt()).map_err(failed)?;
         let mut hang_up = signal(SignalKind::hangup()).map_err(failed)?;
@@ -221,7 +230,10 @@ pub(super) fn run(path: &Path) -> Result<(), Failure> {
         }
         watchdog::tell(&[NotifyState::Stopping]);
         running.stop().await.map_err(Failure::Failed)
-    })
+    });
+    // a port's driver may hang in a thread of its own
+    runtime.shutdown_timeout(RUNTIME_ENDS_WITHIN);
+    outcome
 }
 
 fn link_watch(input: &InputConfig) -> LinkWatch {
