@@ -183,9 +183,11 @@ impl SensorWatch {
         self.groups.push(fault);
     }
 
-    /// Silences told before are told again: what was a warning at an empty pot leaves a bud unwatched.
-    pub fn tell_anew(&mut self, now: Time) {
-        self.groups.retain(|group| group.stuck);
+    /// Silences that were told of `bench` while it had no bloom are told again: what was a warning at an empty pot leaves a bud
+    /// unwatched. One told in an earlier bloom may stand as an alarm, and stands on until what it tells of is back.
+    pub fn tell_anew(&mut self, bench: &str, now: Time) {
+        let of_no_bloom = |told: &str| told.strip_prefix(bench).is_some_and(|rest| rest.starts_with('/'));
+        self.groups.retain(|group| group.stuck || !of_no_bloom(&group.told));
         if self.began.is_some() {
             self.next_look = Some(now);
         }
