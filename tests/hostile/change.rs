@@ -31,15 +31,15 @@ const WORDS: [&str; 22] = [
     "\0",
 ];
 
-/// Makes them, the same in each run.
+/// Makes them, the same for the same seed.
 pub(crate) struct Changer {
     inputs: Vec<Vec<u8>>,
     random: SmallRng,
 }
 
 impl Changer {
-    pub(crate) fn new(inputs: Vec<Vec<u8>>) -> Self {
-        Self { inputs, random: SmallRng::seed_from_u64(5) }
+    pub(crate) fn new(inputs: Vec<Vec<u8>>, seed: u64) -> Self {
+        Self { inputs, random: SmallRng::seed_from_u64(seed) }
     }
 
     pub(crate) fn changed(&mut self) -> Vec<u8> {

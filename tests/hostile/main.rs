@@ -8,7 +8,8 @@ mod targets;
 
 use std::fs;
 use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
-use std::time::Duration;
+use std::sync::LazyLock;
+use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
 use change::Changer;
 use rustix::time::{ClockId, clock_gettime};
@@ -18,6 +19,16 @@ use targets::{Target, kept, target};
 fn worth() -> Duration {
     let long = std::env::var_os("ANTHESISD_LONG").is_some();
     if long { Duration::from_secs(600) } else { Duration::from_millis(1500) }
+}
+
+/// What the changes are drawn from: ANTHESISD_SEED, or in the long form the second it begins in, so that no two try the same.
+fn seed() -> u64 {
+    static SEED: LazyLock<u64> = LazyLock::new(|| match std::env::var("ANTHESISD_SEED") {
+        Ok(given) => given.parse().expect("ANTHESISD_SEED is a number"),
+        Err(_) if std::env::var_os("ANTHESISD_LONG").is_none() => 5,
+        Err(_) => SystemTime::now().duration_since(UNIX_EPOCH).expect("a clock after 1970").as_secs(),
+    });
+    *SEED
 }
 
 /// Processor time of this thread so far.
@@ -40,14 +51,14 @@ fn attack(name: &str) {
         println!("{}", file.display());
         (target.feed)(input);
     }
-    let mut changer = Changer::new(inputs);
+    let mut changer = Changer::new(inputs, seed());
     let began = worked();
     let mut tried = 0;
     while worked() - began < worth() {
         feed_and_keep(target, &changer.changed());
         tried += 1;
     }
-    println!("{name}: {tried} changed inputs");
+    println!("{name}: {tried} changed inputs, ANTHESISD_SEED={}", seed());
 }
 
 /// An input that breaks a target is kept, to be tried for good.
@@ -55,7 +66,11 @@ fn feed_and_keep(target: Target, input: &[u8]) {
     if let Err(panic) = catch_unwind(AssertUnwindSafe(|| (target.feed)(input))) {
         let file = kept(target).join(format!("found-{}", input.len()));
         fs::write(&file, input).expect("the input can be kept");
-        println!("the input is kept in {}: name it for what it broke", file.display());
+        println!(
+            "the input is kept in {}: name it for what it broke (ANTHESISD_SEED={})",
+            file.display(),
+            seed()
+        );
         resume_unwind(panic);
     }
 }
