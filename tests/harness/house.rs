@@ -2,6 +2,7 @@
 
 use std::fmt::{Debug, Write as _};
 use std::fs;
+use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
@@ -9,6 +10,7 @@ use rusqlite::{Connection, OpenFlags, OptionalExtension};
 use serde_json::Value;
 use tempfile::TempDir;
 
+use crate::keyed_server::{ORGANIZATION, TOKEN};
 use crate::mosquitto::PATIENCE;
 
 /// The `anthesisd` that was built beside the tests.
@@ -121,6 +123,20 @@ impl House {
         self.with(&format!("[mqtt]\nbroker = \"mqtt://127.0.0.1:{port}\"\n"))
     }
 
+    /// Forwards to the database at that address, with the token and the names that [`keyed_server`](crate::keyed_server) knows.
+    ///
+    /// # Panics
+    /// When the token cannot be written.
+    #[must_use]
+    pub fn with_influx(self, url: &str, bucket: &str) -> Self {
+        let token = self.path("token");
+        fs::write(&token, TOKEN).expect("the token can be written");
+        fs::set_permissions(&token, fs::Permissions::from_mode(0o600)).expect("its mode can be set");
+        self.with(&format!(
+            "[influx]\nurl = \"{url}\"\norganization = \"{ORGANIZATION}\"\nbucket = \"{bucket}\"\ntoken_file = \"token\"\n"
+        ))
+    }
+
     /// The path of a file in the house.
     pub fn path(&self, name: &str) -> PathBuf {
         self.folder.path().join(name)
@@ -177,6 +193,17 @@ impl House {
         let store =
             Connection::open_with_flags(self.path("anthesisd.db"), flags).expect("the store can be opened");
         store.busy_timeout(PATIENCE).expect("a timeout can be set");
+        store
+    }
+
+    /// Another program that writes to the store and does not come to an end: nobody else can write until the value goes.
+    ///
+    /// # Panics
+    /// When the store cannot be opened or is held by others for long.
+    pub fn hold_store(&self) -> Connection {
+        let store = Connection::open(self.path("anthesisd.db")).expect("the store can be opened");
+        store.busy_timeout(PATIENCE).expect("a timeout can be set");
+        store.execute_batch("BEGIN IMMEDIATE").expect("the store can be held");
         store
     }
 

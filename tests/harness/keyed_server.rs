@@ -100,6 +100,11 @@ impl KeyedServer {
         *self.listening.lock().unwrap_or_else(PoisonError::into_inner) = Some(listening);
     }
 
+    /// Its port on 127.0.0.1.
+    pub const fn port(&self) -> u16 {
+        self.port
+    }
+
     /// Its address.
     pub fn url(&self) -> String {
         format!("http://127.0.0.1:{}", self.port)

@@ -1,5 +1,6 @@
 //! What a service manager does for a service, as sd_notify(3) describes it: it listens, and it can see threads.
 
+use std::any::Any;
 use std::ffi::OsStr;
 use std::fs;
 use std::os::unix::net::UnixDatagram;
@@ -9,6 +10,7 @@ use std::time::{Duration, Instant};
 use nix::sys::ptrace;
 use nix::sys::wait::{WaitPidFlag, waitpid};
 use nix::unistd::Pid;
+use rustix::process::Signal;
 
 use crate::house::House;
 use crate::mosquitto::PATIENCE;
@@ -52,6 +54,22 @@ impl Manager {
             house,
             &[("NOTIFY_SOCKET", self.path.as_os_str()), ("WATCHDOG_USEC", OsStr::new(&interval))],
         )
+    }
+
+    /// Does with a service whose signs of life stay away what a service manager does: ends it (systemd.service(5), `WatchdogSec=`),
+    /// and starts it anew. What holds it is let go when it is dead.
+    ///
+    /// # Panics
+    /// When its signs of life do not stay away, or the next life never gets ready.
+    pub fn kills_and_starts_anew(&self, house: &House, service: Service, held: Box<dyn Any>) -> Service {
+        let deadline = Instant::now() + PATIENCE;
+        while self.hear("WATCHDOG=1", INTERVAL).is_some() {
+            assert!(Instant::now() < deadline, "it hangs, and gives signs of life:\n{}", service.log());
+        }
+        service.send(Signal::ABORT);
+        drop(held);
+        service.kill();
+        self.start(house)
     }
 
     /// The next word that contains that text, and how often others came before.
@@ -112,7 +130,10 @@ impl Frozen {
 impl Drop for Frozen {
     fn drop(&mut self) {
         for thread in &self.0 {
-            let _ = ptrace::detach(*thread, None);
+            if ptrace::detach(*thread, None).is_err() {
+                // it was killed: the dead wait for whoever traced them
+                let _ = waitpid(*thread, Some(WaitPidFlag::__WALL));
+            }
         }
     }
 }

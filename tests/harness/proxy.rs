@@ -93,6 +93,11 @@ impl Proxy {
         shared.breaks = Some((shared.pieces + n, silently));
     }
 
+    /// How many pieces have come to it so far.
+    pub fn pieces(&self) -> u64 {
+        self.shared.lock().unwrap_or_else(PoisonError::into_inner).pieces
+    }
+
     /// Whether that piece has been lost.
     pub fn is_broken(&self) -> bool {
         self.shared.lock().unwrap_or_else(PoisonError::into_inner).is_broken

@@ -10,7 +10,7 @@ use std::time::{Duration, Instant};
 use rustix::process::{Pid, Resource, Rlimit, Signal, kill_process, prlimit};
 
 use crate::house::House;
-use crate::mosquitto::PATIENCE;
+use crate::mosquitto::{PATIENCE, started, tool};
 
 /// The kernel's unit for times in proc(5), USER_HZ: 100 on all that Debian runs on but Alpha.
 const TICKS_A_SECOND: f64 = 100.0;
@@ -128,7 +128,7 @@ impl Service {
     /// # Panics
     /// When it does not stop for long.
     pub fn terminate(mut self) -> (ExitStatus, String) {
-        let _ = kill_process(Pid::from_child(&self.process), Signal::TERM);
+        self.send(Signal::TERM);
         eventually("the service has stopped", || !self.is_alive());
         let status = self.process.wait().expect("it has ended");
         (status, self.log())
@@ -136,7 +136,12 @@ impl Service {
 
     /// Hangs up on it, as a terminal that is closed does, or somebody who wants the configuration read again.
     pub fn hang_up(&self) {
-        let _ = kill_process(Pid::from_child(&self.process), Signal::HUP);
+        self.send(Signal::HUP);
+    }
+
+    /// Sends it a signal, and waits for nothing.
+    pub fn send(&self, signal: Signal) {
+        let _ = kill_process(Pid::from_child(&self.process), signal);
     }
 
     /// Memory that it holds, KiB, and the most that it ever held.
@@ -188,5 +193,44 @@ pub fn eventually(what: &str, mut holds: impl FnMut() -> bool) {
     while !holds() {
         assert!(Instant::now() < deadline, "waited {} s in vain: {what}", PATIENCE.as_secs());
         thread::sleep(Duration::from_millis(5));
+    }
+}
+
+/// A service whose calls of one kind take long, by strace(1): a disk that does not say when a write is there. Until the value goes.
+#[derive(Debug)]
+pub struct Slowed(Child);
+
+impl Slowed {
+    /// From now on.
+    ///
+    /// # Panics
+    /// When strace is not installed, or may not trace the service.
+    pub fn at(service: &Service, call: &str, each: Duration) -> Self {
+        let log = service.log.with_extension("strace");
+        let inject = format!("inject={call}:delay_enter={}", each.as_micros());
+        let mut strace = tool("strace", "strace");
+        strace.args([
+            "-f",
+            "-e",
+            &format!("trace={call}"),
+            "-e",
+            &inject,
+            "-p",
+            &service.process().to_string(),
+        ]);
+        let to = File::create(&log).expect("strace's words can be kept");
+        let process =
+            started(strace.stdin(Stdio::null()).stdout(Stdio::null()).stderr(to).spawn(), "strace", "strace");
+        eventually("strace has taken hold", || {
+            fs::read_to_string(&log).unwrap_or_default().contains("attached")
+        });
+        Self(process)
+    }
+}
+
+impl Drop for Slowed {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
     }
 }

@@ -12,12 +12,12 @@
 
 use std::collections::{BTreeMap, HashMap};
 use std::fs;
-use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
-use anthesisd::clock::Clock;
+use anthesisd::clock::{Clock, Source};
 use anthesisd::forward::{Forwarder, ForwarderNews, ForwarderSpec, Labels};
 use anthesisd::notify::Pace;
 use anthesisd::store::{Batch, Importer, Reader, Recorded, Store, Which};
@@ -115,11 +115,14 @@ impl Site {
     }
 
     fn start(&mut self) {
+        self.start_by(Clock::of_machine());
+    }
+
+    fn start_by(&mut self, clock: Clock) {
         let (news_in, news) = mpsc::channel(4);
         let (stop, stopping) = watch::channel(false);
         let record = Reader::open(&self.path).unwrap();
-        let forwarder =
-            Forwarder::new(self.spec.clone(), Arc::new(Clock::of_machine()), record, news_in, stopping);
+        let forwarder = Forwarder::new(self.spec.clone(), Arc::new(clock), record, news_in, stopping);
         let runtime = self.runtime.handle().clone();
         let task = self.runtime.spawn_blocking(move || runtime.block_on(forwarder.run()));
         self.under_way = Some(UnderWay { task, stop, news });
@@ -321,17 +324,46 @@ fn a_token_that_is_put_right_needs_no_restart_and_standing_still_is_told_once() 
     assert_holds(&server.kept(), &expected(&site.path));
 }
 
+/// A clock that fails the first time it is asked how long something lasts.
+#[derive(Debug, Default)]
+struct Faulty {
+    asked: AtomicBool,
+}
+
+impl Source for Faulty {
+    fn wall(&self) -> Time {
+        Time::from_unix_ms(START_MS)
+    }
+
+    fn monotonic(&self) -> Duration {
+        assert!(self.asked.swap(true, Ordering::Relaxed), "as a bug would");
+        Duration::from_secs(1)
+    }
+
+    fn synchronised(&self) -> Option<bool> {
+        None
+    }
+}
+
+#[test]
+fn a_fault_of_our_own_is_told_and_ends_nothing() {
+    let server = KeyedServer::start();
+    let mut site = Site::new(&server);
+    site.spec.behind_after = Duration::ZERO;
+    site.start_by(Clock::of_source(Box::new(Faulty::default())));
+    let ForwarderNews::Behind { why, .. } = site.next() else { panic!("it stands still") };
+    assert!(why.contains("a fault of this program"), "{why}");
+    site.commit(stretch("east-3", 0, 10));
+    site.settle();
+    assert_holds(&server.kept(), &expected(&site.path));
+}
+
 /// A house with a record of some hours of three benches, and the binary told to forward it to that address.
 fn house(url: &str, name: &str) -> House {
     let house = House::new().with_bench("east-3");
     let bare = "tip = { mount_height_m = 3.1 }";
     let house = ["east-4", "west-1"].iter().fold(house, |house, id| house.with_bench_of(id, bare));
-    let token = house.path("token");
-    fs::write(&token, TOKEN).unwrap();
-    fs::set_permissions(&token, fs::Permissions::from_mode(0o600)).unwrap();
-    let house = house.with(&format!(
-        "[influx]\nurl = \"{url}\"\norganization = \"{ORGANIZATION}\"\nbucket = \"{name}\"\ntoken_file = \"token\"\n"
-    ));
+    let house = house.with_influx(url, name);
     let mut recording = String::new();
     for place in 0..720_i64 {
         let time = START_MS / 1000 + place * 10;

@@ -59,15 +59,13 @@ fn libfaketime() -> PathBuf {
     library.expect("this check needs libfaketime: apt-get install faketime")
 }
 
-#[test]
-fn a_machine_that_starts_in_1970_reads_nothing_until_its_clock_is_set() {
-    let house = House::new().with_bench("east-3").with_serial("line");
-    let mut port = Port::open(&house.path("line")).unwrap();
+/// The service on a machine whose clock stands in 1970, and the file that says what time it is.
+fn start_in_1970(house: &House) -> (Service, PathBuf) {
     let told_time = house.path("time");
-    fs::write(&told_time, "@1970-01-01 00:00:10\n").unwrap();
+    fs::write(&told_time, "@1970-01-01 00:00:10\n").expect("the time can be written");
     let library = libfaketime();
     let service = Service::spawn_with(
-        &house,
+        house,
         &[
             ("LD_PRELOAD", library.as_os_str()),
             ("FAKETIME_TIMESTAMP_FILE", told_time.as_os_str()),
@@ -76,6 +74,14 @@ fn a_machine_that_starts_in_1970_reads_nothing_until_its_clock_is_set() {
         ],
     );
     service.wait_for_log("the machine's clock is not set");
+    (service, told_time)
+}
+
+#[test]
+fn a_machine_that_starts_in_1970_reads_nothing_until_its_clock_is_set() {
+    let house = House::new().with_bench("east-3").with_serial("line");
+    let mut port = Port::open(&house.path("line")).unwrap();
+    let (service, told_time) = start_in_1970(&house);
     // nobody reads: the line's own buffer takes it
     let _ = port.send(round("east-3").as_bytes(), std::time::Duration::from_millis(200));
     fs::write(&told_time, "+0\n").unwrap();
@@ -92,4 +98,13 @@ fn a_machine_that_starts_in_1970_reads_nothing_until_its_clock_is_set() {
     let before = "SELECT (SELECT count(*) FROM reading WHERE time_ms < 1700000000000)
                        + (SELECT count(*) FROM booked WHERE time_ms < 1700000000000)";
     assert_eq!(house.figure(before), 0, "nothing was recorded of 1970");
+}
+
+#[test]
+fn told_to_stop_while_it_waits_for_the_clock_it_stops_in_order() {
+    let house = House::new().with_bench("east-3").with_serial("line");
+    let _port = Port::open(&house.path("line")).unwrap();
+    let (status, log) = start_in_1970(&house).0.terminate();
+    assert!(status.success(), "{log}");
+    assert!(log.contains("the record is written to its last reading"), "{log}");
 }

@@ -21,6 +21,7 @@ mod seasons;
 mod service;
 mod soak;
 mod stages;
+mod stopping;
 mod storage;
 mod tables;
 mod tape;

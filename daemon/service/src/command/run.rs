@@ -33,6 +33,8 @@ const WAITING_BROKER_NEWS: usize = 64;
 const WAITING_FORWARDER_NEWS: usize = 16;
 /// Links end at once, but where a port's driver hangs.
 const LINKS_END_WITHIN: Duration = Duration::from_secs(10);
+/// The publisher sends what waits for a moment, then its farewell.
+const FAREWELLS_END_WITHIN: Duration = Duration::from_secs(8);
 /// All that the service waits for has ended by then.
 const RUNTIME_ENDS_WITHIN: Duration = Duration::from_secs(2);
 
@@ -55,12 +57,32 @@ impl RunOptions {
     }
 }
 
+/// What links, keeper, and whoever tells people and machines are told to stop by.
+#[derive(Debug, Clone, Default)]
+struct Stops {
+    links: watch::Sender<bool>,
+    keeper: watch::Sender<bool>,
+    telling: watch::Sender<bool>,
+}
+
+impl Stops {
+    /// While the model is told the record, nothing has been read that is not in it: whoever tells people says farewell, and the
+    /// telling of the record is left where it is.
+    async fn before_the_start_is_through(&self, signal: &str) -> Result<(), Failure> {
+        info!("{signal}: stopping before the start is through");
+        watchdog::tell(&[NotifyState::Stopping]);
+        for stop in [&self.links, &self.keeper, &self.telling] {
+            stop.send_replace(true);
+        }
+        let _ = tokio::time::timeout(FAREWELLS_END_WITHIN, self.telling.closed()).await;
+        Ok(())
+    }
+}
+
 /// The service under way.
 #[derive(Debug)]
 pub struct Running {
-    stop_links: watch::Sender<bool>,
-    stop_keeper: watch::Sender<bool>,
-    stop_telling: watch::Sender<bool>,
+    stops: Stops,
     links: JoinSet<()>,
     keeper: thread::JoinHandle<Result<(), KeeperError>>,
     keeper_ended: watch::Receiver<bool>,
@@ -75,22 +97,18 @@ pub struct Running {
 /// # Errors
 /// With what, where and what to do: the store cannot be opened, or a thread cannot be started.
 pub fn start(config: &Config, options: RunOptions) -> Result<Running, String> {
-    try_start(config, options).map_err(|failure| match failure {
+    try_start(config, options, Stops::default()).map_err(|failure| match failure {
         Failure::Configuration(said) | Failure::Usage(said) | Failure::Failed(said) => said,
     })
 }
 
-fn try_start(config: &Config, options: RunOptions) -> Result<Running, Failure> {
+fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Running, Failure> {
     let RunOptions { clock, rehearsal } = options;
     let mut store = Store::open(&config.store_path)?;
     let since = wall_now();
     let run = store.begin_run(since)?;
     info!(run, store = %config.store_path.display(), site = &*config.site.name, "starting");
 
-    let (stop_links, links_stop) = watch::channel(false);
-    let (stop_keeper, keeper_stop) = watch::channel(false);
-    let (stop_telling, telling_stop) = watch::channel(false);
-    let page_stop = telling_stop.clone();
     let (broker_in, broker_news) = mpsc::channel::<BrokerNews>(WAITING_BROKER_NEWS);
 
     let watch = Watch::new();
@@ -107,7 +125,7 @@ fn try_start(config: &Config, options: RunOptions) -> Result<Running, Failure> {
         }
         let spec = PublisherSpec::new(mqtt, &topics, down.to_string());
         let outbox = Reader::open(&config.store_path)?;
-        let stop = telling_stop.clone();
+        let stop = stops.telling.subscribe();
         let direct = Direct::default();
         let channels = Channels {
             rows: wakened,
@@ -126,14 +144,20 @@ fn try_start(config: &Config, options: RunOptions) -> Result<Running, Failure> {
     if let Some(command) = &config.alarm.command {
         let spec = CommandSpec::new(command.clone(), config.mqtt.is_some());
         let new = caller.insert(Caller::new(&spec));
-        telling.spawn(command::run(spec, new.clone(), telling_stop.clone(), watch.stage("alarm command")));
+        telling.spawn(command::run(
+            spec,
+            new.clone(),
+            stops.telling.subscribe(),
+            watch.stage("alarm command"),
+        ));
     }
     let (forwarder_in, forwarder_news) = mpsc::channel::<ForwarderNews>(WAITING_FORWARDER_NEWS);
     if let Some(influx) = &config.influx {
         let spec = ForwarderSpec::new(influx, config);
         store.forward_to(&spec.destination())?;
         let record = Reader::open(&config.store_path)?;
-        let forwarder = Forwarder::new(spec, Arc::clone(&clock), record, forwarder_in, telling_stop);
+        let forwarder =
+            Forwarder::new(spec, Arc::clone(&clock), record, forwarder_in, stops.telling.subscribe());
         let runtime = tokio::runtime::Handle::current();
         // a thread of its own: it reads long stretches of the record
         telling.spawn_blocking(move || runtime.block_on(forwarder.run()));
@@ -143,7 +167,8 @@ fn try_start(config: &Config, options: RunOptions) -> Result<Running, Failure> {
     if let Some(page) = &config.page {
         let house = House::new(config, page, Arc::clone(&clock), voice.facts(), watch.clone());
         let (house, listen) = (house.map_err(Failure::Configuration)?, page.listen);
-        telling.spawn_blocking(move || serve(house, listen, page_stop));
+        let stop = stops.telling.subscribe();
+        telling.spawn_blocking(move || serve(house, listen, stop));
     }
     let watches = config.inputs.iter().map(link_watch).collect();
     let keeper = Keeper::take_up(
@@ -158,11 +183,11 @@ fn try_start(config: &Config, options: RunOptions) -> Result<Running, Failure> {
 
     let (links_in, link_news) = mpsc::channel::<LinkNews>(NEWS_WAITING);
     let benches = config.benches.iter().map(|bench| &*bench.spec.id);
-    let links = link::start(&config.inputs, benches, &clock, &links_in, &links_stop, &watch);
+    let links = link::start(&config.inputs, benches, &clock, &links_in, &stops.links.subscribe(), &watch);
 
     let (ended, keeper_ended) = watch::channel(false);
     let runtime = tokio::runtime::Handle::current();
-    let keepers_watch = watch.clone();
+    let (keepers_watch, keeper_stop) = (watch.clone(), stops.keeper.subscribe());
     let keeper = thread::Builder::new()
         .name("keeper".to_owned())
         .spawn(move || {
@@ -171,7 +196,7 @@ fn try_start(config: &Config, options: RunOptions) -> Result<Running, Failure> {
             runtime.block_on(keeper.work(link_news, broker_news, forwarder_news, keeper_stop, &keepers_watch))
         })
         .map_err(failed)?;
-    Ok(Running { stop_links, stop_keeper, stop_telling, links, keeper, keeper_ended, telling, watch })
+    Ok(Running { stops, links, keeper, keeper_ended, telling, watch })
 }
 
 impl Running {
@@ -186,19 +211,19 @@ impl Running {
     /// # Errors
     /// If the last of the readings could not be written.
     pub async fn stop(mut self) -> Result<(), String> {
-        self.stop_links.send_replace(true);
+        self.stops.links.send_replace(true);
         // a driver that hangs while its port is opened, or a link that broke off, keeps nobody from writing what there is
         let all_ended = async { while self.links.join_next().await.is_some() {} };
         if tokio::time::timeout(LINKS_END_WITHIN, all_ended).await.is_err() {
             warn!("a port does not let go: its driver hangs. The record is written all the same");
         }
-        self.stop_keeper.send_replace(true);
+        self.stops.keeper.send_replace(true);
         let keeper = tokio::task::spawn_blocking(move || self.keeper.join());
         let outcome = match keeper.await {
             Ok(Ok(outcome)) => outcome.map_err(|error| error.to_string()),
             Ok(Err(_)) | Err(_) => Err("the keeper broke off: see the log above".to_owned()),
         };
-        self.stop_telling.send_replace(true);
+        self.stops.telling.send_replace(true);
         while self.telling.join_next().await.is_some() {}
         outcome
     }
@@ -212,9 +237,23 @@ pub(super) fn run(path: &Path) -> Result<(), Failure> {
         let mut terminate = signal(SignalKind::terminate()).map_err(failed)?;
         let mut interrupt = signal(SignalKind::interrupt()).map_err(failed)?;
         let mut hang_up = signal(SignalKind::hangup()).map_err(failed)?;
-        let mut running = try_start(&config, RunOptions::of(&config))?;
         let benches = counted(config.benches.len(), "bench", "benches");
-        let status = format!("watches {benches} by {}", counted(config.inputs.len(), "input", "inputs"));
+        let inputs = counted(config.inputs.len(), "input", "inputs");
+        let stops = Stops::default();
+        let options = RunOptions::of(&config);
+        let stops_of_start = stops.clone();
+        // a start may tell the model a record of years: off the threads that hear signals
+        let mut starting = tokio::task::spawn_blocking(move || try_start(&config, options, stops_of_start));
+        let mut running = loop {
+            tokio::select! {
+                biased;
+                started = &mut starting => break started.map_err(failed)??,
+                _ = terminate.recv() => return stops.before_the_start_is_through("SIGTERM").await,
+                _ = interrupt.recv() => return stops.before_the_start_is_through("SIGINT").await,
+                _ = hang_up.recv() => {}
+            }
+        };
+        let status = format!("watches {benches} by {inputs}");
         let _watchdog = Watchdog::start(running.watch.clone(), status).map_err(failed)?;
         loop {
             tokio::select! {

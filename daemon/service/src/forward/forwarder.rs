@@ -1,11 +1,13 @@
 //! The work: what waits is read, sent, and told to the keeper as sent.
 
 use std::collections::HashSet;
+use std::panic::AssertUnwindSafe;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use bloom_model::time::Time;
 use chrono::TimeDelta;
+use futures_util::FutureExt;
 use tokio::sync::{mpsc, watch};
 use tracing::{info, warn};
 
@@ -22,6 +24,9 @@ const LATE_AT_ONCE: u32 = 500;
 const SHORTEST_SPAN: TimeDelta = TimeDelta::seconds(1);
 const LONGEST_SPAN: TimeDelta = TimeDelta::hours(6);
 const FIRST_SPAN: TimeDelta = TimeDelta::minutes(10);
+/// A fault of ours or of a library is trouble like any other: it is told, and ends nothing.
+const BROKE_OFF: &str =
+    "forwarding broke off by a fault of this program: the log says where; please report it";
 
 /// Forwards the record to one server until it is told to stop.
 pub struct Forwarder {
@@ -103,16 +108,25 @@ impl Forwarder {
     pub async fn run(mut self) {
         info!(to = self.spec.destination(), "forwarding");
         loop {
-            let outcome = match self.round().await {
-                Ok(true) => Ok(()),
-                Ok(false) => self.rest().await,
-                Err(Cut::Stopped) => Err(Stopped),
-                Err(Cut::Record(error)) => {
-                    self.pause(format!("the record cannot be read for forwarding: {error}")).await
-                }
+            let outcome = match AssertUnwindSafe(self.turn()).catch_unwind().await {
+                Ok(outcome) => outcome,
+                // only what was taken counts as sent, so whatever a fault leaves half done is done again
+                Err(_) => self.pause(BROKE_OFF.to_owned()).await,
             };
             if outcome.is_err() {
                 return;
+            }
+        }
+    }
+
+    /// One round, and the rest or the pause after it.
+    async fn turn(&mut self) -> Result<(), Stopped> {
+        match self.round().await {
+            Ok(true) => Ok(()),
+            Ok(false) => self.rest().await,
+            Err(Cut::Stopped) => Err(Stopped),
+            Err(Cut::Record(error)) => {
+                self.pause(format!("the record cannot be read for forwarding: {error}")).await
             }
         }
     }

@@ -163,10 +163,18 @@ impl Feed {
 
     pub(super) async fn pause(&mut self, pause: Duration) -> Result<(), Stopped> {
         self.stage.moves_after(pause);
+        self.unless_stopped(tokio::time::sleep(pause)).await
+    }
+
+    /// Waits for that, but no longer than the service goes on.
+    pub(super) async fn unless_stopped<T>(
+        &mut self,
+        waited_for: impl Future<Output = T>,
+    ) -> Result<T, Stopped> {
         tokio::select! {
             biased;
             () = stopped(&mut self.stop) => Err(Stopped),
-            () = tokio::time::sleep(pause) => Ok(()),
+            outcome = waited_for => Ok(outcome),
         }
     }
 

@@ -31,7 +31,8 @@ pub(super) async fn run(mut feed: Feed, port: PathBuf, baud: u32, clock: Arc<Clo
     }
     loop {
         feed.waits_for_a_driver();
-        let (kind, why) = match open(&port, baud).await {
+        let Ok(opened) = feed.unless_stopped(open(&port, baud)).await else { return };
+        let (kind, why) = match opened {
             Ok(stream) => {
                 feed.begin(true);
                 match read_until_gone(stream, &mut feed, baud, &clock).await {
