@@ -1,7 +1,10 @@
 //! The broker's access rules as they are shipped, on a real mosquitto: what the service hears comes from whom it should.
 
+use std::fs;
+use std::os::unix::fs::PermissionsExt;
+
 use anthesisd::store::Reader;
-use end_to_end::house::House;
+use end_to_end::house::{House, said};
 use end_to_end::mosquitto::{Login, Mosquitto};
 use end_to_end::service::{Service, eventually};
 
@@ -15,6 +18,20 @@ const STRANGER: Login = ("dunes", "ammophila");
 /// Hears everything; of these checks only.
 const WITNESS: Login = ("witness", "alaria");
 
+/// A house whose service logs in by its name; its one input is a file without a reading.
+fn house_of(broker: &Mosquitto) -> House {
+    let house = House::new().with_bench("east-3").with_recording("pipe");
+    fs::write(house.path("password"), SERVICE.1).expect("the password can be written");
+    fs::set_permissions(house.path("password"), fs::Permissions::from_mode(0o600))
+        .expect("its mode can be set");
+    fs::write(house.path("pipe"), "").expect("the recording can be written");
+    house.with(&format!(
+        "[mqtt]\nbroker = \"mqtt://127.0.0.1:{}\"\nusername = \"{}\"\npassword_file = \"password\"\n",
+        broker.port(),
+        SERVICE.0
+    ))
+}
+
 #[test]
 fn a_stranger_cannot_acknowledge_book_a_sign_or_inject_readings() {
     let access = format!("{}\nuser witness\ntopic read #\n", text("deploy/mosquitto-access"));
@@ -24,16 +41,9 @@ fn a_stranger_cannot_acknowledge_book_a_sign_or_inject_readings() {
         &[SERVICE, GROWER, BOARDS, STRANGER, WITNESS],
     );
     let witness = broker.listen_as(WITNESS, "witness", "anthesis/saltmarsh/#");
-    let house = House::new().with_bench("east-3").with_recording("pipe");
-    std::fs::write(house.path("password"), SERVICE.1).unwrap();
-    std::fs::set_permissions(house.path("password"), std::os::unix::fs::PermissionsExt::from_mode(0o600))
-        .unwrap();
-    std::fs::write(house.path("pipe"), "").unwrap();
-    let house = house.with(&format!(
-        "[mqtt]\nbroker = \"mqtt://127.0.0.1:{}\"\nusername = \"{}\"\npassword_file = \"password\"\n",
-        broker.port(),
-        SERVICE.0
-    ));
+    let house = house_of(&broker);
+    let check = said(&house.run(&["check"]));
+    assert!(check.contains("lets us in, and passes on what we say"), "{check}");
     let service = Service::start(&house);
     witness.until(|heard| heard.topic == "anthesis/saltmarsh/daemon" && heard.payload.contains("\"up\""));
     broker.wait_for_log("anthesis/saltmarsh/+/sign (QoS");
@@ -86,6 +96,20 @@ fn a_stranger_cannot_acknowledge_book_a_sign_or_inject_readings() {
     let signs = house.figure("SELECT count(*) FROM booked WHERE what = 'opened' AND by = 'ann'");
     assert_eq!((signs, house.figure("SELECT count(*) FROM booked")), (1, 1));
     Reader::open(&house.path("anthesisd.db")).unwrap();
+}
+
+#[test]
+fn check_says_when_the_broker_takes_what_nobody_will_hear() {
+    // the service may not speak, and is not told so: MQTT 3.1.1 acknowledges what the rules drop (section 3.3.5)
+    let mute = text("deploy/mosquitto-access").replace("topic write anthesis/saltmarsh/#", "");
+    let broker = Mosquitto::with_rules(&text("deploy/mosquitto.conf"), &mute, &[SERVICE]);
+    let house = house_of(&broker);
+    let check = said(&house.run(&["check"]));
+    assert!(check.contains("lets us in and does not pass on"), "{check}\n{}", broker.log());
+    assert!(
+        check.contains("Let \"saltmarsh\" write anthesis/saltmarsh/# and read anthesis/saltmarsh/check"),
+        "{check}"
+    );
 }
 
 #[test]

@@ -58,7 +58,10 @@ pub(super) fn check(path: &Path) -> Result<(), Failure> {
             let topics = Topics::new(&mqtt.prefix, &config.site.name);
             let spec = PublisherSpec::new(mqtt, &topics, String::new());
             let outcome = runtime.block_on(try_broker(&spec, PATIENCE));
-            say(format!("broker {}:{}", mqtt.host, mqtt.port), outcome.map(|()| "lets us in".to_owned()));
+            say(
+                format!("broker {}:{}", mqtt.host, mqtt.port),
+                outcome.map(|()| "lets us in, and passes on what we say".to_owned()),
+            );
         }
         None => tell(format_args!("broker: none configured; alarms go to {} only", ways_out(&config))),
     }

@@ -68,6 +68,8 @@ pub struct PublisherSpec {
     pub down_payload: String,
     /// Topics to listen to, asked for after every connection.
     pub subscriptions: Vec<String>,
+    /// The topic on which `check` speaks to itself.
+    pub check_topic: String,
 }
 
 impl PublisherSpec {
@@ -85,31 +87,51 @@ impl PublisherSpec {
             will_topic: topics.daemon(),
             down_payload,
             subscriptions: topics.subscriptions(),
+            check_topic: topics.check(),
         }
     }
 }
 
-/// Connects to the broker, logs in and leaves, under an id of its own so that a running service is not cut off.
+/// Connects to the broker, logs in, says something, hears it and leaves, under an id of its own so that a running service is not cut off.
+///
+/// It must hear itself, for by MQTT 3.1.1 a broker acknowledges what its rules do not let pass (section 3.3.5), and nobody would hear an alarm.
 ///
 /// # Errors
 /// With a sentence for the person: what is wrong, and what to do.
 pub async fn try_broker(spec: &PublisherSpec, timeout: Duration) -> Result<(), String> {
     let visitor = PublisherSpec { client_id: format!("{}-check", spec.client_id), ..spec.clone() };
+    let (topic, said) = (&spec.check_topic, format!("check by process {}", std::process::id()));
+    let (mut is_in, mut has_spoken) = (false, false);
     let visit = async {
         let (client, mut eventloop) =
             open(&visitor, &Pace { connect: timeout, ..Pace::default() }, None).await?;
         loop {
-            match eventloop.poll().await {
+            let step = match eventloop.poll().await {
                 Ok(Event::Incoming(Incoming::ConnAck(_))) => {
-                    client.try_disconnect().map_err(|error| format!("{error}"))?;
+                    is_in = true;
+                    client.try_subscribe(topic, QoS::AtLeastOnce)
+                }
+                Ok(Event::Incoming(Incoming::SubAck(_))) => {
+                    has_spoken = true;
+                    client.try_publish(topic, QoS::AtLeastOnce, false, said.as_str())
+                }
+                Ok(Event::Incoming(Incoming::Publish(heard))) if heard.payload == said.as_bytes() => {
+                    client.try_disconnect()
                 }
                 Ok(Event::Outgoing(Outgoing::Disconnect)) => return Ok(()),
-                Ok(_) => {}
+                Ok(_) => Ok(()),
+                // some brokers cut the connection over what their rules forbid
+                Err(_) if has_spoken => return Err(unheard(spec)),
                 Err(error) => return Err(words(&error, spec)),
-            }
+            };
+            step.map_err(|error| format!("{error}"))?;
         }
     };
-    tokio::time::timeout(timeout, visit).await.unwrap_or_else(|_| Err(no_answer(spec)))
+    match tokio::time::timeout(timeout, visit).await {
+        Ok(outcome) => outcome,
+        Err(_) if is_in => Err(unheard(spec)),
+        Err(_) => Err(no_answer(spec)),
+    }
 }
 
 /// A client for one connection, with the files read as they are now. It connects when it is polled.
@@ -236,6 +258,16 @@ fn no_answer(spec: &PublisherSpec) -> String {
     format!(
         "no answer from {}:{}: is it the broker's address, is the broker running, does a firewall stand between?",
         spec.host, spec.port
+    )
+}
+
+fn unheard(spec: &PublisherSpec) -> String {
+    let (host, port, topic) = (&spec.host, spec.port, &spec.check_topic);
+    let all = topic.strip_suffix("check").unwrap_or(topic);
+    let user = spec.username.as_deref().unwrap_or("everybody");
+    format!(
+        "the broker at {host}:{port} lets us in and does not pass on what we say: nobody would hear an alarm. Let {user:?} write \
+         {all}# and read {topic} in the broker's access rules"
     )
 }
 

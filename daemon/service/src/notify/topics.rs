@@ -33,6 +33,11 @@ impl Topics {
         format!("{}/daemon", self.base)
     }
 
+    /// Where `check` tries whether what is said is heard; nobody else listens.
+    pub fn check(&self) -> String {
+        format!("{}/check", self.base)
+    }
+
     /// Events of a bench, or of the site itself.
     pub fn event(&self, bench: Option<&str>) -> String {
         self.of(bench, "event")
@@ -81,6 +86,7 @@ mod tests {
     fn topics_are_those_of_the_contract() {
         let topics = Topics::new("anthesis", "saltmarsh");
         assert_eq!(topics.daemon(), "anthesis/saltmarsh/daemon");
+        assert_eq!(topics.check(), "anthesis/saltmarsh/check");
         assert_eq!(topics.event(None), "anthesis/saltmarsh/event");
         assert_eq!(topics.event(Some("east-3")), "anthesis/saltmarsh/east-3/event");
         assert_eq!(topics.alarm(None), "anthesis/saltmarsh/alarm");
@@ -119,9 +125,13 @@ mod tests {
         for topic in ["acknowledge", "east-3/acknowledge", "east-3/sign"] {
             assert!(heard(&format!("anthesis/saltmarsh/{topic}")), "{topic}");
         }
-        for topic in
-            [topics.daemon(), topics.event(None), topics.alarm(Some("east-3")), topics.state("east-3")]
-        {
+        for topic in [
+            topics.daemon(),
+            topics.check(),
+            topics.event(None),
+            topics.alarm(Some("east-3")),
+            topics.state("east-3"),
+        ] {
             assert!(rumqttc::valid_topic(&topic) && !heard(&topic), "{topic}");
         }
     }
