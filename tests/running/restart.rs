@@ -5,14 +5,21 @@ use std::fs::{self, File, OpenOptions};
 use std::io::Write;
 use std::ops::Range;
 use std::path::Path;
+use std::sync::Arc;
 use std::thread;
 use std::time::Duration;
 
+use anthesisd::config::load;
 use bench_sim::options::{PlantWishes, SeasonOptions};
 use bench_sim::recording::write_recording;
 use bench_sim::season::Season;
 use bench_sim::trouble::Troubles;
 use bench_sim::truth::Outcome;
+use bloom_model::bench::Bench;
+use bloom_model::quantity::Quantity;
+use bloom_model::reading::Observed;
+use bloom_model::sign::{MovedMounts, Sign};
+use bloom_model::time::Time;
 use chrono::NaiveDate;
 use end_to_end::bud::Recorder;
 use end_to_end::house::{House, assert_alike};
@@ -235,4 +242,43 @@ fn first_not_committed(house: &House, text: &str) -> usize {
     };
     let place = |line: &str| line.as_ptr() as usize - text.as_ptr() as usize;
     text.lines().find(later).map_or(text.len(), place)
+}
+
+/// Noon of a day in June.
+const NOON: Time = Time::from_unix_ms(1_780_315_200_000);
+
+/// Tells a bench for some minutes of a rim that stands still, as a ranger hung at that distance reports it.
+fn tell_of_a_still_rim(bench: &mut Bench, minutes: Range<i32>, distance_m: f64) {
+    for minute in minutes {
+        let (time, noise_m) = (NOON.plus_hours(f64::from(minute) / 60.0), f64::from(minute % 3 - 1) / 1e3);
+        bench.take(time, &Observed::Value(Quantity::RimRange, distance_m + noise_m), &mut Vec::new());
+    }
+}
+
+#[test]
+fn a_distance_that_is_configured_anew_holds_from_the_next_start_and_is_no_growth() {
+    let configured = |distance_m: f64| {
+        let rim = format!("rim = {{ mount_distance_m = {distance_m} }}");
+        let house = House::new().with_bench_of("east-3", &rim).with_serial("line");
+        let mut config = load(&house.config()).unwrap();
+        Bench::new(&Arc::new(config.site.clone()), config.benches.remove(0).spec)
+    };
+    let mut bench = configured(0.95);
+    tell_of_a_still_rim(&mut bench, 0..120, 0.95);
+    // hung 30 cm further out, as a person booked; then by another 10 cm, as the configuration says from the next start on
+    let moved = Sign::MountMoved(MovedMounts { tip_m: None, rim_m: Some(1.25) });
+    bench.take(NOON.plus_hours(2.0), &Observed::Sign(moved), &mut Vec::new());
+    tell_of_a_still_rim(&mut bench, 121..240, 1.25);
+    let rim_m = |bench: &Bench| bench.rim().newest().unwrap().position_m;
+    for (configured_m, hangs_m) in [(0.95, 1.25), (1.35, 1.35)] {
+        let mut next = configured(configured_m);
+        next.restore(bench.state().clone());
+        tell_of_a_still_rim(&mut next, 241..246, hangs_m);
+        let rim = next.rim().newest().unwrap();
+        // at the wrong distance it would wait for half an hour whether the mount was knocked
+        let age_h = NOON.plus_hours(245.0 / 60.0).hours_since(rim.time);
+        assert!(age_h < 2.5 / 60.0, "{configured_m}: followed until {age_h} h ago");
+        let moved_m = rim_m(&next) - rim_m(&bench);
+        assert!(moved_m.abs() < 0.005, "{configured_m}: {moved_m}");
+    }
 }

@@ -44,7 +44,7 @@ pub use view::BenchView;
 const DEGREE_DAY_GAP_H: f64 = 3.0;
 
 /// Version of [`BenchState`]: a state written under another number is not read but reckoned anew from the record.
-pub const STATE_VERSION: u32 = 5;
+pub const STATE_VERSION: u32 = 6;
 
 /// All that a bench remembers, as a value that can be written, read and compared.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -57,7 +57,10 @@ pub struct BenchState {
     heat: RecordDegreeDays,
     tip: Track,
     rim: Track,
-    /// Distances after a ranger was hung anew; they hold instead of the configured ones.
+    /// Distances as configured when the state was written.
+    configured_tip_m: Option<f64>,
+    configured_rim_m: Option<f64>,
+    /// Distances after a ranger was hung anew; they hold instead of the configured ones, until those are changed.
     moved_tip_m: Option<f64>,
     moved_rim_m: Option<f64>,
     taped: TapedHeights,
@@ -101,6 +104,8 @@ impl Bench {
             heat: degree_day_counter(&spec.profile),
             tip: Track::default(),
             rim: Track::default(),
+            configured_tip_m: distance_m(spec.tip),
+            configured_rim_m: distance_m(spec.rim),
             moved_tip_m: None,
             moved_rim_m: None,
             taped: TapedHeights::default(),
@@ -131,10 +136,22 @@ impl Bench {
         &self.state
     }
 
-    /// Puts back a state that was written down. If the thresholds of degree-days were changed since, they count anew from here.
+    /// Puts back a state that was written down. If the thresholds of degree-days were changed since, they count anew from here; a
+    /// ranger whose configured distance was changed since was hung anew.
     pub fn restore(&mut self, state: BenchState) {
         let rule = *self.state.heat.rule();
         self.state = state;
+        let state = &mut self.state;
+        for (mount, configured_m, moved_m, track) in [
+            (self.spec.tip, &mut state.configured_tip_m, &mut state.moved_tip_m, &mut state.tip),
+            (self.spec.rim, &mut state.configured_rim_m, &mut state.moved_rim_m, &mut state.rim),
+        ] {
+            let before_m = std::mem::replace(configured_m, distance_m(mount));
+            if *configured_m != before_m {
+                *moved_m = None;
+                track.hang_anew();
+            }
+        }
         if *self.state.heat.rule() != rule {
             self.state.heat = RecordDegreeDays::new(rule, DEGREE_DAY_GAP_H);
             if let Some(bloom) = &mut self.state.bloom {
@@ -357,6 +374,10 @@ impl Bench {
     fn stage(&self) -> Option<Stage> {
         self.state.bloom.as_ref().map(|bloom| bloom.stage)
     }
+}
+
+fn distance_m(mount: Option<Mount>) -> Option<f64> {
+    mount.map(|mount| mount.distance_m)
 }
 
 fn moved(mount: Option<Mount>, moved_m: Option<f64>) -> Option<Mount> {
