@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use end_to_end::bud::Recorder;
 use end_to_end::house::{House, of_kind};
-use serde_json::Value;
+use serde_json::{Value, json};
 
 /// 2027-06-02T00:00 in Halifax (UTC-3).
 const MIDNIGHT: i64 = 1_811_905_200;
@@ -25,11 +25,21 @@ impl Course {
 
     /// Grows that fast for so many days, the rim at that place.
     fn grow(&mut self, cm_day: f64, days: f64, rim_m: f64) {
+        self.grow_seen(cm_day, days, |height_m| (Some(height_m), Some(rim_m)));
+    }
+
+    /// The same, unseen by both rangers.
+    fn grow_unseen(&mut self, cm_day: f64, days: f64) {
+        self.grow_seen(cm_day, days, |_| (None, None));
+    }
+
+    fn grow_seen(&mut self, cm_day: f64, days: f64, seen: impl Fn(f64) -> (Option<f64>, Option<f64>)) {
         let until = self.second + (days * DAY as f64) as i64;
         while self.second < until {
             self.second += 600;
             self.height_m += cm_day / 100.0 / 144.0;
-            self.recorder.pack(self.second, Some(self.height_m), Some(rim_m), 0.001);
+            let (height_m, rim_m) = seen(self.height_m);
+            self.recorder.pack(self.second, height_m, rim_m, 0.001);
         }
     }
 
@@ -330,6 +340,43 @@ fn the_end_of_the_receptive_hours_is_an_alarm_while_nobody_has_pollinated() {
 /// When the rim of [`Course::opened`] set out.
 const fn crack() -> i64 {
     MIDNIGHT + 9 * DAY + 14 * HOUR
+}
+
+/// A bench whose rangers fall silent, in bud or when its bloom is over, and are silent still when the next bud comes: its silences.
+fn silences_over_two_blooms(in_bud: bool) -> Vec<(Value, Value)> {
+    let mut course = if in_bud { Course::new() } else { Course::opened() };
+    if in_bud {
+        course.grow(9.0, 6.0, 0.0);
+        course.grow_unseen(9.0, 1.0);
+        course.book("opened");
+    } else {
+        course.grow(0.0, 4.0, 0.4);
+    }
+    course.grow_unseen(0.0, 20.0);
+    assert_eq!(course.told().last().map(String::as_str), Some("spent"));
+    course.book("emerged");
+    course.grow_unseen(9.0, 2.0);
+    course.grow(9.0, 0.2, 0.0);
+    let events = course.events();
+    assert_eq!(of_kind(&events, "bud-seen").len(), 2);
+    assert_eq!(of_kind(&events, "sensor-back").len(), 1);
+    of_kind(&events, "sensor-silent")
+        .iter()
+        .map(|event| (event["bloom"].clone(), event["severity"].clone()))
+        .collect()
+}
+
+#[test]
+fn a_silence_told_as_an_alarm_in_one_bloom_stands_over_the_beginning_of_the_next() {
+    assert_eq!(silences_over_two_blooms(true), [(json!("east-3-2027a"), json!("alarm"))]);
+}
+
+#[test]
+fn a_silence_told_as_a_warning_when_a_bloom_was_over_is_an_alarm_when_the_next_begins() {
+    assert_eq!(
+        silences_over_two_blooms(false),
+        [(json!("east-3-2027a"), json!("warning")), (json!("east-3-2027b"), json!("alarm")),]
+    );
 }
 
 #[test]

@@ -37,6 +37,8 @@ pub struct SensorFault {
     pub value: Option<f64>,
     /// The id of the event that told it.
     pub told: String,
+    /// It was told as an alarm.
+    pub alarm: bool,
     /// Those that are well again, each with since when and when that was last seen.
     back: Vec<(Quantity, Time, Time)>,
 }
@@ -148,6 +150,7 @@ impl SensorWatch {
             since,
             value: self.newest(first).map(|held| held.value),
             told: String::new(),
+            alarm: false,
             back: Vec::new(),
         })
     }
@@ -174,6 +177,7 @@ impl SensorWatch {
             since: held.since,
             value: Some(held.value),
             told: String::new(),
+            alarm: false,
             back: Vec::new(),
         })
     }
@@ -183,11 +187,12 @@ impl SensorWatch {
         self.groups.push(fault);
     }
 
-    /// Silences that were told of `bench` while it had no bloom are told again: what was a warning at an empty pot leaves a bud
-    /// unwatched. One told in an earlier bloom may stand as an alarm, and stands on until what it tells of is back.
-    pub fn tell_anew(&mut self, bench: &str, now: Time) {
-        let of_no_bloom = |told: &str| told.strip_prefix(bench).is_some_and(|rest| rest.starts_with('/'));
-        self.groups.retain(|group| group.stuck || !of_no_bloom(&group.told));
+    /// A bud is to be watched: silences told as warnings, at an empty pot or beside fruit, are told again. Where one stands as an
+    /// alarm, from an earlier bloom, it stands on until what it tells of is back, and says it all.
+    pub fn tell_anew(&mut self, now: Time) {
+        if !self.groups.iter().any(|group| group.alarm && !group.stuck) {
+            self.groups.retain(|group| group.stuck);
+        }
         if self.began.is_some() {
             self.next_look = Some(now);
         }

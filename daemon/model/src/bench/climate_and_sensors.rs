@@ -83,6 +83,7 @@ impl Bench {
         let (severity, message) = self.words_of_silence(&fault);
         let event = self.event(now, EventKind::SensorSilent, severity, message, sensor_details(&fault));
         fault.told.clone_from(&event.id);
+        fault.alarm = severity == Severity::Alarm;
         self.state.sensors.told(fault);
         events.push(event);
     }
@@ -178,6 +179,7 @@ impl Bench {
         );
         let event = self.event(now, EventKind::SensorStuck, severity, message, sensor_details(&fault));
         fault.told.clone_from(&event.id);
+        fault.alarm = severity == Severity::Alarm;
         self.state.sensors.told(fault);
         events.push(event);
     }

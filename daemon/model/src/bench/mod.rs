@@ -345,7 +345,7 @@ impl Bench {
         self.state.bloom = Some(Bloom::new(id.into(), (time, self.height_m(time)), heat));
         self.state.resting_until = None;
         self.state.next_morning = Some(time.next_local_hour(self.site.morning_hour, self.site.timezone));
-        self.state.sensors.tell_anew(&self.spec.id, time);
+        self.state.sensors.tell_anew(time);
     }
 
     /// Ends the bloom that is; the bench rests before the next bud can be seen.
