@@ -342,6 +342,20 @@ const fn crack() -> i64 {
     MIDNIGHT + 9 * DAY + 14 * HOUR
 }
 
+#[test]
+fn a_silence_at_a_bud_that_was_given_up_is_an_alarm_when_it_is_watched_again() {
+    let mut course = Course::new();
+    course.grow(9.0, 6.0, 0.0);
+    course.book("collapsed");
+    course.grow_unseen(0.0, 2.0);
+    course.book("emerged");
+    course.grow_unseen(9.0, 1.0);
+    let events = course.events();
+    let severities: Vec<_> =
+        of_kind(&events, "sensor-silent").iter().map(|event| &event["severity"]).collect();
+    assert_eq!(severities, ["warning", "alarm"]);
+}
+
 /// A bench whose rangers fall silent, in bud or when its bloom is over, and are silent still when the next bud comes: its silences.
 fn silences_over_two_blooms(in_bud: bool) -> Vec<(Value, Value)> {
     let mut course = if in_bud { Course::new() } else { Course::opened() };

@@ -102,6 +102,11 @@ impl Quantity {
         Self::ALL.into_iter().find(|quantity| quantity.name() == name)
     }
 
+    /// Of a ranger, which watches the bud.
+    pub const fn is_range(self) -> bool {
+        matches!(self, Self::TipRange | Self::RimRange)
+    }
+
     /// Measured by hand, a few times a week, possibly booked late; everything else comes from a sensor.
     pub const fn by_hand(self) -> bool {
         matches!(self, Self::Height | Self::Girth)

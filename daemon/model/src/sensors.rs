@@ -187,11 +187,13 @@ impl SensorWatch {
         self.groups.push(fault);
     }
 
-    /// A bud is to be watched: silences told as warnings, at an empty pot or beside fruit, are told again. Where one stands as an
+    /// A bud is to be watched: silences of rangers told as warnings, at an empty pot or beside fruit, are told again. Where one stands as an
     /// alarm, from an earlier bloom, it stands on until what it tells of is back, and says it all.
     pub fn tell_anew(&mut self, now: Time) {
         if !self.groups.iter().any(|group| group.alarm && !group.stuck) {
-            self.groups.retain(|group| group.stuck);
+            let of_a_ranger =
+                |group: &SensorFault| group.quantities.iter().any(|quantity| quantity.is_range());
+            self.groups.retain(|group| group.stuck || !of_a_ranger(group));
         }
         if self.began.is_some() {
             self.next_look = Some(now);

@@ -90,7 +90,7 @@ impl Bench {
 
     /// How grave a silence is, and its sentence.
     fn words_of_silence(&self, fault: &SensorFault) -> (Severity, String) {
-        let ranger_lost = fault.quantities.iter().any(|quantity| is_ranger(*quantity));
+        let ranger_lost = fault.quantities.iter().any(|quantity| quantity.is_range());
         let ranger_left = self
             .hung_rangers()
             .any(|ranger| !fault.quantities.contains(&ranger) && !self.state.sensors.is_out(ranger));
@@ -191,18 +191,14 @@ impl Bench {
             let mut event =
                 self.event(now, EventKind::SensorBack, Severity::Notice, message, sensor_details(&fault));
             // an alarm is for the rangers: it stands until one of them is back
-            if fault.quantities.iter().any(|quantity| is_ranger(*quantity))
-                || !still_out.iter().any(|quantity| is_ranger(*quantity))
+            if fault.quantities.iter().any(|quantity| quantity.is_range())
+                || !still_out.iter().any(|quantity| quantity.is_range())
             {
                 event.ends.push(fault.told);
             }
             events.push(event);
         }
     }
-}
-
-const fn is_ranger(quantity: Quantity) -> bool {
-    matches!(quantity, Quantity::TipRange | Quantity::RimRange)
 }
 
 fn sensor_details(fault: &SensorFault) -> Details {

@@ -290,6 +290,7 @@ impl Bench {
             bloom.stopped_since = None;
         }
         self.state.resting_until = None;
+        self.state.sensors.tell_anew(now);
         self.state.next_morning = Some(now.next_local_hour(self.site.morning_hour, self.site.timezone));
     }
 }
