@@ -3,8 +3,8 @@
 use std::sync::mpsc::{Receiver, channel};
 use std::time::Duration;
 
-use anthesisd::notify::{Channels, Direct, Outbox, Pace, Publisher, PublisherSpec};
-use anthesisd::store::Outgoing;
+use anthesisd::notify::{BrokerNews, Channels, Direct, Outbox, Pace, Publisher, PublisherSpec};
+use anthesisd::store::{Importance, Message, Outgoing};
 use anthesisd::watchdog::Watch;
 use end_to_end::mosquitto::Mosquitto;
 use end_to_end::proxy::{Manner, Proxy};
@@ -12,7 +12,7 @@ use end_to_end::service::eventually;
 use tokio::runtime::Runtime;
 use tokio::sync::{mpsc, watch};
 
-use super::{House, brisk, in_order, row, spec};
+use super::{House, brisk, in_order, row, spec, topics};
 
 fn through(proxy: &Proxy, broker: &Mosquitto) -> PublisherSpec {
     PublisherSpec { port: proxy.port(), ..spec(broker) }
@@ -81,6 +81,48 @@ impl Outbox for Gate {
         let _ = self.0.recv();
         Ok((id == 0).then(|| row(1)))
     }
+}
+
+/// An outbox on a disk that takes and does not give.
+struct Unreadable;
+
+impl Outbox for Unreadable {
+    fn oldest_after(&mut self, _: i64) -> Result<Option<Outgoing>, String> {
+        Err("disk I/O error".to_owned())
+    }
+}
+
+#[test]
+fn what_was_committed_goes_out_though_the_outbox_cannot_be_read() {
+    let broker = Mosquitto::plain();
+    let runtime = Runtime::new().unwrap();
+    let phone = broker.listen("phone", "anthesis/saltmarsh/#");
+    let (_rows, rows) = watch::channel(0);
+    let (_states, states) = watch::channel(std::sync::Arc::default());
+    let (_stop, stop) = watch::channel(false);
+    let (news, mut heard) = mpsc::channel(64);
+    let direct = Direct::default();
+    let stage = Watch::new().stage("publisher");
+    let channels = Channels { rows, states, direct: direct.clone(), news, stop, stage };
+    let pace = Pace { look: Duration::from_millis(10), ..brisk() };
+    runtime.spawn(Publisher::new(spec(&broker), pace, Unreadable, channels).run());
+    let message = |payload: &str| Message {
+        topic: topics().event(Some("east-3")),
+        payload: payload.to_owned(),
+        retain: false,
+        importance: Importance::Alarm,
+        displaces: None,
+    };
+    direct.committed(&[message("first"), message("second")], &[7, 8]);
+    let payloads: Vec<_> =
+        phone.until(|heard| heard.payload == "second").into_iter().map(|heard| heard.payload).collect();
+    assert_eq!(payloads, ["first", "second"]);
+    let mut delivered = Vec::new();
+    while delivered != [7, 8] {
+        let news = runtime.block_on(heard.recv()).unwrap();
+        delivered.extend(if let BrokerNews::Delivered(row) = news { Some(row) } else { None });
+    }
+    assert_eq!(direct.oldest_after(0), None, "and is held no longer");
 }
 
 #[test]

@@ -105,7 +105,7 @@ impl Voice {
     /// Hands over the alarms of a batch that is committed; `message_ids` are the rows of its messages.
     pub(super) fn hand_over(&mut self, committed: &Batch, message_ids: &[i64]) {
         if let Some(outgoing) = &self.outgoing {
-            outgoing.direct.withdraw();
+            outgoing.direct.committed(&committed.messages, message_ids);
         }
         let Some(caller) = &self.caller else { return };
         for Pending { mut call, offered } in self.calls.drain(..) {

@@ -11,7 +11,7 @@ use tokio::sync::watch;
 use tokio::time::Instant;
 use tracing::{error, info, warn};
 
-use super::direct::Offered;
+use super::direct::Held;
 use super::mqtt::{self, MAX_OUTGOING};
 use super::publisher::{BrokerNews, Outbox, Publisher, stopped};
 use super::retained::Retained;
@@ -67,7 +67,7 @@ pub(super) struct Connection<'a, O> {
     listening: Listening,
     stopping: Option<Instant>,
     leaving: bool,
-    offered: watch::Receiver<Vec<Offered>>,
+    offered: watch::Receiver<Held>,
 }
 
 impl<'a, O: Outbox> Connection<'a, O> {
@@ -218,9 +218,12 @@ impl<'a, O: Outbox> Connection<'a, O> {
                 Ok(row) => row?,
                 Err(why) => {
                     if self.of.told.outbox.is_news(&why, Instant::now(), self.of.pace.between_lines) {
-                        error!("what waits to be published cannot be read: {why}");
+                        error!(
+                            "what waits to be published cannot be read, and only the newest of this run goes out, from memory: \
+                             {why}; look at the disk, and put back a backup"
+                        );
                     }
-                    return None;
+                    self.of.channels.direct.oldest_after(self.of.delivered)?
                 }
             };
             if can_be_sent(&row.topic, &row.payload) {
@@ -287,6 +290,7 @@ impl<'a, O: Outbox> Connection<'a, O> {
         match what {
             What::Row(id) => {
                 self.of.delivered = id;
+                self.of.channels.direct.delivered(id);
                 self.of.tell(BrokerNews::Delivered(id)).await;
             }
             What::Direct(message) => {
