@@ -11,7 +11,7 @@ use std::io::{BufRead, BufReader};
 use std::net::{Ipv4Addr, TcpListener, TcpStream};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
-use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, sync_channel};
 use std::thread;
 use std::time::{Duration, Instant};
 
@@ -20,6 +20,8 @@ use tempfile::TempDir;
 
 /// A check that waits longer than this fails; nothing else depends on it.
 pub const PATIENCE: Duration = Duration::from_secs(60);
+/// Messages that wait to be looked at; with more the broker waits.
+const WAITING: usize = 10_000;
 
 /// A broker. It goes with the value, its files too.
 #[derive(Debug)]
@@ -259,7 +261,7 @@ impl Mosquitto {
         command.args(["-F", "%r %t %p"]).stdout(Stdio::piped()).stderr(Stdio::null());
         let mut process = started(command.spawn(), "mosquitto_sub", "mosquitto-clients");
         let output = process.stdout.take().expect("its output is piped");
-        let (sender, heard) = channel();
+        let (sender, heard) = sync_channel(WAITING);
         thread::spawn(move || {
             for line in BufReader::new(output).lines().map_while(Result::ok) {
                 if sender.send(line).is_err() {

@@ -7,7 +7,7 @@
 
 use std::io;
 use std::sync::atomic::{AtomicU64, Ordering};
-use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, sync_channel};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread;
 use std::time::{Duration, Instant};
@@ -127,7 +127,7 @@ fn milliseconds(span: Duration) -> u64 {
 /// The thread that gives signs of life. It ends with the value.
 #[derive(Debug)]
 pub struct Watchdog {
-    stop: Option<Sender<()>>,
+    stop: Option<SyncSender<()>>,
     thread: Option<thread::JoinHandle<()>>,
 }
 
@@ -137,7 +137,7 @@ impl Watchdog {
     /// # Errors
     /// When no thread can be started.
     pub fn start(watch: Watch, status: String) -> io::Result<Self> {
-        let (stop, stopped) = channel();
+        let (stop, stopped) = sync_channel(0);
         let thread = thread::Builder::new()
             .name("watchdog".to_owned())
             .spawn(move || keep(&watch, &status, &stopped))?;

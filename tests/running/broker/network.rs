@@ -1,6 +1,6 @@
 //! The network between: black-holed, slow, closed, answering nothing; and a publisher that hangs.
 
-use std::sync::mpsc::{Receiver, channel};
+use std::sync::mpsc::{Receiver, sync_channel};
 use std::time::Duration;
 
 use anthesisd::notify::{BrokerNews, Channels, Direct, Outbox, Pace, Publisher, PublisherSpec};
@@ -130,7 +130,7 @@ fn a_publisher_that_hangs_is_noticed() {
     let broker = Mosquitto::plain();
     let runtime = Runtime::new().unwrap();
     let watched = Watch::with_interval(Duration::from_millis(300));
-    let (let_on, gate) = channel();
+    let (let_on, gate) = sync_channel(0);
     let (_rows, rows) = watch::channel(0);
     let (_states, states) = watch::channel(std::sync::Arc::default());
     let (stop, stopping) = watch::channel(false);
