@@ -13,7 +13,7 @@ pub const AIR_PCT: f64 = 80.0;
 pub const AIR_SOUND_M_S: f64 = 347.609625;
 
 /// Writes readings of one bench as a recording.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Recorder {
     bench: String,
     /// The recording so far.

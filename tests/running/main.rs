@@ -6,6 +6,7 @@ mod climate;
 mod commands;
 mod configuration;
 mod delivery;
+mod documents;
 mod figures;
 mod forwarding;
 mod heat;

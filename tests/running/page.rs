@@ -34,7 +34,7 @@ fn hash(password: &str) -> String {
     String::from_utf8(output.stdout).expect("text")
 }
 
-fn write_secret(house: &House, name: &str, text: &str, mode: u32) {
+pub(super) fn write_secret(house: &House, name: &str, text: &str, mode: u32) {
     let path = house.path(name);
     fs::write(&path, text).expect("a file can be written");
     fs::set_permissions(&path, fs::Permissions::from_mode(mode)).expect("a mode can be set");

@@ -1,104 +1,9 @@
 //! The life of a bloom, every turn of it: by what the rangers see, by the clock, and by what a person books and takes back.
 
-use std::fmt::Write as _;
-
 use end_to_end::bud::Recorder;
+use end_to_end::course::{Course, DAY, HOUR, MIDNIGHT};
 use end_to_end::house::{House, of_kind};
 use serde_json::{Value, json};
-
-/// 2027-06-02T00:00 in Halifax (UTC-3).
-const MIDNIGHT: i64 = 1_811_905_200;
-const HOUR: i64 = 3_600;
-const DAY: i64 = 24 * HOUR;
-
-/// A bench with both rangers, told every ten minutes; what a person books goes in between.
-struct Course {
-    recorder: Recorder,
-    second: i64,
-    height_m: f64,
-}
-
-impl Course {
-    fn new() -> Self {
-        Self { recorder: Recorder::new("east-3"), second: MIDNIGHT, height_m: 0.6 }
-    }
-
-    /// Grows that fast for so many days, the rim at that place.
-    fn grow(&mut self, cm_day: f64, days: f64, rim_m: f64) {
-        self.grow_seen(cm_day, days, |height_m| (Some(height_m), Some(rim_m)));
-    }
-
-    /// The same, unseen by both rangers.
-    fn grow_unseen(&mut self, cm_day: f64, days: f64) {
-        self.grow_seen(cm_day, days, |_| (None, None));
-    }
-
-    fn grow_seen(&mut self, cm_day: f64, days: f64, seen: impl Fn(f64) -> (Option<f64>, Option<f64>)) {
-        let until = self.second + (days * DAY as f64) as i64;
-        while self.second < until {
-            self.second += 600;
-            self.height_m += cm_day / 100.0 / 144.0;
-            let (height_m, rim_m) = seen(self.height_m);
-            self.recorder.pack(self.second, height_m, rim_m, 0.001);
-        }
-    }
-
-    /// Books a sign for now.
-    fn book(&mut self, sign: &str) -> i64 {
-        self.second += 60;
-        self.book_for(self.second, sign);
-        self.second
-    }
-
-    fn book_for(&mut self, second: i64, sign: &str) {
-        let _ = writeln!(self.recorder.text, r#"[{{"bn":"east-3/","n":"sign","vs":"{sign}","t":{second}}}]"#);
-    }
-
-    /// The rim sets out and comes to rest, in so many hours.
-    fn open(&mut self, full_m: f64, hours: f64) {
-        let from = self.second;
-        while self.second < from + (hours * 3600.0) as i64 {
-            self.second += 60;
-            let through = (self.second - from) as f64 / 3600.0 / hours;
-            let rim = full_m * (1.0 - (std::f64::consts::PI * through).cos()) / 2.0;
-            self.recorder.pack(self.second, Some(self.height_m), Some(rim), 0.001);
-        }
-    }
-
-    /// A bud that has slowed and opens.
-    fn opened() -> Self {
-        let mut course = Self::new();
-        course.grow(9.0, 6.0, 0.0);
-        course.grow(2.0, 3.0 + 14.0 / 24.0, 0.0);
-        course.open(0.4, 6.0);
-        course
-    }
-
-    fn events(&self) -> Vec<Value> {
-        House::new()
-            .with_bench_of("east-3", "tip = { mount_height_m = 3.1 }\nrim = { mount_distance_m = 0.95 }")
-            .replay(&self.recorder.text)
-    }
-
-    /// The stages' events in their order; bulletins, bookings, tests and windows left out.
-    fn told(&self) -> Vec<String> {
-        const TURNS: [&str; 11] = [
-            "bud-seen",
-            "slowing",
-            "slowing-over",
-            "opening-tonight",
-            "stood-down",
-            "full-open",
-            "pollen-shed",
-            "closed",
-            "fruit-ripe",
-            "aborted",
-            "spent",
-        ];
-        let name = |event: &Value| event["event"].as_str().unwrap_or_default().to_owned();
-        self.events().iter().map(name).filter(|name| TURNS.contains(&name.as_str())).collect()
-    }
-}
 
 const UNTIL_OPEN: [&str; 4] = ["bud-seen", "slowing", "opening-tonight", "full-open"];
 
@@ -109,7 +14,7 @@ fn after(before: &[&str], then: &[&str]) -> Vec<String> {
 /// Common practice, no source: unpollinated, the structure rots soon after.
 #[test]
 fn without_fruit_a_bloom_is_spent_a_week_after_it_closed() {
-    let mut course = Course::opened();
+    let mut course = Course::opened("east-3");
     course.grow(0.0, 12.0, 0.4);
     assert_eq!(course.told(), after(&UNTIL_OPEN, &["pollen-shed", "closed", "spent"]));
 }
@@ -117,13 +22,12 @@ fn without_fruit_a_bloom_is_spent_a_week_after_it_closed() {
 /// Common practice, no source: pollinated, the whole structure forms fruit.
 #[test]
 fn fruit_keeps_it_until_it_is_ripe_or_was_taken_back() {
-    let mut course = Course::opened();
+    let mut course = Course::opened("east-3");
     course.grow(0.0, 4.0, 0.4);
     let set = course.book("fruit-set");
     course.grow(0.0, 20.0, 0.4);
     assert_eq!(course.told(), after(&UNTIL_OPEN, &["pollen-shed", "closed"]), "past the week of one without");
-    let mut ripe = Course { recorder: Recorder::new("east-3"), ..course };
-    ripe.recorder.text.clone_from(&course.recorder.text);
+    let mut ripe = course.clone();
     ripe.book("fruit-ripe");
     assert_eq!(ripe.told(), after(&UNTIL_OPEN, &["pollen-shed", "closed", "fruit-ripe"]));
     course.book_for(set, "withdrawn fruit-set");
@@ -133,7 +37,7 @@ fn fruit_keeps_it_until_it_is_ripe_or_was_taken_back() {
 
 #[test]
 fn growth_that_comes_back_was_no_slowing() {
-    let mut course = Course::new();
+    let mut course = Course::new("east-3");
     course.grow(9.0, 6.0, 0.0);
     course.grow(2.0, 3.0, 0.0);
     course.grow(9.0, 3.0, 0.0);
@@ -142,7 +46,7 @@ fn growth_that_comes_back_was_no_slowing() {
 
 #[test]
 fn a_booked_opening_that_is_taken_back_stands_down() {
-    let mut course = Course::new();
+    let mut course = Course::new("east-3");
     course.grow(9.0, 6.0, 0.0);
     let opened = course.book("opened");
     course.grow(9.0, 0.2, 0.0);
@@ -153,7 +57,7 @@ fn a_booked_opening_that_is_taken_back_stands_down() {
 
 #[test]
 fn one_seen_fully_open_without_an_alarm_is_an_opening_from_the_hours_before() {
-    let mut course = Course::new();
+    let mut course = Course::new("east-3");
     course.grow(9.0, 6.0, 0.0);
     let seen = course.book("full-open");
     course.grow(0.0, 0.1, 0.0);
@@ -171,13 +75,13 @@ fn one_seen_fully_open_without_an_alarm_is_an_opening_from_the_hours_before() {
 /// A person in the beam, or a mount knocked while the power was out, leaves the rim far out; the plant grows on.
 #[test]
 fn a_bud_that_grows_on_behind_an_alarm_has_not_opened() {
-    let mut course = Course::new();
+    let mut course = Course::new("east-3");
     course.grow(9.0, 20.0, 0.0);
     course.second += 3 * HOUR;
     course.height_m += 0.09 / 8.0;
     course.grow(9.0, 3.0, 0.3);
     assert_eq!(course.told(), ["bud-seen", "opening-tonight", "full-open", "pollen-shed", "stood-down"]);
-    let mut seen = Course::new();
+    let mut seen = Course::new("east-3");
     seen.grow(9.0, 20.0, 0.0);
     seen.second += 3 * HOUR;
     seen.grow(9.0, 0.4, 0.3);
@@ -190,7 +94,7 @@ fn a_bud_that_grows_on_behind_an_alarm_has_not_opened() {
 /// was, it has not opened, and above all it has not closed: the record's earliest began to close after 14 h (Fairchild 2003).
 #[test]
 fn an_edge_that_is_back_where_it_was_within_hours_has_not_opened() {
-    let mut course = Course::new();
+    let mut course = Course::new("east-3");
     course.grow(9.0, 6.0, 0.0);
     course.grow(2.0, 3.5, 0.0);
     for minute in 1..=48 {
@@ -209,7 +113,7 @@ fn an_edge_that_is_back_where_it_was_within_hours_has_not_opened() {
 /// A hand at the level where the rim was an hour ago, for five minutes: the opening goes on behind it.
 #[test]
 fn what_comes_before_an_opening_rim_does_not_stand_the_alarm_down() {
-    let mut course = Course::new();
+    let mut course = Course::new("east-3");
     course.grow(9.0, 6.0, 0.0);
     course.grow(2.0, 3.0 + 14.0 / 24.0, 0.0);
     let hand = course.second + 2 * HOUR..course.second + 2 * HOUR + 480;
@@ -228,7 +132,7 @@ fn what_comes_before_an_opening_rim_does_not_stand_the_alarm_down() {
 /// A mount that was knocked while the power was out: the edge stands 8 cm out, still, and no opening stands still.
 #[test]
 fn an_edge_that_stands_still_further_out_has_not_opened() {
-    let mut course = Course::new();
+    let mut course = Course::new("east-3");
     course.grow(9.0, 6.0, 0.0);
     course.grow(2.0, 3.5, 0.0);
     course.second += HOUR / 2;
@@ -238,7 +142,7 @@ fn an_edge_that_stands_still_further_out_has_not_opened() {
 
 #[test]
 fn a_closing_that_is_taken_back_is_open_again() {
-    let mut course = Course::opened();
+    let mut course = Course::opened("east-3");
     course.grow(0.0, 0.1, 0.4);
     let closed = course.book("closed");
     course.grow(0.0, 0.05, 0.4);
@@ -249,7 +153,7 @@ fn a_closing_that_is_taken_back_is_open_again() {
 
 #[test]
 fn one_given_up_is_a_bud_again_when_a_person_says_so_and_opens_all_the_same() {
-    let mut course = Course::new();
+    let mut course = Course::new("east-3");
     course.grow(9.0, 6.0, 0.0);
     let collapsed = course.book("collapsed");
     course.grow(0.0, 0.5, 0.0);
@@ -260,7 +164,7 @@ fn one_given_up_is_a_bud_again_when_a_person_says_so_and_opens_all_the_same() {
         of_kind(&course.events(), "bud-seen").iter().map(|event| event["bloom"].clone()).collect();
     assert_eq!(blooms[0], blooms[1], "the same bloom goes on");
 
-    let mut stopped = Course::new();
+    let mut stopped = Course::new("east-3");
     stopped.grow(9.0, 6.0, 0.0);
     stopped.grow(0.0, 20.0, 0.0);
     assert_eq!(stopped.told(), ["bud-seen", "slowing", "aborted"]);
@@ -271,7 +175,7 @@ fn one_given_up_is_a_bud_again_when_a_person_says_so_and_opens_all_the_same() {
 
 #[test]
 fn what_a_person_calls_a_leaf_may_unfold_without_an_alarm() {
-    let mut course = Course::new();
+    let mut course = Course::new("east-3");
     course.grow(9.0, 6.0, 0.0);
     course.book("leaf");
     course.grow(9.0, 3.0, 0.0);
@@ -320,7 +224,7 @@ fn the_end_of_the_receptive_hours_is_an_alarm_while_nobody_has_pollinated() {
         let second = chrono::DateTime::parse_from_rfc3339(event["time"].as_str().unwrap_or_default());
         second.map_or(f64::NAN, |time| (time.timestamp() - crack()) as f64 / HOUR as f64)
     };
-    let mut course = Course::opened();
+    let mut course = Course::opened("east-3");
     course.grow(0.0, 1.5, 0.4);
     let events = course.events();
     let told = of_kind(&events, "receptive-ending");
@@ -330,7 +234,7 @@ fn the_end_of_the_receptive_hours_is_an_alarm_while_nobody_has_pollinated() {
     assert!((hours - 15.0).abs() < 0.6, "{hours} h after the crack");
 
     // booked before it
-    let mut course = Course::opened();
+    let mut course = Course::opened("east-3");
     course.grow(0.0, 0.2, 0.4);
     course.book("pollinated");
     course.grow(0.0, 1.5, 0.4);
@@ -344,7 +248,7 @@ const fn crack() -> i64 {
 
 #[test]
 fn a_silence_at_a_bud_that_was_given_up_is_an_alarm_when_it_is_watched_again() {
-    let mut course = Course::new();
+    let mut course = Course::new("east-3");
     course.grow(9.0, 6.0, 0.0);
     course.book("collapsed");
     course.grow_unseen(0.0, 2.0);
@@ -358,7 +262,7 @@ fn a_silence_at_a_bud_that_was_given_up_is_an_alarm_when_it_is_watched_again() {
 
 /// A bench whose rangers fall silent, in bud or when its bloom is over, and are silent still when the next bud comes: its silences.
 fn silences_over_two_blooms(in_bud: bool) -> Vec<(Value, Value)> {
-    let mut course = if in_bud { Course::new() } else { Course::opened() };
+    let mut course = if in_bud { Course::new("east-3") } else { Course::opened("east-3") };
     if in_bud {
         course.grow(9.0, 6.0, 0.0);
         course.grow_unseen(9.0, 1.0);
@@ -395,7 +299,7 @@ fn a_silence_told_as_a_warning_when_a_bloom_was_over_is_an_alarm_when_the_next_b
 
 #[test]
 fn a_ranger_that_is_hung_anew_is_no_growth_and_no_opening() {
-    let mut course = Course::new();
+    let mut course = Course::new("east-3");
     course.grow(9.0, 6.0, 0.0);
     // both 30 cm further off: the recorder keeps the old mounts
     course.second += 60;

@@ -16,12 +16,12 @@ mod unit;
 use std::path::{Path, PathBuf};
 
 /// A file of the project.
-fn file(name: &str) -> PathBuf {
+pub(super) fn file(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap().join(name)
 }
 
 /// Its text.
-fn text(name: &str) -> String {
+pub(super) fn text(name: &str) -> String {
     let path = file(name);
     std::fs::read_to_string(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
 }
