@@ -1,5 +1,5 @@
-//! Manual pages and completions are made from the one definition of the commands, and from the sample configuration; the description
-//! of what programs can ask of the page from what answers them. Where a committed file differs, it is made anew by
+//! Manual pages and completions are made from the one definition of the commands, from the sample configuration, and from what README.md
+//! and GROWER.md say of messages and warnings; the description of what programs can ask of the page from what answers them. Where a committed file differs, it is made anew by
 //!
 //!     ANTHESISD_WRITE=1 cargo test -p end-to-end --test running installing::manual
 
@@ -9,7 +9,8 @@ use std::fs;
 use clap::Command;
 use clap_complete::Shell;
 use clap_mangen::Man;
-use clap_mangen::roff::{Roff, bold, roman};
+use clap_mangen::roff::{Inline, Roff, bold, roman};
+use end_to_end::markdown::{before_list, entries, rows, section, without_links};
 
 use super::{file, text};
 
@@ -70,13 +71,14 @@ fn render(page: &Man, with_commands: bool, more: &str) -> String {
 /// What a command line does not tell of itself.
 fn around() -> String {
     let mut page = Roff::new();
-    let entries = |page: &mut Roff, entries: &[(&str, &str)]| {
+    let listed = |page: &mut Roff, entries: &[(&str, &str)]| {
         for (name, words) in entries {
             page.control("TP", []).text([bold(*name)]).text([roman(*words)]);
         }
     };
+    messages(&mut page);
     page.control("SH", ["EXIT STATUS"]);
-    entries(
+    listed(
         &mut page,
         &[
             ("0", "Done."),
@@ -86,20 +88,53 @@ fn around() -> String {
         ],
     );
     page.control("SH", ["FILES"]);
-    entries(
+    listed(
         &mut page,
         &[
             ("/etc/anthesisd/anthesisd.toml", "The configuration, see anthesisd.toml(5)."),
             ("/etc/anthesisd/profiles/NAME.toml", "Profiles of plants that go before the built-in ones."),
             ("/var/lib/anthesisd/anthesisd.db", "The record, for the service's own user alone."),
+            ("/usr/share/doc/anthesisd/README.md", "What it does, and how."),
+            (
+                "/usr/share/doc/anthesisd/GROWER.md",
+                "In the house: what to hang where, a rehearsal, backup and restore.",
+            ),
+            (
+                "/usr/share/doc/anthesisd/PROGRAMS.md",
+                "For programs: every MQTT topic, and every figure at /metrics.",
+            ),
         ],
     );
     page.control("SH", ["ENVIRONMENT"]);
-    entries(
+    listed(
         &mut page,
         &[("ANTHESISD_LOG", "What is logged to standard error, such as debug; info unless set.")],
     );
     page.render()
+}
+
+/// What it says and what to do, as README.md and GROWER.md have it.
+fn messages(page: &mut Roff) {
+    let (readme, grower) = (text("README.md"), text("deploy/GROWER.md"));
+    // names are not parted at the end of a line, so that they can be searched for
+    page.control("nh", []).control("SH", ["MESSAGES"]);
+    for row in rows(section(&readme, "What the messages mean")) {
+        let [names, comes_as, what_to_do] = row[..] else { panic!("three columns, not {row:?}") };
+        page.control("TP", []).text([bold(names.replace('`', "")), roman(format!(" ({comes_as})"))]);
+        page.text(words(what_to_do));
+    }
+    let warnings = section(&grower, "When a warning comes");
+    page.control("SH", ["WHEN A WARNING COMES"]).text(words(&before_list(warnings)));
+    for (name, what_to_do) in entries(warnings) {
+        page.control("TP", []).text([bold(name)]).text(words(&what_to_do));
+    }
+}
+
+/// What is bold or code in a document is bold here.
+fn words(text: &str) -> Vec<Inline> {
+    let text = without_links(text).replace("**", "`");
+    let parts = text.split('`').enumerate();
+    parts.map(|(place, part)| if place % 2 == 0 { roman(part) } else { bold(part) }).collect()
 }
 
 fn also(pages: &[&str]) -> String {
