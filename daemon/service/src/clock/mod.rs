@@ -1,5 +1,7 @@
 //! The service's time of day: the only place that reads the machine's clocks.
 
+#[cfg(test)]
+mod faults;
 mod machine;
 mod timeline;
 

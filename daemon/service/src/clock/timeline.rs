@@ -8,6 +8,7 @@
 //! - Set forward, it is followed once it has stayed so for [`BELIEVED_AFTER`]: to the model that is a span without readings.
 //! - Set back, the site's time goes on, slower by [`SLOWER`], until it has come down to the machine's: rates measured meanwhile
 //!   are wrong by no more than that, and no reading is older than the one before it.
+//! - While running, a clock is doubted once it has been wrong for [`BELIEVED_AFTER`]: what is put right sooner was nothing.
 
 use std::time::Duration;
 
@@ -56,8 +57,12 @@ pub(super) struct Timeline {
     last: Option<(Look, Time)>,
     /// Since when the time of day has been far ahead.
     ahead_since: Option<Duration>,
-    /// The time of day was below the floor, and has not been believed since.
+    /// Since when the time of day has been below the floor.
+    unset_since: Option<Duration>,
+    /// The time of day was below the floor for long, and has not been believed since.
     not_set: bool,
+    /// Since when it has been set, and by how much, forward or back, where that is not believed yet.
+    set: Option<(Duration, TimeDelta)>,
     /// When it was last set, and by how much.
     stepped: Option<(Duration, TimeDelta)>,
 }
@@ -69,7 +74,9 @@ impl Timeline {
             started: None,
             last: None,
             ahead_since: None,
+            unset_since: None,
             not_set: false,
+            set: None,
             stepped: None,
         }
     }
@@ -86,7 +93,10 @@ impl Timeline {
         let site = match self.last {
             Some((last, site)) => self.go_on(now, last, site),
             None if now.wall >= self.floor => now.wall,
-            None if now.monotonic.saturating_sub(started) >= WAIT_AT_MOST => self.floor,
+            None if now.monotonic.saturating_sub(started) >= WAIT_AT_MOST => {
+                self.not_set = true;
+                self.floor
+            }
             None => return self.floor,
         };
         self.last = Some((*now, site));
@@ -96,20 +106,28 @@ impl Timeline {
     fn go_on(&mut self, now: &Look, last: Look, site: Time) -> Time {
         let elapsed = TimeDelta::from_std(now.monotonic.saturating_sub(last.monotonic)).unwrap_or_default();
         let kept = site + elapsed;
-        // what the time of day was set by since the last look
+        let lasts = |since: Duration| now.monotonic.saturating_sub(since) >= BELIEVED_AFTER;
+        // what the time of day was set by since the last look; what is put right again adds up to nothing
         let set_by = (now.wall - last.wall) - elapsed;
-        if set_by < -STEP && now.wall >= self.floor {
-            self.stepped = Some((now.monotonic, set_by));
+        if set_by.abs() > STEP {
+            let (since, by) = self.set.unwrap_or((now.monotonic, TimeDelta::zero()));
+            self.set = Some((since, by + set_by)).filter(|(_, by)| by.abs() > STEP);
         }
         if now.wall < self.floor {
             // a clock that is not set says nothing at all
             self.ahead_since = None;
-            self.not_set = true;
+            self.not_set |= lasts(*self.unset_since.get_or_insert(now.monotonic));
             return kept;
+        }
+        self.unset_since = None;
+        if let Some((since, by)) = self.set.take_if(|(since, _)| lasts(*since))
+            && by < -STEP
+        {
+            self.stepped = Some((since, by));
         }
         if now.wall - kept > STEP {
             let since = *self.ahead_since.get_or_insert(now.monotonic);
-            if now.monotonic.saturating_sub(since) < BELIEVED_AFTER {
+            if !lasts(since) {
                 return kept;
             }
             self.ahead_since = None;
@@ -132,7 +150,7 @@ impl Timeline {
     /// Why the time is not to be trusted at the last look, if it is not.
     pub(super) fn doubt(&self, now: &Look, synchronised: Option<bool>) -> Option<Doubt> {
         let (_, site) = self.last?;
-        if self.not_set || now.wall < self.floor {
+        if self.not_set {
             return Some(Doubt::NotSet);
         }
         if let Some((at, by)) = self.stepped {
@@ -251,50 +269,23 @@ mod tests {
         assert!(matches!(clock.doubt(), Some(Doubt::Stepped(by)) if by > TimeDelta::hours(20)));
     }
 
-    /// The model of these faults: any look at the machine's clock may be wrong by any span, and so may all that follow. Not
-    /// modelled: the boot-time clock, which nobody can set.
     #[test]
-    fn whichever_look_is_wrong_time_never_goes_back_and_is_right_when_the_clock_is() {
-        const LOOKS: i64 = 60;
-        let wrong_by = [minutes(-600_000), minutes(-1440), minutes(-60), minutes(60), minutes(1440)];
-        for (by, n, once) in
-            wrong_by.iter().flat_map(|by| (0..=LOOKS).flat_map(move |n| [(*by, n, true), (*by, n, false)]))
-        {
-            let machine = FakeMachine::at(NOON);
-            let clock = machine.clock();
-            clock.not_before(NOON - minutes(120));
-            let mut last = Time::from_unix_ms(0);
-            for look in 0..LOOKS {
-                let right = NOON + TimeDelta::seconds(10 * look);
-                let is_wrong = look == n || (look > n && !once);
-                machine.set(if is_wrong { right + by } else { right });
-                let now = clock.now();
-                assert!(now >= last, "{now} after {last}: look {n} is wrong by {by}");
-                last = now;
-                machine.pass(TimeDelta::seconds(10));
-            }
-            let right = NOON + TimeDelta::seconds(10 * (LOOKS - 1));
-            let untouched = n >= LOOKS;
-            // the last look alone can be wrong by what it worked off; the first has nothing to be held against
-            if untouched || (once && n > 0) {
-                let off = (last - right).abs();
-                assert!(
-                    off <= TimeDelta::milliseconds(500),
-                    "{last} for {right}: look {n} was wrong by {by}"
-                );
-            }
-            // what stays wrong: back, it is worked off at a twentieth at most; forward, it is believed after five minutes
-            let lived = TimeDelta::seconds(10 * (LOOKS - 1 - n).max(0));
-            if !once && n > 0 && by > TimeDelta::zero() && lived > minutes(5) {
-                assert_eq!(last, right + by, "look {n} on");
-            }
-            if !once && n > 0 && by < TimeDelta::zero() {
-                assert!(
-                    right - last <= lived / 20 + TimeDelta::milliseconds(500),
-                    "{last} for {right}: look {n} on by {by}"
-                );
-            }
+    fn what_is_put_right_time_and_again_is_nothing_and_a_step_is_over_an_hour_after_it() {
+        let machine = FakeMachine::at(NOON);
+        let clock = machine.clock();
+        clock.now();
+        for times in 0..3 {
+            machine.set(EPOCH);
+            assert_eq!(clock.doubt(), None);
+            machine.set(NOON + minutes(6 * times));
+            live(&machine, &clock, minutes(6));
+            assert_eq!((clock.now(), clock.doubt()), (NOON + minutes(6 * (times + 1)), None));
         }
+        machine.set(NOON + minutes(16));
+        live(&machine, &clock, minutes(60) - TimeDelta::seconds(10));
+        assert_eq!(clock.doubt(), Some(Doubt::Stepped(minutes(-2))));
+        live(&machine, &clock, TimeDelta::seconds(10));
+        assert_eq!((clock.now(), clock.doubt()), (NOON + minutes(76), None));
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! A clock that is not to be trusted: said once, and once more when it is over. Its delays are those of the
-//! [clock](crate::clock) itself: ten minutes for one that is not set, five for one set forward, half an hour for one that was
-//! never synchronised; an hour until a step is over.
+//! [clock](crate::clock) itself: ten minutes for one that is not set at a start, five for one that was set while running, half an
+//! hour for one that was never synchronised; an hour until a step is over.
 
 use bloom_model::event::{Details, EventKind, Severity};
 use bloom_model::time::Time;
