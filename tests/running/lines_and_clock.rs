@@ -51,7 +51,7 @@ fn a_line_that_falls_silent_is_told_once_and_not_once_a_bench() {
 }
 
 /// Debian's libfaketime, which tells a process another time of day.
-fn libfaketime() -> PathBuf {
+pub(super) fn libfaketime() -> PathBuf {
     let folders = fs::read_dir("/usr/lib").expect("a Debian machine");
     let libraries =
         folders.filter_map(|folder| Some(folder.ok()?.path().join("faketime/libfaketimeMT.so.1")));

@@ -1,16 +1,25 @@
 //! The test alarm: raised where readings alone say so, and answered by a person.
 #![expect(clippy::expect_used, reason = "what the helpers of a check cannot do fails the check")]
 
+use std::ffi::OsStr;
+use std::thread;
+use std::time::Duration;
+
 use bench_sim::pty::Port;
+use chrono::{DateTime, TimeDelta, Timelike, Utc};
+use chrono_tz::America::Halifax;
+use end_to_end::course::Course;
 use end_to_end::house::{House, of_kind};
 use end_to_end::line::{self, saying};
 use end_to_end::mosquitto::{Heard, Mosquitto};
 use end_to_end::service::{Service, eventually};
 use serde_json::Value;
 
+use super::lines_and_clock::libfaketime;
+
 /// A sign as a recording has it.
 fn seen(time: &str, sign: &str) -> String {
-    let at: chrono::DateTime<chrono::Utc> = time.parse().expect("an instant");
+    let at: DateTime<Utc> = time.parse().expect("an instant");
     format!("[{{\"bn\":\"east-3/\",\"bt\":{},\"n\":\"sign\",\"vs\":\"{sign}\"}}]\n", at.timestamp())
 }
 
@@ -37,6 +46,63 @@ fn a_bud_that_is_seen_asks_a_person_to_prove_that_alarms_arrive() {
     assert_eq!(of_kind(&events, "bud-seen")[0]["time"], "2027-05-02T02:00:00Z");
     let message = of_kind(&events, "test")[0]["message"].as_str().expect("text");
     assert!(message.starts_with("east-3 (AT-0412): TEST ALARM, nothing is wrong. Acknowledge"), "{message}");
+}
+
+/// Between seven in the morning and nine in the evening, by the clocks of the house.
+fn told_by_day(of: DateTime<Utc>) -> DateTime<Utc> {
+    let mut time = of;
+    while !(7..21).contains(&time.with_timezone(&Halifax).hour()) {
+        time =
+            (time + TimeDelta::hours(1)).with_minute(0).and_then(|time| time.with_second(0)).expect("a time");
+    }
+    time
+}
+
+#[test]
+fn a_bud_that_slows_asks_again() {
+    let mut course = Course::new("east-3");
+    course.grow(9.0, 6.0, 0.0);
+    course.grow(2.0, 4.0, 0.0);
+    let events = course.events();
+    let times = |kind: &str| -> Vec<DateTime<Utc>> {
+        let time =
+            |event: &&Value| event["time"].as_str().and_then(|time| time.parse().ok()).expect("a time");
+        of_kind(&events, kind).iter().map(time).collect()
+    };
+    let turns = [times("bud-seen"), times("slowing")].concat();
+    assert_eq!(turns.len(), 2);
+    assert_eq!(times("test"), turns.into_iter().map(told_by_day).collect::<Vec<_>>());
+}
+
+/// As on a machine whose clocks show that time (UTC; seven in the morning in Halifax is ten).
+fn started_at(house: &House, time: &str) -> Service {
+    let (library, time) = (libfaketime(), format!("@{time}"));
+    let environment = [
+        ("LD_PRELOAD", library.as_os_str()),
+        ("FAKETIME", OsStr::new(&time)),
+        ("FAKETIME_DONT_FAKE_MONOTONIC", OsStr::new("1")),
+        ("TZ", OsStr::new("UTC")),
+    ];
+    let service = Service::spawn_with(house, &environment);
+    service.wait_for_log("starting");
+    service
+}
+
+#[test]
+fn every_so_many_days_the_house_asks_by_itself() {
+    let house = House::new().with_bench("east-3").with_serial("line").with("[alarm]\ntest_every_days = 30\n");
+    let _port = Port::open(&house.path("line")).expect("a line");
+    let tests = || house.figure("SELECT count(*) FROM event WHERE kind = 'test' AND bench IS NULL");
+    let service = started_at(&house, "2027-06-02 09:59:48");
+    eventually("the first morning asks", || tests() == 1);
+    assert!(service.terminate().0.success());
+    let service = started_at(&house, "2027-07-01 09:59:48");
+    thread::sleep(Duration::from_secs(16));
+    assert_eq!(tests(), 1, "29 days later nothing is asked");
+    assert!(service.terminate().0.success());
+    let service = started_at(&house, "2027-07-02 09:59:48");
+    eventually("after 30 days it asks again", || tests() == 2);
+    assert!(service.terminate().0.success());
 }
 
 #[test]

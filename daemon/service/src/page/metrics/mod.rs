@@ -164,7 +164,12 @@ impl Sheet {
             *size_bytes as f64,
         );
         self.gauge("outbox_messages", "Messages that the broker has yet to take", None, outbox.rows as f64);
-        self.gauge("outbox_size", "The same with their topics", Some(Unit::Bytes), outbox.bytes as f64);
+        self.gauge(
+            "outbox_size",
+            "Messages that the broker has yet to take, with their topics",
+            Some(Unit::Bytes),
+            outbox.bytes as f64,
+        );
         self.counts(
             "outbox_dropped_messages",
             "Messages that ever gave way because the outbox was full",
