@@ -15,6 +15,10 @@ use chrono::TimeDelta;
 use super::Keeper;
 use crate::store::StoreError;
 
+/// A test comes some milliseconds after its hour, and that hour is another one when the clocks have been changed meanwhile: the next is
+/// due on the morning after so much less, or it would come a day late.
+const LATE_AT_MOST: TimeDelta = TimeDelta::hours(2);
+
 /// When the next test alarm of the site is due.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Tests {
@@ -26,7 +30,7 @@ impl Tests {
     /// The test that follows one of the instant `last`, seen at `now`.
     fn after(last: Option<Time>, every: TimeDelta, now: Time, spec: &SiteSpec) -> Self {
         let morning_after = |time: Time| time.next_local_hour(spec.morning_hour, spec.timezone);
-        let due = last.map(|last| morning_after(last + every - TimeDelta::milliseconds(1)));
+        let due = last.map(|last| morning_after(last + every - LATE_AT_MOST));
         // what fell due while nobody was there comes on the next morning, not in the middle of a night
         Self { every, due: due.filter(|due| *due > now).unwrap_or_else(|| morning_after(now)) }
     }
@@ -104,6 +108,8 @@ mod tests {
             "over a restart"
         );
         assert_eq!(due(Some("2027-10-20T10:00:00Z"), "2027-10-21T10:00:00Z"), "2027-11-19T11:00:00Z");
+        assert_eq!(due(Some("2027-03-01T11:00:00Z"), "2027-03-01T11:00:00Z"), "2027-03-31T10:00:00Z");
+        assert_eq!(due(Some("2027-06-02T10:00:00.004Z"), "2027-06-02T10:00:00.005Z"), "2027-07-02T10:00:00Z");
         assert_eq!(
             due(Some("2027-06-02T10:00:00Z"), "2028-01-05T02:00:00Z"),
             "2028-01-05T11:00:00Z",
