@@ -44,8 +44,8 @@ fn a_heater_that_fails_is_a_warning_then_an_alarm_and_over_when_it_is_warm_again
         [
             event("climate", "warning", "13:51", 18.0),
             event("climate", "alarm", "14:21", 15.0),
-            event("climate-over", "notice", "15:30", 18.0),
-            event("climate-over", "notice", "15:30", 15.0),
+            event("climate-over", "warning", "15:30", 18.0),
+            event("climate-over", "warning", "15:30", 15.0),
         ]
     );
 }

@@ -179,6 +179,10 @@ fn a_year_of_a_house_holds_its_memory_and_tells_the_same_twice() {
         year.seasons.len(),
         year.days
     );
-    let (_, first) = kib[0];
-    assert!(last <= first + first / 10, "{first} KiB after the first day, {last} after the last: {kib:?}");
+    // half the benches bring half of what fills the store's cache in a day
+    let filled = kib[if long { 0 } else { 1 }].1;
+    assert!(
+        last <= filled + filled / 10,
+        "{filled} KiB when all was filled, {last} after the last day: {kib:?}"
+    );
 }

@@ -51,7 +51,7 @@ impl Bench {
         } else {
             let message =
                 format!("{}: {of} back inside its limits, {} now.", words.who(), figure(change.value));
-            (EventKind::ClimateOver, Severity::Notice, message)
+            (EventKind::ClimateOver, Severity::Warning, message)
         };
         let details = Details::Climate(ClimateDetails {
             of: change.of.name(),
@@ -189,7 +189,7 @@ impl Bench {
             let are = if fault.quantities.len() == 1 { "is" } else { "are" };
             let message = format!("{}: {} {are} back.", self.words().who(), listed(&fault.quantities));
             let mut event =
-                self.event(now, EventKind::SensorBack, Severity::Notice, message, sensor_details(&fault));
+                self.event(now, EventKind::SensorBack, Severity::Warning, message, sensor_details(&fault));
             // an alarm is for the rangers: it stands until one of them is back
             if fault.quantities.iter().any(|quantity| quantity.is_range())
                 || !still_out.iter().any(|quantity| quantity.is_range())

@@ -46,7 +46,7 @@ impl Bench {
         let (kind, severity, limit_c, message) = match level {
             0 => {
                 let message = format!("The heat is over at {}: it feels like {index} ({air}).", words.who());
-                (EventKind::CautionOver, Severity::Notice, self.site.heat.heat_c, message)
+                (EventKind::CautionOver, Severity::Warning, self.site.heat.heat_c, message)
             }
             1 => {
                 let message = format!(

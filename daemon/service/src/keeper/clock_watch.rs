@@ -35,7 +35,7 @@ impl Keeper {
             }
             (None, Some(told)) => {
                 let message = "The machine's clock is to be trusted again.".to_owned();
-                (EventKind::ClockUntrustedOver, Severity::Notice, told.since, message)
+                (EventKind::ClockUntrustedOver, Severity::Warning, told.since, message)
             }
             (None, None) => return,
         };

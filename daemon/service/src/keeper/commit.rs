@@ -187,7 +187,7 @@ impl Keeper {
                 )
             };
             let message = format!("The record is written again: {lost}.");
-            self.tell_of_store(EventKind::StoreFailingOver, Severity::Notice, message, since);
+            self.tell_of_store(EventKind::StoreFailingOver, Severity::Warning, message, since);
         }
     }
 

@@ -217,7 +217,7 @@ impl Keeper {
         let what = watch.name.clone();
         let message = format!("{what}: the line is back.");
         let details = Details::Trouble { what, since: told.since };
-        let mut event = self.site_event(now, EventKind::LinkDownOver, Severity::Notice, message, details);
+        let mut event = self.site_event(now, EventKind::LinkDownOver, Severity::Warning, message, details);
         event.ends.push(told.id);
         self.raise(&event);
     }

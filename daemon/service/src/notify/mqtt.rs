@@ -10,6 +10,7 @@ use rumqttc::{
     AsyncClient, ConnectReturnCode, ConnectionError, Event, EventLoop, Incoming, LastWill, MqttOptions,
     Outgoing, QoS, StateError, TlsConfiguration, TlsError, Transport, mqttbytes,
 };
+use serde_json::json;
 
 use super::pace::Pace;
 use super::tls;
@@ -100,7 +101,7 @@ impl PublisherSpec {
 /// With a sentence for the person: what is wrong, and what to do.
 pub async fn try_broker(spec: &PublisherSpec, timeout: Duration) -> Result<(), String> {
     let visitor = PublisherSpec { client_id: format!("{}-check", spec.client_id), ..spec.clone() };
-    let (topic, said) = (&spec.check_topic, format!("check by process {}", std::process::id()));
+    let (topic, said) = (&spec.check_topic, json!({ "check": std::process::id() }).to_string());
     let (mut is_in, mut has_spoken) = (false, false);
     let visit = async {
         let (client, mut eventloop) =
