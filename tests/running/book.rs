@@ -1,11 +1,9 @@
 //! The bloom book from the command line: one grammar, suggestions, corrections, and what the running service hears.
 #![expect(clippy::expect_used, reason = "what the helpers of a check cannot do fails the check")]
 
-use std::fs;
 use std::process::Output;
 
 use bench_sim::pty::Port;
-use end_to_end::bud::Recorder;
 use end_to_end::house::{House, said};
 use end_to_end::service::{Service, eventually};
 use serde_json::Value;
@@ -165,22 +163,5 @@ fn what_is_booked_in_the_book_is_heard_by_the_watch_and_not_asked_twice() {
     eventually("the watch has heard of it", || signs("pollinated") == 1);
     done(&house, &["book", "withdraw", &cross["number"].to_string()]);
     eventually("the watch has heard that it was none", || signs("withdrawn pollinated") == 1);
-    assert!(service.terminate().0.success());
-}
-
-/// A recording has its own time, and before its first reading none.
-#[test]
-fn what_is_booked_before_a_recording_has_begun_waits_for_its_time() {
-    let house = House::new().with_bench("east-3").with_recording("recording.jsonl");
-    let service = Service::start(&house);
-    done(&house, &["sign", "east-3", "spadix-visible"]);
-    service.wait_for_log("recording.jsonl");
-    let mut recorder = Recorder::new("east-3");
-    // a minute of 2 June 2026
-    (0..60).for_each(|second| recorder.pack(1_780_369_200 + second, Some(0.6), Some(0.0), 0.001));
-    fs::write(house.path("recording.jsonl"), &recorder.text).expect("the recording is written");
-    eventually("it is taken up", || house.figure("SELECT count(*) FROM booked") == 1);
-    let second = house.figure("SELECT time_ms FROM booked") / 1000;
-    assert!((1_780_369_200..1_780_369_260).contains(&second), "booked for {second}");
     assert!(service.terminate().0.success());
 }

@@ -62,14 +62,6 @@ impl Clock {
         matches!(self, Self::Machine(_))
     }
 
-    /// Whether it is known what time it is at all: a recording brings none before its first reading.
-    pub fn has_begun(&self) -> bool {
-        match self {
-            Self::Machine(_) => true,
-            Self::Readings(newest) => newest.load(Ordering::Acquire) != 0,
-        }
-    }
-
     /// Now.
     pub fn now(&self) -> Time {
         match self {

@@ -415,10 +415,6 @@ impl Keeper {
 
     /// What commands put into the store.
     fn take_entries(&mut self) {
-        if !self.clock.has_begun() {
-            // what was booked is kept, and waits for the first reading
-            return;
-        }
         self.store_works();
         let pending = self
             .store
@@ -452,9 +448,6 @@ impl Keeper {
         match request {
             Request::Acknowledge { bench, id, by } => {
                 self.acknowledge(Some(&id), bench.as_deref(), by.as_deref())
-            }
-            Request::Sign { bench, sign, .. } if !self.clock.has_begun() => {
-                warn!(bench, %sign, "a sign came before the first reading of any recording, and is left out: send it again");
             }
             Request::Sign { bench, sign, time, note, by } => {
                 self.take_booked(&bench, time.unwrap_or(now), Observed::Sign(sign), note, by);
