@@ -250,7 +250,7 @@ pub(super) fn run(path: &Path) -> Result<(), Failure> {
                 started = &mut starting => break started.map_err(failed)??,
                 _ = terminate.recv() => return stops.before_the_start_is_through("SIGTERM").await,
                 _ = interrupt.recv() => return stops.before_the_start_is_through("SIGINT").await,
-                _ = hang_up.recv() => {}
+                _ = hang_up.recv() => goes_on(),
             }
         };
         let status = format!("watches {benches} by {inputs}");
@@ -260,7 +260,7 @@ pub(super) fn run(path: &Path) -> Result<(), Failure> {
                 _ = terminate.recv() => info!("SIGTERM: stopping"),
                 _ = interrupt.recv() => info!("SIGINT: stopping"),
                 _ = hang_up.recv() => {
-                    warn!("SIGHUP: the watch goes on with the configuration that it has; restart it for another (`check` reads it first)");
+                    goes_on();
                     continue;
                 }
                 () = running.ended() => {}
@@ -273,6 +273,13 @@ pub(super) fn run(path: &Path) -> Result<(), Failure> {
     // a port's driver may hang in a thread of its own
     runtime.shutdown_timeout(RUNTIME_ENDS_WITHIN);
     outcome
+}
+
+/// A terminal was closed, or somebody wants the configuration read again.
+fn goes_on() {
+    warn!(
+        "SIGHUP: the watch goes on with the configuration that it has; restart it for another (`check` reads it first)"
+    );
 }
 
 fn link_watch(input: &InputConfig) -> LinkWatch {
