@@ -37,6 +37,11 @@ impl Course {
         self.grow_seen(cm_day, days, |height_m| (Some(height_m), Some(rim_m)));
     }
 
+    /// The same, seen by the overhead ranger only.
+    pub fn grow_seen_from_above(&mut self, cm_day: f64, days: f64) {
+        self.grow_seen(cm_day, days, |height_m| (Some(height_m), None));
+    }
+
     /// The same, unseen by both rangers.
     pub fn grow_unseen(&mut self, cm_day: f64, days: f64) {
         self.grow_seen(cm_day, days, |_| (None, None));

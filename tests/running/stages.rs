@@ -297,6 +297,23 @@ fn a_silence_told_as_a_warning_when_a_bloom_was_over_is_an_alarm_when_the_next_b
     );
 }
 
+/// The alarm is over when one ranger is back; when that one goes, too, beside no bud, the next bud is unwatched.
+#[test]
+fn rangers_that_went_one_after_the_other_are_an_alarm_when_the_next_bud_comes() {
+    let mut course = Course::new("east-3");
+    course.grow(9.0, 6.0, 0.0);
+    course.grow_unseen(9.0, 1.0);
+    course.book("opened");
+    course.grow_seen_from_above(0.0, 15.0);
+    course.grow_unseen(0.0, 5.0);
+    course.book("emerged");
+    course.grow_unseen(9.0, 1.0);
+    let events = course.events();
+    let severities: Vec<_> =
+        of_kind(&events, "sensor-silent").iter().map(|event| &event["severity"]).collect();
+    assert_eq!(severities, ["alarm", "warning", "alarm"]);
+}
+
 #[test]
 fn a_ranger_that_is_hung_anew_is_no_growth_and_no_opening() {
     let mut course = Course::new("east-3");

@@ -78,6 +78,8 @@ impl SensorFault {
         self.quantities = still_out;
         self.back = back;
         let fault = Self { quantities, back: Vec::new(), ..self.clone() };
+        // the bud is watched again by one: what is still out is told anew where that is lost, too
+        self.alarm &= !fault.quantities.iter().any(|quantity| quantity.is_range());
         Some(Recovery { fault, still_out: self.quantities.clone() })
     }
 }
