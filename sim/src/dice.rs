@@ -17,6 +17,10 @@ pub(crate) enum Concern {
     AirNoise,
     /// What people book by hand.
     Bookings,
+    /// When the rangers are hung.
+    Hanging,
+    /// What of the edge the side ranger hears.
+    Edge,
     /// A ranger's own noise; 0 is the tip, 1 the rim.
     RangerNoise(u8),
     /// One trouble in one place; 0 is the tip or the house, 1 the rim.
@@ -30,6 +34,8 @@ impl Concern {
             Self::Climate => 1,
             Self::AirNoise => 2,
             Self::Bookings => 3,
+            Self::Edge => 4,
+            Self::Hanging => 5,
             Self::RangerNoise(place) => 8 + place as u64,
             Self::Trouble(trouble, place) => 64 + 4 * trouble as u64 + place as u64,
         }

@@ -6,6 +6,7 @@
 //! ([`observe`]), as recordings ([`recording`]) or over pseudo-terminals ([`pty`]). Nothing here knows how openings are
 //! detected; the one thing shared with the model is the physics of air.
 
+pub mod edge;
 pub mod house;
 pub mod ledger;
 pub mod observe;

@@ -7,6 +7,7 @@ use bloom_model::reading::Observed;
 use bloom_model::time::Time;
 
 use crate::dice::{Concern, Dice};
+use crate::edge::Heard;
 use crate::ranger::{RUN_SALT, RangerRun};
 use crate::season::Season;
 
@@ -26,6 +27,7 @@ pub struct Observations<'a> {
     tip: Option<RangerRun<'a>>,
     rim: Option<RangerRun<'a>>,
     air_noise: Dice,
+    edge: Dice,
     lagged_c: Option<(f64, f64)>,
     frozen_c: Option<f64>,
     said_c: f64,
@@ -44,6 +46,7 @@ impl<'a> Observations<'a> {
             tip: season.tip.as_ref().map(|ranger| RangerRun::new(ranger, season.seed)),
             rim: season.rim.as_ref().map(|ranger| RangerRun::new(ranger, season.seed)),
             air_noise: Dice::new(season.seed ^ RUN_SALT, Concern::AirNoise),
+            edge: Dice::new(season.seed ^ RUN_SALT, Concern::Edge),
             lagged_c: None,
             frozen_c: None,
             said_c: f64::NAN,
@@ -71,14 +74,12 @@ impl<'a> Observations<'a> {
         let thermometer_c = self.thermometer_c(hour, air.bench_c);
         let humidity_pct = air.humidity_pct + 0.4 * self.air_noise.normal();
         let spadix_c = air.bench_c + season.spadix_above_air_k(hour) + 0.15 * self.air_noise.normal();
-        let tip_m = self
-            .tip
-            .as_mut()
-            .and_then(|tip| tip.report(hour, season.height_at_m(hour), air.overhead_speed_m_s()));
-        let rim_m = self
-            .rim
-            .as_mut()
-            .and_then(|rim| rim.report(hour, season.advance_at_m(hour), air.side_speed_m_s()));
+        let tip_m = self.tip.as_mut().and_then(|tip| {
+            tip.report(hour, Heard::Plant(season.height_at_m(hour)), air.overhead_speed_m_s())
+        });
+        let heard = season.hearing.at(hour, &season.spathe, &mut self.edge);
+        let rim_m = self.rim.as_mut().and_then(|rim| rim.report(hour, heard, air.side_speed_m_s()));
+        let hangs = hour >= season.hung_h;
         if season.power_cuts.at(hour).is_some() {
             return;
         }
@@ -87,8 +88,8 @@ impl<'a> Observations<'a> {
         let said = [
             (Quantity::Temperature, options.temperature.then_some(thermometer_c)),
             (Quantity::Humidity, options.humidity.then(|| (humidity_pct * 10.0).round() / 10.0)),
-            (Quantity::TipRange, tip_m),
-            (Quantity::RimRange, rim_m),
+            (Quantity::TipRange, tip_m.filter(|_| hangs)),
+            (Quantity::RimRange, rim_m.filter(|_| hangs)),
             (Quantity::SpadixTemperature, options.spadix_temperature.then(|| hundredths(spadix_c))),
         ];
         for (quantity, value) in said {

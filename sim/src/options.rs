@@ -2,6 +2,7 @@
 
 use chrono::NaiveDate;
 
+use crate::edge::EdgeTrouble;
 use crate::rim::OpeningShape;
 use crate::trouble::Troubles;
 use crate::truth::Outcome;
@@ -31,6 +32,10 @@ pub struct SeasonOptions {
     pub pressure_kpa: f64,
     /// What goes wrong.
     pub troubles: Troubles,
+    /// What comes between the side ranger and the edge, if it is asked for.
+    pub edge: Option<EdgeTrouble>,
+    /// The rangers are hung so many days before the opening, or the end of growth: between these two. Else they hang all season.
+    pub hung_d_before: Option<[f64; 2]>,
     /// What the plant is wished to do.
     pub plant: PlantWishes,
 }
@@ -49,6 +54,8 @@ impl Default for SeasonOptions {
             signs: false,
             pressure_kpa: 101.325,
             troubles: Troubles::NONE,
+            edge: None,
+            hung_d_before: None,
             plant: PlantWishes::default(),
         }
     }

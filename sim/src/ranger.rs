@@ -4,6 +4,7 @@
 
 use crate::dice::{Concern, Dice};
 use crate::disturbance::{Disturbances, NoEcho, Place};
+use crate::edge::Heard;
 use crate::options::RangerOptions;
 use crate::trouble::Trouble;
 
@@ -79,19 +80,21 @@ impl<'a> RangerRun<'a> {
     ///
     /// `speed_m_s` is the true mean speed of sound in the beam. Every stream is drawn from before anything is decided, so
     /// that one trouble never shifts the draws of another.
-    pub(crate) fn report(&mut self, hour: f64, reach_m: f64, speed_m_s: f64) -> Option<f64> {
+    pub(crate) fn report(&mut self, hour: f64, hears: Heard, speed_m_s: f64) -> Option<f64> {
         let Ranger { options, disturbances, noise_sd_m, .. } = self.ranger;
+        let reach_m = if let Heard::Plant(reach_m) = hears { reach_m } else { 0.0 };
         let white_m = noise_sd_m * self.noise.normal();
         let slow_m = self.slow_noise_m(hour);
         let plant_m = self.ranger.distance_m(hour, reach_m) + self.sway_m(hour);
         let person_m = self.person_m(hour, plant_m);
         let stray_m = self.stray_m(plant_m);
         let neighbour_m = self.neighbour_m(hour, plant_m);
-        let missed = self.missed(hour);
+        let missed = self.missed(hour) || hears == Heard::Nothing;
 
         // the nearest reflector in the cone is the one that is timed
         let nearest_m = [person_m, stray_m].into_iter().flatten().fold(plant_m, f64::min);
-        let timed_m = neighbour_m.unwrap_or(nearest_m);
+        // what sits on the face is nearer than it can time
+        let timed_m = if hears == Heard::Face { 0.0 } else { neighbour_m.unwrap_or(nearest_m) };
         let slip_s = disturbances.slips.at(hour).map_or(0.0, |span| span.what * CARRIER_PERIOD_S);
         let echo_s = 2.0 * timed_m / speed_m_s + slip_s;
         let measured_m = echo_s * options.assumed_speed_m_s.unwrap_or(speed_m_s) / 2.0 + white_m + slow_m;

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::dice::Dice;
 use crate::growth::smooth_step;
 
 /// The course of an opening between crack and full opening.
@@ -73,7 +74,7 @@ pub(crate) struct Swelling {
 }
 
 impl Swelling {
-    fn advance_m(&self, hour: f64) -> f64 {
+    pub(crate) fn advance_m(&self, hour: f64) -> f64 {
         let days = (hour.min(self.until_h) - self.from_h) / 24.0;
         // a day of easing in
         let eased = if days <= 0.0 {
@@ -100,14 +101,44 @@ pub(crate) struct Opening {
     pub(crate) comes_back: f64,
 }
 
+/// The near edge where the far side leads: late, not so far, and rocking with the head meanwhile.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct NearEdge {
+    /// Share of the time from crack to full opening by which it comes later.
+    late: f64,
+    /// Share of the full advance that it makes.
+    reaches: f64,
+    /// How far the head rocks towards the ranger, m; negative is away from it.
+    rocks_m: f64,
+    rocks_out_h: f64,
+    rocks_back_h: f64,
+}
+
 impl Opening {
-    fn advance_m(&self, hour: f64) -> f64 {
+    pub(crate) fn advance_m(&self, hour: f64) -> f64 {
         if hour <= self.crack_h {
             return 0.0;
         }
         let out = self.shape.share((hour - self.crack_h) / (self.full_h - self.crack_h));
-        let back = smooth_step((hour - self.closing_h) / (self.closed_h - self.closing_h));
-        self.full_m * out * (1.0 - self.comes_back * back)
+        self.full_m * out * self.still_out(hour)
+    }
+
+    /// The share of the advance that has not come back.
+    fn still_out(&self, hour: f64) -> f64 {
+        1.0 - self.comes_back * smooth_step((hour - self.closing_h) / (self.closed_h - self.closing_h))
+    }
+
+    /// The same of a near edge that follows the far side.
+    fn near_advance_m(&self, near: &NearEdge, hour: f64) -> f64 {
+        if hour <= self.crack_h {
+            return 0.0;
+        }
+        let takes_h = self.full_h - self.crack_h;
+        let since_h = hour - self.crack_h;
+        let out = self.shape.share((since_h - near.late * takes_h) / (takes_h * (1.0 - near.late)));
+        let rocked = smooth_step(since_h / near.rocks_out_h)
+            * (1.0 - smooth_step((since_h - near.rocks_out_h) / near.rocks_back_h));
+        self.full_m * near.reaches * out * self.still_out(hour) + near.rocks_m * rocked
     }
 }
 
@@ -126,6 +157,8 @@ pub(crate) struct Rim {
     pub(crate) opening: Option<Opening>,
     pub(crate) gap: Option<Passage>,
     pub(crate) slack: Vec<Passage>,
+    pub(crate) bracts: Vec<Passage>,
+    pub(crate) near: Option<NearEdge>,
     pub(crate) unfolding: Option<Unfolding>,
 }
 
@@ -133,12 +166,40 @@ impl Rim {
     /// Advance from where the closed rim stood on the first day, m.
     pub(crate) fn advance_m(&self, hour: f64) -> f64 {
         self.swelling.advance_m(hour)
-            + self.opening.map_or(0.0, |opening| opening.advance_m(hour))
+            + self.opening.map_or(0.0, |opening| match &self.near {
+                Some(near) => opening.near_advance_m(near, hour),
+                None => opening.advance_m(hour),
+            })
             + self.gap.map_or(0.0, |gap| gap.advance_m(hour))
-            + self.slack.iter().map(|slack| slack.advance_m(hour)).sum::<f64>()
+            + self.slack.iter().chain(&self.bracts).map(|slack| slack.advance_m(hour)).sum::<f64>()
             + self
                 .unfolding
                 .map_or(0.0, |leaf| leaf.advance_m * smooth_step((hour - leaf.from_h) / leaf.hours))
+    }
+
+    /// Lets the far side open first (judgement: nobody has published the two sides apart).
+    pub(crate) fn lead_from_afar(&mut self, dice: &mut Dice) {
+        self.near = Some(NearEdge {
+            late: dice.between(0.05, 0.4),
+            reaches: dice.between(0.4, 1.0),
+            rocks_m: dice.between(-0.015, 0.03),
+            rocks_out_h: dice.between(0.5, 2.0),
+            rocks_back_h: dice.between(1.0, 3.0),
+        });
+    }
+
+    /// Lets one or two bracts peel towards the ranger in the last days and fall within a minute: some 8 cm in 6 h (judgement).
+    pub(crate) fn peel_bracts(&mut self, dice: &mut Dice, ends_h: f64) {
+        let one = |dice: &mut Dice| Passage {
+            from_h: ends_h - 24.0 * dice.between(1.5, 9.0),
+            rise_h: dice.between(4.0, 8.0),
+            stay_h: dice.between(0.0, 3.0),
+            fall_h: 1.0 / 60.0,
+            advance_m: dice.between(0.06, 0.10),
+        };
+        let (first, second, both) = (one(dice), one(dice), dice.chance(0.4));
+        let apart = (first.from_h - second.from_h).abs() > 24.0;
+        self.bracts = std::iter::once(first).chain((both && apart).then_some(second)).collect();
     }
 }
 

@@ -8,6 +8,7 @@ use crate::calendar::Calendar;
 use crate::calendar::ZONE;
 use crate::dice::{Concern, Dice};
 use crate::disturbance::{Disturbances, Place};
+use crate::edge::EdgeHearing;
 use crate::growth::Growth;
 use crate::house::{Air, House, spadix_heat_k};
 use crate::observe::{Observation, Observations};
@@ -34,8 +35,11 @@ pub struct Season {
     pub(crate) thermometer: Thermometer,
     pub(crate) power_cuts: Schedule<()>,
     pub(crate) bookings: Vec<Observation>,
+    pub(crate) hearing: EdgeHearing,
+    /// Before this hour no ranger hangs.
+    pub(crate) hung_h: f64,
     growth: Growth,
-    spathe: Rim,
+    pub(crate) spathe: Rim,
     spadix_heat_k: f64,
     truth: Truth,
 }
@@ -73,6 +77,10 @@ impl Season {
             options.pressure_kpa,
         );
         plant.hang_slack(&house);
+        let hearing = EdgeHearing::draw(seed, options.edge, &mut plant);
+        let hung_h = options.hung_d_before.map_or(0.0, |[least_d, most_d]| {
+            plant.ends_h - 24.0 * Dice::new(seed, Concern::Hanging).between(least_d, most_d)
+        });
         let growth = Growth::new(plant.growth.clone(), hours + 24);
         let bookings = bookings::draw(seed, options, &plant, &growth);
 
@@ -101,6 +109,8 @@ impl Season {
             power_cuts: power_cuts.unwrap_or_default(),
             bookings,
             truth: plant.truth(seed, options, &growth),
+            hearing,
+            hung_h,
             growth,
             spathe: plant.spathe,
             spadix_heat_k: plant.spadix_heat_k,

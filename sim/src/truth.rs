@@ -86,6 +86,9 @@ pub struct Truth {
     pub gap_that_closes: Option<Passing>,
     /// Hot afternoons on which the spathe hung slack.
     pub slack: Vec<Passing>,
+    /// Bracts that peeled before the edge, each from its first movement until it fell.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub bracts: Vec<Passing>,
     /// The troubles that were on.
     pub troubles: Vec<&'static str>,
     /// Mounts that were knocked.

@@ -31,7 +31,7 @@ fn is_long() -> bool {
 /// Events by kind, with what they came as.
 type Kinds = BTreeMap<String, BTreeSet<String>>;
 
-/// A house in which a bench opens and bears fruit, one opens in vain, one takes every wrong turn, one stays a bud, and one is
+/// A house in which a bench opens and bears fruit, one opens in vain, one takes every wrong turn, one is doubted, one stays a bud, and one is
 /// too hot and falls silent.
 fn eventful(house: &House) {
     let mut fruits = Course::opened("east-3");
@@ -51,6 +51,12 @@ fn eventful(house: &House) {
     wrong.grow(9.0, 0.2, 0.0);
     wrong.book("collapsed");
     wrong.grow(0.0, 0.5, 0.0);
+    // an edge that goes out and is back at once: what stood before the ranger, or a limb that is heard no more
+    let mut odd = Course::new("east-5");
+    odd.grow(9.0, 6.0, 0.0);
+    odd.grow(2.0, 3.0 + 14.0 / 24.0, 0.0);
+    odd.open(0.1, 4.0);
+    odd.grow(2.0, 0.3, 0.0);
     let mut bud = Course::new("west-2");
     bud.grow(9.0, 9.0, 0.0);
     bud.second += HOUR;
@@ -64,7 +70,7 @@ fn eventful(house: &House) {
             r#"[{{"bn":"north-1/","bt":{second},"n":"temperature","u":"Cel","v":{air_c}}},{{"n":"humidity","u":"%RH","v":60}}]"#
         );
     }
-    let benches = [&fruits, &in_vain, &wrong, &bud].map(|course| course.recorder.text.as_str());
+    let benches = [&fruits, &in_vain, &wrong, &odd, &bud].map(|course| course.recorder.text.as_str());
     let all = together(&[&benches[..], &[&hot]].concat());
     fs::write(house.path("season.jsonl"), all).expect("a recording can be written");
 }
@@ -77,6 +83,7 @@ fn house(broker: &Mosquitto) -> House {
     let house = House::new()
         .with_bench("east-3")
         .with_bench("east-4")
+        .with_bench("east-5")
         .with_bench("west-1")
         .with_bench_of("west-2", &limits)
         .with_bench_of("north-1", "limits = { temperature_c = [18, 32] }")

@@ -1,6 +1,6 @@
 //! One flowering of one bench, from bud to spent: its stage and what has been told of it.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
@@ -11,6 +11,55 @@ use crate::opening::Evidence;
 use crate::profile::Profile;
 use crate::stage::{Stage, Turn};
 use crate::time::Time;
+
+/// What spoke against an opening, or hid it, while its alarm stood.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub enum Doubt {
+    /// The edge is hardly heard any more.
+    EdgeLost,
+    /// It goes back.
+    TurnedBack,
+    /// It is heard where it was closed, not yet for as long or as often as would end the alarm.
+    Back,
+    /// In all the hours of an opening it came no further than a gap that may close.
+    NoFurther,
+    /// The bud grows on.
+    GrowsOn,
+}
+
+impl Doubt {
+    /// Whether it is about what the side ranger hears of the edge while it should be opening.
+    pub const fn is_of_the_echo(self) -> bool {
+        matches!(self, Self::EdgeLost | Self::TurnedBack | Self::Back)
+    }
+
+    /// Whether the alarm was most likely wrong, so that the real opening may be still to come.
+    pub const fn lets_watch_on(self) -> bool {
+        matches!(self, Self::Back | Self::NoFurther | Self::GrowsOn)
+    }
+}
+
+/// What told of an opening.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum ToldBy {
+    /// The side ranger.
+    Rim,
+    /// The overhead ranger.
+    Tip,
+    /// A person.
+    Sign,
+}
+
+impl ToldBy {
+    /// The quantity's name, or `sign`.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Rim => "rim-range",
+            Self::Tip => "tip-range",
+            Self::Sign => "sign",
+        }
+    }
+}
 
 /// An opening under way.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -25,10 +74,20 @@ pub struct Opening {
     pub base_m: f64,
     /// The highest level since, m.
     pub highest_m: f64,
+    /// Where the edge stood closed before, m, and how many echoes of it a quarter hour brought; `None` where that is not known.
+    pub closed: Option<(f64, f64)>,
+    /// What spoke against it so far; each is said once.
+    pub doubts: BTreeSet<Doubt>,
+    /// Since when the watch for an opening goes on behind this alarm.
+    pub watched_from: Option<Time>,
     /// The fastest rate since, m/h.
     pub fastest_m_h: f64,
-    /// When it will be, or was, fully open.
+    /// When it will be fully open, as told with the alarm.
     pub full_open: FullOpenTimes,
+    /// Since when it has been fully open, as told.
+    pub full_since: Option<Time>,
+    /// What told of it.
+    pub told_by: ToldBy,
     /// A person pollinated.
     pub pollinated: bool,
     /// A person collected the pollen.
@@ -40,6 +99,11 @@ pub struct Opening {
 }
 
 impl Opening {
+    /// The ids of its alarms.
+    pub fn alarms(self) -> impl Iterator<Item = String> {
+        std::iter::once(self.alarm).chain(self.receptive_ending).chain(self.pollen_shed)
+    }
+
     /// When pollination is worth trying, counted from the first crack.
     pub fn receptive(&self, profile: &Profile) -> Window {
         receptive(self.evidence.began, profile)
@@ -47,11 +111,13 @@ impl Opening {
 
     /// When to collect pollen, counted from the first crack.
     pub fn collect(&self, profile: &Profile) -> Window {
-        Window {
-            from: self.evidence.began.plus_hours(profile.pollen_from_h),
-            until: self.evidence.began.plus_hours(profile.pollen_until_h),
-        }
+        collect(self.evidence.began, profile)
     }
+}
+
+/// When to collect pollen, counted from the first crack.
+pub fn collect(began: Time, profile: &Profile) -> Window {
+    Window { from: began.plus_hours(profile.pollen_from_h), until: began.plus_hours(profile.pollen_until_h) }
 }
 
 /// When pollination is worth trying, counted from the first crack: a slow opening does not put it off.

@@ -97,6 +97,8 @@ pub enum EventKind {
     SlowingOver,
     /// The bloom is over.
     Spent,
+    /// Worth a look: what the sensors show of an opening is odd; its alarm stands.
+    Look,
 }
 
 impl EventKind {
@@ -133,6 +135,7 @@ impl EventKind {
             Self::ForwarderBehindOver => "forwarder-behind-over",
             Self::SlowingOver => "slowing-over",
             Self::Spent => "spent",
+            Self::Look => "look",
         }
     }
 }
@@ -218,7 +221,7 @@ pub enum Details {
     Slowing(SlowingDetails),
     /// `opening-tonight`.
     Opening(OpeningDetails),
-    /// `stood-down`, `closed`, `aborted`, `fruit-ripe`: why.
+    /// `stood-down`, `look`, `closed`, `aborted`, `fruit-ripe`: why.
     Reason {
         /// The evidence in words.
         reason: String,
@@ -350,8 +353,11 @@ pub struct OpeningDetails {
     pub began: Time,
     /// The rim came back from a gap already far out.
     pub found_open: bool,
-    /// When it will be fully open.
+    /// When it will be fully open, or once it is, when that was expected.
     pub full_open: FullOpenTimes,
+    /// Since when it has been fully open; in an alarm that stands.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub full_since: Option<Time>,
     /// When to pollinate, counted from `began`.
     pub receptive: Window,
 }

@@ -2,10 +2,14 @@
 
 use chrono_tz::Tz;
 
+use crate::book::overlap::local;
 use crate::event::{FullOpenTimes, OpeningDates, Window};
 use crate::profile::Profile;
 use crate::spec::{SiteSpec, Units};
 use crate::time::Time;
+
+/// What the sap does and what to bring against it; the rest of the cautions is on tonight's sheet.
+pub const AGAINST_SAP: &str = "gloves and goggles against the sap (in an eye: rinse long, see a doctor)";
 
 /// What a test alarm says, of a bench or of the site.
 pub const TEST_MESSAGE: &str =
@@ -75,14 +79,50 @@ impl<'a> Words<'a> {
         format!("{:.1} {unit}", units.degrees(celsius))
     }
 
-    /// `about Wed 21:00 (19:10 to 23:30)`.
-    pub fn full_open(&self, times: &FullOpenTimes) -> String {
+    /// Local time of day, with the weekday where it is not the day of `beside`.
+    pub fn clock_beside(&self, time: Time, beside: Time) -> String {
+        let same_day = time.local_date(self.zone()) == beside.local_date(self.zone());
+        if same_day { self.clock(time) } else { self.day_clock(time) }
+    }
+
+    /// When it will be fully open, as of `now`: `about Wed 21:00 (19:10 to Thu 01:30)`, `by now, most likely (at the latest Thu 01:30)`.
+    pub fn full_open(&self, times: &FullOpenTimes, now: Time) -> String {
+        let likely = times.likely;
+        if likely <= now {
+            return format!("by now, most likely (at the latest {})", self.day_clock(times.latest.max(now)));
+        }
         format!(
             "about {} ({} to {})",
-            self.day_clock(times.likely),
-            self.clock(times.earliest),
-            self.clock(times.latest)
+            self.day_clock(likely),
+            self.clock_beside(times.earliest, likely),
+            self.clock_beside(times.latest, likely)
         )
+    }
+
+    /// When to pollinate, as of `now`: a sentence that offers no hour that is past. `collect` is when pollen is shed.
+    pub fn pollination(&self, now: Time, receptive: &Window, collect: &Window, profile: &Profile) -> String {
+        if receptive.until <= now {
+            let books = format!(
+                "Pollination hours are over by the books ({}): try only if stigmas are moist",
+                self.day_clock(receptive.until)
+            );
+            return match collect {
+                collect if collect.until <= now => format!("{books}."),
+                collect if collect.from <= now => {
+                    format!("{books}; collect pollen now, until {}.", self.day_clock(collect.until))
+                }
+                collect => format!("{books}; collect pollen from {}.", self.clock_beside(collect.from, now)),
+            };
+        }
+        let when = self.window_as_of(now, receptive);
+        match best_hours(receptive, now, profile, self.zone()) {
+            Some(best) => format!(
+                "Pollinate {when}, best {} to {}.",
+                self.day_clock(best.from),
+                self.clock_beside(best.until, best.from)
+            ),
+            None => format!("Pollinate {when}."),
+        }
     }
 
     /// `from Wed 16:40 until Thu 07:40`.
@@ -90,15 +130,34 @@ impl<'a> Words<'a> {
         format!("from {} until {}", self.day_clock(window.from), self.day_clock(window.until))
     }
 
+    /// A window that may have begun: `now, until Thu 07:40`, or as [`Self::window`] has it.
+    pub fn window_as_of(&self, now: Time, window: &Window) -> String {
+        if window.from <= now {
+            format!("now, until {}", self.day_clock(window.until))
+        } else {
+            self.window(window)
+        }
+    }
+
     /// `likely 3 June (1 to 7 June)`.
     pub fn dates(&self, opens: &OpeningDates) -> String {
         let day = |date: chrono::NaiveDate| date.format("%-d %b").to_string();
         format!("likely {} ({} to {})", day(opens.likely), day(opens.earliest), day(opens.latest))
     }
-
-    /// The best hours of the night for pollination, `18:00 to 02:00`.
-    pub fn best_hours(&self, profile: &Profile) -> String {
-        let hour = |value: f64| format!("{:02.0}:{:02.0}", value.floor(), (value.fract() * 60.0).round());
-        format!("{} to {}", hour(profile.receptive_best_from_hour), hour(profile.receptive_best_until_hour))
-    }
 }
+
+/// The best hours of the night within a receptive window that are still to come; `None` where none are.
+pub fn best_hours(receptive: &Window, now: Time, profile: &Profile, zone: Tz) -> Option<Window> {
+    let (from_hour, until_hour) = (profile.receptive_best_from_hour, profile.receptive_best_until_hour);
+    let earliest = receptive.from.max(now);
+    let first = earliest.plus_hours(-24.0).local_date(zone);
+    first.iter_days().take(5).find_map(|evening| {
+        let morning = if until_hour > from_hour { evening } else { evening.succ_opt()? };
+        let from = local(evening, from_hour, zone).max(earliest);
+        let until = local(morning, until_hour, zone).min(receptive.until);
+        (until > from).then_some(Window { from, until })
+    })
+}
+
+#[cfg(test)]
+mod tests;

@@ -167,9 +167,9 @@ impl HouseFacts {
 }
 
 impl AlarmFacts {
-    /// Of a row of the store.
-    pub fn of(alarm: &Alarm) -> Self {
-        let message = alarm.payload.get("message").and_then(Value::as_str);
+    /// Of a row of the store, with what it says now.
+    pub fn of(alarm: &Alarm, said: &Value) -> Self {
+        let message = said.get("message").and_then(Value::as_str);
         Self {
             id: alarm.event_id.clone(),
             bench: alarm.bench.clone(),

@@ -10,6 +10,7 @@ use bench_sim::trial::published::PublishedTable;
 use bench_sim::trial::scenario::Scenario;
 use bench_sim::trial::{self, Many, Summary, rate};
 use bench_sim::trouble::{Trouble, Troubles};
+use bloom_model::event::EventKind;
 use bloom_model::profile::Profile;
 use clap::{Args, Parser, Subcommand};
 
@@ -53,6 +54,9 @@ enum What {
         /// So many seasons in place of the file's
         #[arg(long)]
         seasons: Option<u64>,
+        /// Only the season of this seed, with every event of its bloom but the mornings
+        #[arg(long)]
+        tell: Option<u64>,
     },
     /// The hourly rate against what an hour can tell, and a sweep of temperature
     Rate {
@@ -129,7 +133,8 @@ fn run(arguments: &Arguments) -> Result<bool, Box<dyn std::error::Error>> {
                 println!("{said}:\n{}\n", PublishedTable::of(folder, &profile, signs)?);
             }
         }
-        Some(What::Scenario { files, seasons }) => return scenarios(files, *seasons, &profile),
+        Some(What::Scenario { files, tell: Some(seed), .. }) => tell(files, *seed, &profile)?,
+        Some(What::Scenario { files, seasons, .. }) => return scenarios(files, *seasons, &profile),
         Some(What::Rate { buds, seed }) => {
             for stray_share in [0.0, 0.05] {
                 println!("{}", rate::rates(*seed..seed + buds, stray_share, &profile));
@@ -138,6 +143,19 @@ fn run(arguments: &Arguments) -> Result<bool, Box<dyn std::error::Error>> {
         }
     }
     Ok(true)
+}
+
+/// Tells one season of each scenario.
+fn tell(files: &[PathBuf], seed: u64, profile: &Profile) -> Result<(), Box<dyn std::error::Error>> {
+    for file in files {
+        let truth = Scenario::read(file)?.tell(seed, profile, |event| {
+            if event.bloom.is_some() && event.kind != EventKind::Morning {
+                println!("{} {}", event.time, event.message);
+            }
+        });
+        println!("{}", serde_json::to_string_pretty(&truth)?);
+    }
+    Ok(())
 }
 
 /// Plays scenarios; gives whether all of their limits were held.
@@ -151,7 +169,7 @@ fn scenarios(
         let mut scenario = Scenario::read(file)?;
         scenario.seasons = seasons.unwrap_or(scenario.seasons);
         let name = file.file_stem().map_or(file.display().to_string(), |stem| stem.display().to_string());
-        let summary = scenario.play(&name, profile);
+        let (summary, wrong) = scenario.play(&name, profile);
         println!(
             "{}: {} seasons from seed {}\n{}\n{summary}",
             scenario.says,
@@ -162,6 +180,9 @@ fn scenarios(
         for held in scenario.limits.held_against(&summary) {
             all_held &= held.holds();
             println!("{held}");
+        }
+        for (seed, what) in wrong {
+            println!("season {seed}: {what}");
         }
         println!();
     }

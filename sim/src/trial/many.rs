@@ -25,13 +25,18 @@ impl Many {
         let work = move |worker: u64| -> Vec<T> {
             (worker..self.seasons)
                 .step_by(usize::try_from(workers).unwrap_or(1))
-                .map(|number| each(&Season::draw(self.seed + number, &self.options_of(number))))
+                .map(|number| each(&self.season(number)))
                 .collect()
         };
         thread::scope(|scope| {
             let handles: Vec<_> = (0..workers).map(|worker| scope.spawn(move || work(worker))).collect();
             handles.into_iter().filter_map(|handle| handle.join().ok()).flatten().collect()
         })
+    }
+
+    /// One of them, by its number.
+    pub fn season(&self, number: u64) -> Season {
+        Season::draw(self.seed + number, &self.options_of(number))
     }
 
     fn options_of(&self, number: u64) -> SeasonOptions {

@@ -1,5 +1,6 @@
 //! Seasons run through the model and held against their truth.
 
+mod bracts;
 pub mod forecast;
 mod many;
 mod opening;
@@ -63,6 +64,7 @@ pub fn run(season: &Season, profile: &Profile, mut told: impl FnMut(&Event)) -> 
     let truth = season.truth();
     let mut site = site_for(season.options(), profile);
     let mut verdict = Verdict {
+        seed: truth.seed,
         days: truth.end.days_since(truth.start),
         opens: truth.outcome == Outcome::Opens,
         had_gap: truth.gap_that_closes.is_some(),
@@ -79,6 +81,7 @@ pub fn run(season: &Season, profile: &Profile, mut told: impl FnMut(&Event)) -> 
             opening::judge(&mut verdict, season, &event);
         }
     }
+    verdict.bract_alarms.over(truth.end);
     verdict
 }
 

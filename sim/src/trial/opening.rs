@@ -6,6 +6,7 @@ use bloom_model::event::{Details, Event, EventKind, Severity};
 use bloom_model::time::Time;
 use serde::Serialize;
 
+use super::bracts::BractAlarms;
 use super::quantile;
 use crate::season::Season;
 use crate::truth::Passing;
@@ -16,6 +17,8 @@ const BLIND_BEFORE_H: f64 = 12.0;
 /// What became of one season.
 #[derive(Debug, Clone, Default)]
 pub struct Verdict {
+    /// The season's seed.
+    pub seed: u64,
     /// Readings told to the model.
     pub readings: u64,
     /// Days watched.
@@ -34,12 +37,35 @@ pub struct Verdict {
     pub had_gap: bool,
     /// Opening alarms that were stood down although the plant was opening.
     pub wrongly_stood_down: u32,
+    /// Opening alarms on a bract that peeled and fell.
+    pub bract_alarms: BractAlarms,
+    /// Hours from the edge of a gap turning until a phone heard of it: the stand-down, or the word that it has turned.
+    pub gap_told_h: Vec<f64>,
+    /// Times at which somebody was asked to look while an opening alarm stood.
+    pub looks: u32,
+    /// When the newest opening alarm was raised.
+    pub told_at: Option<Time>,
     /// Full opening was told.
     pub full_open_told: bool,
     /// In the half day before full opening an alarm said that a ranger was silent or frozen: nobody need trust the silence.
     pub blindness_told: bool,
     /// Days from emergence until the bud was seen.
     pub seen_after_d: Option<f64>,
+}
+
+impl Verdict {
+    /// What went wrong in this season, if anything.
+    pub fn wrong(&self) -> Option<&'static str> {
+        if self.wrongly_stood_down > 0 {
+            Some("stood down while it went on")
+        } else if self.opens && self.alarm.is_none() {
+            Some("missed")
+        } else if !self.false_alarms.is_empty() {
+            Some("a false alarm")
+        } else {
+            None
+        }
+    }
 }
 
 /// How good the alarm was.
@@ -80,6 +106,14 @@ pub struct Summary {
     pub gap_alarms: u32,
     /// Of those, median hours from the edge turning to the stand-down.
     pub gap_stood_down_h: Option<f64>,
+    /// Of those, median hours from the edge turning until a phone heard of it, as a stand-down or as a call to look.
+    pub gap_told_h: Option<f64>,
+    /// Opening alarms on a bract that peeled and fell.
+    pub bract_alarms: usize,
+    /// Of those, hours from the fall to the end of the alarm: median and most.
+    pub bract_stood_h: Option<[f64; 2]>,
+    /// Calls to look while an opening alarm stood.
+    pub looks: u32,
     /// Openings whose alarm was stood down while they went on.
     pub wrongly_stood_down: u32,
     /// Hours from alarm to full opening, median.
@@ -98,13 +132,15 @@ pub struct Summary {
 
 impl Summary {
     /// The head of the table.
-    pub const HEAD: &'static str = "troubles            bench-years  openings  missed (told blind)  false  (95 % bound / 50 y)  on gaps  down after h  wrongly down  lead h: median  5 %  after crack h  crack error h  likely error h  covered %";
+    pub const HEAD: &'static str = "troubles            bench-years  openings  missed (told blind)  false  (95 % bound / 50 y)  on gaps  down after h  told after h  bracts  down after h: median  most  looks  wrongly down  lead h: median  5 %  after crack h  crack error h  likely error h  covered %";
 
     /// Counts a row.
     pub fn of(troubles: &str, verdicts: &[Verdict]) -> Self {
         let bench_years = verdicts.iter().map(|verdict| verdict.days).sum::<f64>() / 365.25;
         let alarms: Vec<AlarmVerdict> = verdicts.iter().filter_map(|verdict| verdict.alarm).collect();
         let figures = |figure: fn(&AlarmVerdict) -> f64| alarms.iter().map(figure).collect::<Vec<_>>();
+        let bracts: Vec<f64> =
+            verdicts.iter().flat_map(|verdict| verdict.bract_alarms.stood_h.iter().copied()).collect();
         let false_alarms = verdicts.iter().map(|verdict| verdict.false_alarms.len()).sum();
         let missed = verdicts.iter().filter(|verdict| verdict.opens && verdict.alarm.is_none());
         let covered = alarms.iter().filter(|alarm| alarm.covered).count();
@@ -121,6 +157,15 @@ impl Summary {
                 verdicts.iter().flat_map(|verdict| verdict.gap_stood_down_h.iter().copied()).collect(),
                 0.5,
             ),
+            gap_told_h: quantile(
+                verdicts.iter().flat_map(|verdict| verdict.gap_told_h.iter().copied()).collect(),
+                0.5,
+            ),
+            bract_alarms: bracts.len(),
+            bract_stood_h: quantile(bracts.clone(), 0.5)
+                .zip(quantile(bracts, 1.0))
+                .map(|(median, most)| [median, most]),
+            looks: verdicts.iter().map(|verdict| verdict.looks).sum(),
             wrongly_stood_down: verdicts.iter().map(|verdict| verdict.wrongly_stood_down).sum(),
             lead_median_h: quantile(figures(|alarm| alarm.lead_h), 0.5),
             lead_5_percent_h: quantile(figures(|alarm| alarm.lead_h), 0.05),
@@ -137,7 +182,7 @@ impl fmt::Display for Summary {
         let figure = |value: Option<f64>| value.map_or("-".to_owned(), |value| format!("{value:.2}"));
         write!(
             f,
-            "{:<20}{:>11.1}{:>10}{:>8}{:>13}{:>7}{:>21.1}{:>9}{:>14}{:>14}{:>16}{:>5}{:>15}{:>15}{:>16}{:>11}",
+            "{:<20}{:>11.1}{:>10}{:>8}{:>13}{:>7}{:>21.1}{:>9}{:>14}{:>14}{:>8}{:>22}{:>6}{:>7}{:>14}{:>16}{:>5}{:>15}{:>15}{:>16}{:>11}",
             self.troubles,
             self.bench_years,
             self.openings,
@@ -147,6 +192,11 @@ impl fmt::Display for Summary {
             self.false_alarms_bound_50_years,
             self.gap_alarms,
             figure(self.gap_stood_down_h),
+            figure(self.gap_told_h),
+            self.bract_alarms,
+            figure(self.bract_stood_h.map(|[median, _]| median)),
+            figure(self.bract_stood_h.map(|[_, most]| most)),
+            self.looks,
             self.wrongly_stood_down,
             figure(self.lead_median_h),
             figure(self.lead_5_percent_h),
@@ -180,16 +230,24 @@ fn poisson_bound(count: usize) -> f64 {
 pub(super) fn judge(verdict: &mut Verdict, season: &Season, event: &Event) {
     let truth = season.truth();
     let opening = truth.crack.zip(truth.full_open);
+    verdict.bract_alarms.hear(event);
+    let in_gap = truth
+        .gap_that_closes
+        .filter(|gap| event.time >= gap.window.from && event.time <= gap.window.until.plus_hours(1.0));
     match (&event.kind, &event.details) {
         (EventKind::BudSeen, _) => {
             verdict.seen_after_d.get_or_insert(event.time.days_since(truth.emerged));
         }
         (EventKind::OpeningTonight, Details::Opening(details)) => {
-            let in_gap = truth.gap_that_closes.filter(|gap| {
-                event.time >= gap.window.from && event.time <= gap.window.until.plus_hours(1.0)
-            });
+            if opening.is_some_and(|(crack, _)| verdict.told_at.is_some_and(|told| told >= crack))
+                && !event.ends.is_empty()
+            {
+                verdict.wrongly_stood_down += 1;
+            }
+            verdict.told_at = Some(event.time);
             match opening {
                 _ if in_gap.is_some() => verdict.gap_alarms += 1,
+                _ if verdict.bract_alarms.raised(event, truth) => {}
                 Some((crack, full)) if event.time >= crack && event.time < full => {
                     verdict.alarm.get_or_insert(AlarmVerdict {
                         lead_h: full.hours_since(event.time),
@@ -211,18 +269,38 @@ pub(super) fn judge(verdict: &mut Verdict, season: &Season, event: &Event) {
                 if event.time >= gap.window.from && event.time <= gap.window.until.plus_hours(6.0) =>
             {
                 verdict.gap_stood_down_h.push(event.time.hours_since(turn(season, &gap)));
+                note_turn(verdict, season, &gap, event.time);
             }
-            (_, Some((crack, full))) if event.time >= crack && event.time < full.plus_hours(4.0) => {
+            (_, Some((crack, full)))
+                if event.time >= crack
+                    && event.time < truth.closing_begins.unwrap_or(full.plus_hours(4.0)) =>
+            {
                 verdict.wrongly_stood_down += 1;
             }
             _ => {}
         },
+        (EventKind::Look, _) => {
+            verdict.looks += 1;
+            let of_gap = truth.gap_that_closes.filter(|gap| {
+                event.time >= gap.window.from && event.time <= gap.window.until.plus_hours(6.0)
+            });
+            if let Some(gap) = of_gap {
+                note_turn(verdict, season, &gap, event.time);
+            }
+        }
         (EventKind::FullOpen, _) => verdict.full_open_told = true,
         (EventKind::SensorSilent | EventKind::SensorStuck, _) if event.severity == Severity::Alarm => {
             let before_h = opening.map(|(_, full)| full.hours_since(event.time));
             verdict.blindness_told |= before_h.is_some_and(|hours| (0.0..=BLIND_BEFORE_H).contains(&hours));
         }
         _ => {}
+    }
+}
+
+/// A phone heard that the edge of a gap has turned.
+fn note_turn(verdict: &mut Verdict, season: &Season, gap: &Passing, at: Time) {
+    if verdict.gap_told_h.is_empty() {
+        verdict.gap_told_h.push(at.hours_since(turn(season, gap)));
     }
 }
 

@@ -3,14 +3,16 @@
 use std::fmt;
 use std::path::Path;
 
+use bloom_model::event::Event;
 use bloom_model::profile::Profile;
 use serde::Deserialize;
 
 use super::{Many, Summary, run};
+use crate::edge::EdgeTrouble;
 use crate::options::{PlantWishes, SeasonOptions};
 use crate::rim::OpeningShape;
 use crate::trouble::Troubles;
-use crate::truth::Outcome;
+use crate::truth::{Outcome, Truth};
 
 /// Bench-years by which false alarms are counted.
 const PER_BENCH_YEARS: f64 = 50.0;
@@ -58,6 +60,10 @@ pub struct Physics {
     pub slack: Option<bool>,
     /// Whether growth stands nearly still for days before opening.
     pub plateau: Option<bool>,
+    /// What comes between the side ranger and the edge.
+    pub edge: Option<EdgeTrouble>,
+    /// The rangers are hung between so many days before the opening.
+    pub hung_d_before: Option<[f64; 2]>,
 }
 
 const fn a_minute() -> u32 {
@@ -80,6 +86,10 @@ pub struct Limits {
     pub wrongly_stood_down_at_most: Option<u32>,
     /// Median hours from the edge of a gap turning to the stand-down.
     pub gap_stood_down_h_at_most: Option<f64>,
+    /// Median hours from the edge of a gap turning until a phone heard of it.
+    pub gap_told_h_at_most: Option<f64>,
+    /// Median and most hours for which the alarm of a bract stands after it has fallen.
+    pub bract_stood_h_at_most: Option<[f64; 2]>,
     /// Median hours from alarm to full opening.
     pub lead_median_h_at_least: Option<f64>,
     /// The same that one in twenty has less than.
@@ -155,10 +165,24 @@ impl Scenario {
             .map_err(|source| ScenarioError::NotAScenario { path: named(), source: Box::new(source) })
     }
 
-    /// Plays its seasons.
-    pub fn play(&self, name: &str, profile: &Profile) -> Summary {
-        let many = Many { seasons: self.seasons, seed: self.seed, options: self.physics.options() };
-        Summary::of(name, &many.each(|season| run(season, profile, |_| {})))
+    /// Plays its seasons; gives the table's row, and the seeds of those that went wrong with what it was.
+    pub fn play(&self, name: &str, profile: &Profile) -> (Summary, Vec<(u64, &'static str)>) {
+        let verdicts = self.many().each(|season| run(season, profile, |_| {}));
+        let mut wrong: Vec<_> =
+            verdicts.iter().filter_map(|verdict| Some((verdict.seed, verdict.wrong()?))).collect();
+        wrong.sort_unstable();
+        (Summary::of(name, &verdicts), wrong)
+    }
+
+    /// One of its seasons: each event of the bloom as it was told.
+    pub fn tell(&self, seed: u64, profile: &Profile, mut told: impl FnMut(&Event)) -> Truth {
+        let season = self.many().season(seed.saturating_sub(self.seed));
+        run(&season, profile, |event| told(event));
+        season.truth().clone()
+    }
+
+    fn many(&self) -> Many {
+        Many { seasons: self.seasons, seed: self.seed, options: self.physics.options() }
     }
 }
 
@@ -167,6 +191,8 @@ impl Physics {
         let mut options = SeasonOptions {
             troubles: self.troubles,
             interval_s: self.interval_s,
+            edge: self.edge,
+            hung_d_before: self.hung_d_before,
             plant: PlantWishes {
                 outcome: self.outcome,
                 crack_hour: self.crack_hour,
@@ -209,6 +235,17 @@ impl Limits {
                 at_most(self.wrongly_stood_down_at_most.map(f64::from)),
             ),
             ("a gap stood down after, h", summary.gap_stood_down_h, at_most(self.gap_stood_down_h_at_most)),
+            ("a gap's turning told after, h", summary.gap_told_h, at_most(self.gap_told_h_at_most)),
+            (
+                "a fallen bract's alarm stands, median, h",
+                summary.bract_stood_h.map(|[median, _]| median),
+                at_most(self.bract_stood_h_at_most.map(|[median, _]| median)),
+            ),
+            (
+                "and the longest, h",
+                summary.bract_stood_h.map(|[_, most]| most),
+                at_most(self.bract_stood_h_at_most.map(|[_, most]| most)),
+            ),
             ("lead, median, h", summary.lead_median_h, at_least(self.lead_median_h_at_least)),
             ("lead, 5 %, h", summary.lead_5_percent_h, at_least(self.lead_5_percent_h_at_least)),
             (

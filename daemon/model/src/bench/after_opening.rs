@@ -2,12 +2,16 @@
 //! where it tells, else by the clock.
 
 use super::Bench;
-use crate::bloom::{Bloom, Opening};
-use crate::event::{Details, Event, EventKind, Severity};
+use crate::bloom::{Bloom, Doubt, Opening};
+use crate::event::{Details, Event, EventKind, Severity, Window};
+use crate::message::AGAINST_SAP;
 use crate::opening::may_close;
 use crate::stage::{Stage, Turn};
 use crate::time::Time;
 
+/// One that came no further than a gap is waited for so many times as long as such blooms stay open: of a titan arum's 48 h the 72 h
+/// of the longest published (Meise 2018).
+const NO_FURTHER_FOR: f64 = 1.5;
 /// An opening that takes this many times what nine in ten take has come to its end, or was none.
 const OPENING_FOR: f64 = 1.35;
 
@@ -19,15 +23,17 @@ impl Bench {
             return;
         }
         bloom.closed = None;
-        let Some(opening) = &bloom.opening else { return };
-        let window = opening.receptive(&profile);
+        let Some(opening) = &mut bloom.opening else { return };
+        opening.full_since.get_or_insert(now);
+        let (window, collect) = (opening.receptive(&profile), opening.collect(&profile));
+        let pollinated = opening.pollinated;
         let words = self.words();
-        let message = format!(
-            "{}: fully open, {reason}. Pollinate {}, best {}.",
-            words.who(),
-            words.window(&window),
-            words.best_hours(&profile)
-        );
+        let what_to_do = if pollinated {
+            "Pollination is booked.".to_owned()
+        } else {
+            words.pollination(now, &window, &collect, &profile)
+        };
+        let message = format!("{}: fully open, {reason}. {what_to_do}", words.who());
         let details = Details::Receptive { receptive: window };
         let event = self.event(now, EventKind::FullOpen, Severity::Notice, message, details);
         events.push(event);
@@ -53,21 +59,27 @@ impl Bench {
 
     /// When the receptive window is said to run out.
     fn receptive_warning(&self, opening: &Opening) -> Option<Time> {
-        let due =
-            opening.receptive(&self.spec.profile).until.plus_hours(-self.spec.profile.receptive_warning_h);
-        (!opening.pollinated && opening.receptive_ending.is_none()).then(|| due.max(opening.raised))
+        let until = opening.receptive(&self.spec.profile).until;
+        let due = until.plus_hours(-self.spec.profile.receptive_warning_h).max(opening.raised);
+        // found open after them, nobody is called for hours that are past
+        (!opening.pollinated && opening.receptive_ending.is_none() && due < until).then_some(due)
     }
 
     fn pollen_due(&self, opening: &Opening) -> Option<Time> {
-        let due = opening.collect(&self.spec.profile).from;
-        (!opening.collected && opening.pollen_shed.is_none()).then(|| due.max(opening.raised))
+        let Window { from, until } = opening.collect(&self.spec.profile);
+        let due = from.max(opening.raised);
+        (!opening.collected && opening.pollen_shed.is_none() && due < until).then_some(due)
     }
 
     /// When, without a sensor that tells, it is taken to be fully open, or closed.
     fn by_the_clock(&self, stage: Stage, opening: &Opening) -> Option<Time> {
         let profile = &self.spec.profile;
         let began = opening.evidence.began;
+        let no_further = opening.doubts.contains(&Doubt::NoFurther);
         match stage {
+            Stage::Opening | Stage::FullOpen | Stage::PollenShed if no_further => Some(
+                began.plus_hours(NO_FURTHER_FOR * profile.open_for_h).max(opening.raised.plus_hours(24.0)),
+            ),
             Stage::Opening => Some(
                 began
                     .plus_hours(OPENING_FOR * profile.crack_to_full_latest_h)
@@ -105,10 +117,12 @@ impl Bench {
         }
         if self.by_the_clock(stage, &opening) == Some(due) {
             match stage {
-                Stage::Opening if self.came_to_nothing(&opening) => {
-                    self.stand_down(due, "the edge came no further", events);
+                _ if opening.doubts.contains(&Doubt::NoFurther) => {
+                    self.stand_down(due, "in all these hours the edge came no further", events);
                 }
+                Stage::Opening if self.came_to_nothing(&opening) => self.doubt(due, Doubt::NoFurther, events),
                 Stage::Opening => self.tell_full_open(due, "by the hours such openings take", events),
+                _ if self.grows_on(due) => self.stand_down_grown_on(due, events),
                 _ => self.tell_closed(due, "by the hours such blooms stay open", events),
             }
         }
@@ -138,7 +152,9 @@ impl Bench {
 
     /// An alarm raised on the rim that went no further than a gap that closes: it must not put the watch to rest.
     fn came_to_nothing(&self, opening: &Opening) -> bool {
-        opening.evidence.advance_m > 0.0 && may_close(opening.highest_m - opening.base_m, &self.spec.profile)
+        opening.evidence.advance_m > 0.0
+            && !self.seen_open(opening.evidence.began)
+            && may_close(opening.highest_m - opening.base_m, &self.spec.profile)
     }
 
     /// When the bloom is over and the bench waits for its next bud.
@@ -156,7 +172,7 @@ impl Bench {
         let window = opening.receptive(&self.spec.profile);
         let words = self.words();
         let message = format!(
-            "{}: pollinate NOW, the female flowers are receptive only until about {} and no pollination is booked.",
+            "{}: pollinate NOW, the female flowers are receptive only until about {} and no pollination is booked. Gloves, goggles, not alone.",
             words.who(),
             words.day_clock(window.until)
         );
@@ -178,11 +194,15 @@ impl Bench {
         let window = opening.collect(&self.spec.profile);
         let likely = opening.evidence.began.plus_hours(self.spec.profile.pollen_likely_h);
         let words = self.words();
+        let likely = if likely > now {
+            format!(", most likely about {}", words.day_clock(likely))
+        } else {
+            String::new()
+        };
         let message = format!(
-            "{}: collect pollen {}, most likely about {}. Trays in now; gloves and a mask.",
+            "{}: collect pollen {}{likely}. Trays in now; a mask, {AGAINST_SAP}, a level ladder, not alone.",
             words.who(),
-            words.window(&window),
-            words.day_clock(likely)
+            words.window_as_of(now, &window)
         );
         let mut event = self.event(
             now,

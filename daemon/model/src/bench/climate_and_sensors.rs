@@ -96,8 +96,7 @@ impl Bench {
             .any(|ranger| !fault.quantities.contains(&ranger) && !self.state.sensors.is_out(ranger));
         let blind = self.is_in_bud_or_open() && ranger_lost && !ranger_left;
         let (severity, what_to_do) = if blind {
-            let what_to_do =
-                "The bud is not being watched: look at it by eye, and mend power, cable or sensor now.";
+            let what_to_do = "The bud is not being watched: look at it by eye, from the ground or by camera and not alone, and mend power, cable or sensor now.";
             (Severity::Alarm, what_to_do)
         } else {
             (Severity::Warning, "Check power, cable and sensor.")

@@ -5,7 +5,9 @@
 mod after_opening;
 mod bud;
 mod climate_and_sensors;
+mod doubt;
 mod heat_stress;
+mod opening_alarm;
 mod opening_night;
 mod say;
 mod signs;
@@ -44,7 +46,7 @@ pub use view::BenchView;
 const DEGREE_DAY_GAP_H: f64 = 3.0;
 
 /// Version of [`BenchState`]: a state written under another number is not read but reckoned anew from the record.
-pub const STATE_VERSION: u32 = 6;
+pub const STATE_VERSION: u32 = 7;
 
 /// All that a bench remembers, as a value that can be written, read and compared.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -1,8 +1,11 @@
 //! The opening: the alarm, what is made of the edge after it, and the end of one that was none.
 
+use std::collections::BTreeSet;
+
 use super::Bench;
+use super::opening_alarm::OpeningFigures;
 use super::say::rounded;
-use crate::bloom::{Opening, receptive};
+use crate::bloom::{Doubt, Opening, ToldBy, receptive};
 use crate::event::{Details, Event, EventKind, OpeningDetails, Severity};
 use crate::growth::line;
 use crate::opening::{
@@ -24,18 +27,22 @@ const CLOSED_SHARE: f64 = 0.5;
 /// No spathe has closed so soon after its crack, as a share of the time that such blooms stay open: of a titan arum's 48 h the
 /// 14 h after which the earliest of the record began to close (Fairchild 2003).
 const CLOSES_AFTER_SHARE: f64 = 14.0 / 48.0;
-/// An edge that has been back where it began for this long before that, h, was none: something stood before the ranger.
-const BACK_FOR_H: f64 = 3.0;
-/// Quarter hours of them that must hold a reading.
-const BACK_QUARTERS: usize = 9;
+
+/// Over so long an edge that is half way back must be heard as before, h: one that tilts away goes back and is lost.
+const HALF_BACK_OVER_H: f64 = 1.0;
+/// Why an alarm is stood down whose edge is closed.
+const CLOSED_AGAIN: &str = "its edge has been heard closed for two hours";
 
 impl Bench {
     pub(super) fn look_at_rim(&mut self, now: Time, finding: Finding, events: &mut Vec<Event>) {
         match finding {
             Finding::Returned { before, after } => self.state.opening_watch.returned(before, after),
-            Finding::WentBack if self.found_open() && self.back_at_base() => {
-                self.stand_down(now, "what stood before the ranger has gone", events);
-                return;
+            Finding::WentBack if self.is_open() && self.back_at_base() => {
+                if self.found_open() && self.is_young(now) {
+                    self.stand_down(now, "what stood before the ranger has gone", events);
+                    return;
+                }
+                self.doubt(now, Doubt::Back, events);
             }
             Finding::Moved | Finding::Stepped | Finding::WentBack => {}
         }
@@ -48,15 +55,19 @@ impl Bench {
                 let evidence =
                     self.state.opening_watch.look(self.state.rim.rings(), now, &around, &self.spec.profile);
                 if let Some(evidence) = evidence {
-                    self.tell_opening(now, "rim-range", evidence, events);
+                    self.tell_opening(now, ToldBy::Rim, evidence, events);
                 }
             }
         }
+        self.look_for_another(now, events);
+    }
+
+    fn is_open(&self) -> bool {
+        self.stage().is_some_and(Stage::is_open)
     }
 
     fn found_open(&self) -> bool {
-        self.stage().is_some_and(Stage::is_open)
-            && self.opening().is_some_and(|opening| opening.evidence.found_open)
+        self.opening().is_some_and(|opening| opening.evidence.found_open)
     }
 
     /// Whether the rim stands again where it stood before the opening that was found.
@@ -105,10 +116,10 @@ impl Bench {
             began,
             found_open: false,
         };
-        self.tell_opening(now, "tip-range", evidence, events);
+        self.tell_opening(now, ToldBy::Tip, evidence, events);
     }
 
-    fn circumstances(&self, now: Time) -> Circumstances {
+    pub(super) fn circumstances(&self, now: Time) -> Circumstances {
         let temperature_c = self.state.air.fresh(now).map(|(temperature, _)| temperature);
         Circumstances {
             local_hour: now.local_hour(self.site.timezone),
@@ -128,7 +139,7 @@ impl Bench {
         }
     }
 
-    fn spadix_above_air_k(&self, now: Time) -> Option<f64> {
+    pub(super) fn spadix_above_air_k(&self, now: Time) -> Option<f64> {
         let spadix = self.state.spadix_c.filter(|held| now.hours_since(held.time) <= 1.0)?;
         let air = self.state.air.temperature_c.filter(|held| now.hours_since(held.time) <= 1.0)?;
         Some(spadix.value - air.value)
@@ -137,7 +148,7 @@ impl Bench {
     pub(super) fn tell_opening(
         &mut self,
         now: Time,
-        told_by: &'static str,
+        told_by: ToldBy,
         evidence: Evidence,
         events: &mut Vec<Event>,
     ) {
@@ -149,29 +160,18 @@ impl Bench {
         let full_open = full_open_times(&evidence, now, &profile);
         let window = receptive(evidence.began, &profile);
         let level_m = self.state.rim.newest().map_or(0.0, |sample| sample.position_m);
-        let words = self.words();
-        let mut message = if evidence.found_open {
-            format!("{} is OPEN: found with its edge far out after a span without readings.", words.who())
-        } else {
-            format!("{} is OPENING.", words.who())
-        };
-        if told_by != "sign" {
-            message.push_str(&format!(
-                " Edge out {}, {} an hour, began about {}.",
-                words.centimetres(evidence.advance_m),
-                words.centimetres(evidence.rate_m_h),
-                words.day_clock(evidence.began)
-            ));
-        }
-        message.push_str(&format!(
-            " Fully open {}. Pollinate {}, best {}: thaw pollen, gloves and goggles against the sap, a level ladder.",
-            words.full_open(&full_open),
-            words.window(&window),
-            words.best_hours(&profile)
-        ));
-        let measured = told_by != "sign";
+        let closed = if told_by == ToldBy::Rim { self.closed_before(evidence.began) } else { None };
+        let message = self.words_of_opening(&OpeningFigures {
+            now,
+            evidence,
+            seen: told_by != ToldBy::Sign,
+            full_open: Some(full_open),
+            full_since: None,
+            pollinated: false,
+        });
+        let measured = told_by != ToldBy::Sign;
         let details = Details::Opening(OpeningDetails {
-            told_by,
+            told_by: told_by.name(),
             advance_cm: measured.then(|| rounded(evidence.advance_m * 100.0, 1)),
             rate_cm_hour: measured.then(|| rounded(evidence.rate_m_h * 100.0, 2)),
             baseline_cm_hour: measured.then(|| rounded(evidence.baseline_m_h * 100.0, 3)),
@@ -179,6 +179,7 @@ impl Bench {
             began: evidence.began,
             found_open: evidence.found_open,
             full_open,
+            full_since: None,
             receptive: window,
         });
         let event = self.event(now, EventKind::OpeningTonight, Severity::Alarm, message, details);
@@ -190,8 +191,13 @@ impl Bench {
                 raised: now,
                 base_m: level_m - evidence.advance_m,
                 highest_m: level_m,
+                closed,
+                doubts: BTreeSet::new(),
+                watched_from: None,
                 fastest_m_h: evidence.rate_m_h,
                 full_open,
+                full_since: None,
+                told_by,
                 pollinated: false,
                 collected: false,
                 receptive_ending: None,
@@ -212,40 +218,26 @@ impl Bench {
         opening.fastest_m_h = opening.fastest_m_h.max(line.rate_m_h);
         let advance_m = opening.highest_m - opening.base_m;
         let highest_m = opening.highest_m;
-        if self.state.opening_watch.turned_back(rings, now, highest_m, advance_m, &self.spec.profile) {
-            self.stand_down(now, "the edge has turned back and the gap is closing", events);
-            return;
-        }
+        let (fastest_m_h, began) = (opening.fastest_m_h, opening.evidence.began);
         let least_m = opening.base_m + CLOSED_SHARE * advance_m;
-        if !may_close(advance_m, &self.spec.profile) && levelled_off(rings, now, opening.fastest_m_h, least_m)
+        let profile = &self.spec.profile;
+        let turned_back = self.state.opening_watch.turned_back(rings, now, highest_m, advance_m, profile)
+            && !self.seen_open(began);
+        if self.closed_again(now) {
+            self.stand_down(now, CLOSED_AGAIN, events);
+        } else if !may_close(advance_m, profile)
+            && levelled_off(self.state.rim.rings(), now, fastest_m_h, least_m)
         {
             self.tell_full_open(now, "its edge has come to rest", events);
-        } else if self.was_none(now) {
-            self.stand_down(now, "its edge has long been back where it was", events);
+        } else if turned_back {
+            self.doubt(now, Doubt::TurnedBack, events);
         }
-    }
-
-    fn opening(&self) -> Option<&Opening> {
-        self.state.bloom.as_ref()?.opening.as_ref()
     }
 
     /// Whether a spathe that cracked when this one is said to have can have begun to close.
-    fn may_have_closed(&self, now: Time) -> bool {
+    pub(super) fn may_have_closed(&self, now: Time) -> bool {
         let earliest_h = CLOSES_AFTER_SHARE * self.spec.profile.open_for_h;
         self.opening().is_some_and(|opening| now.hours_since(opening.evidence.began) >= earliest_h)
-    }
-
-    /// Whether the rim that opened has for hours been where it was before, sooner than any spathe closes.
-    fn was_none(&self, now: Time) -> bool {
-        let Some(opening) = self.opening().filter(|_| !self.may_have_closed(now)) else { return false };
-        if self.seen_open(opening.evidence.began) {
-            return false;
-        }
-        let from = now.plus_hours(-BACK_FOR_H).max(opening.raised);
-        let quarters = self.state.rim.rings().quarters_between(from, now);
-        let base_m = opening.base_m + BASE_SHARE * (opening.highest_m - opening.base_m);
-        quarters.clone().count() >= BACK_QUARTERS
-            && quarters.clone().all(|quarter| quarter.position_m < base_m)
     }
 
     fn follow_open(&mut self, now: Time, events: &mut Vec<Event>) {
@@ -257,9 +249,13 @@ impl Bench {
         let advance_m = opening.highest_m - opening.base_m;
         let far_out = advance_m * 100.0 >= self.spec.profile.gap_that_closes_cm;
         let half_back = line.level_m < opening.base_m + CLOSED_SHARE * advance_m;
-        if self.was_none(now) {
-            self.stand_down(now, "its edge has long been back where it was", events);
-        } else if far_out && half_back && self.may_have_closed(now) {
+        if self.closed_again(now) {
+            self.stand_down(now, CLOSED_AGAIN, events);
+        } else if far_out
+            && half_back
+            && self.may_have_closed(now)
+            && self.heard_as_before(now, HALF_BACK_OVER_H)
+        {
             self.tell_closed(now, "its edge is half way back", events);
         }
     }
@@ -273,9 +269,7 @@ impl Bench {
         );
         let details = Details::Reason { reason: reason.to_owned() };
         let mut event = self.event(now, EventKind::StoodDown, Severity::Notice, message, details);
-        event.ends.push(opening.alarm);
-        event.ends.extend(opening.receptive_ending);
-        event.ends.extend(opening.pollen_shed);
+        event.ends.extend(opening.alarms());
         events.push(event);
         if let Some(bloom) = &mut self.state.bloom {
             bloom.turn(Turn::StandsDown { slowing: bloom.slow_since.is_some() });

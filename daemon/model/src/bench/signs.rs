@@ -1,7 +1,9 @@
 //! What a person booked: signs move the stage, end alarms, and can be taken back.
 
 use super::Bench;
+use crate::bloom::ToldBy;
 use crate::event::{Details, Event, EventKind, Severity};
+use crate::message::AGAINST_SAP;
 use crate::opening::Evidence;
 use crate::sign::{MovedMounts, PlainSign, Sign};
 use crate::site::Taken;
@@ -65,7 +67,7 @@ impl Bench {
                     began: time.plus_hours(-before_h),
                     found_open: false,
                 };
-                self.tell_opening(now, "sign", evidence, events);
+                self.tell_opening(now, ToldBy::Sign, evidence, events);
                 if sign == PlainSign::FullOpen {
                     self.tell_full_open(now, "as booked", events);
                 }
@@ -173,8 +175,10 @@ impl Bench {
     }
 
     fn tell_fruit_ripe(&mut self, now: Time, events: &mut Vec<Event>) {
-        let message =
-            format!("{}: the fruit is ripe. Harvest, clean and sow fresh; gloves.", self.words().who());
+        let message = format!(
+            "{}: the fruit is ripe. Harvest, clean and sow fresh; {AGAINST_SAP}.",
+            self.words().who()
+        );
         let details = Details::Reason { reason: "as booked".to_owned() };
         let event = self.event(now, EventKind::FruitRipe, Severity::Notice, message, details);
         events.push(event);

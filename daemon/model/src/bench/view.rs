@@ -47,6 +47,9 @@ pub struct BenchView {
     /// Full opening, while opening.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub full_open: Option<FullOpenTimes>,
+    /// Since when it has been fully open, while it is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub full_open_since: Option<Time>,
     /// When to pollinate, while open.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub receptive: Option<Window>,
@@ -73,7 +76,8 @@ impl Bench {
             rim_position_cm: self.state.rim.newest().map(|sample| rounded(sample.position_m * 100.0, 1)),
             heat: self.heat_figures(),
             opens: if in_bud { self.forecast(now).map(|forecast| forecast.opens) } else { None },
-            full_open: opening.map(|opening| opening.full_open),
+            full_open: self.full_open_now(now),
+            full_open_since: opening.and_then(|opening| opening.full_since),
             receptive: opening.map(|opening| opening.receptive(&self.spec.profile)),
         })
     }

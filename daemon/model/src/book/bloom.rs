@@ -99,6 +99,9 @@ pub struct Stages {
     /// The fruit was ripe.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub fruit_ripe: Option<Time>,
+    /// It was over, and the bench waited for its next bud.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub spent: Option<Time>,
 }
 
 /// A bloom.
@@ -173,11 +176,12 @@ impl BloomRecord {
             closed: booked.closed.or(sensed.closed),
             aborted: booked.aborted.or(sensed.aborted),
             fruit_ripe: booked.fruit_ripe.or(sensed.fruit_ripe),
+            spent: booked.spent.or(sensed.spent),
         }
     }
 
     /// Each stage with its name, as booked and as sensed.
-    pub const fn staged(&self) -> [(&'static str, Option<Time>, Option<Time>); 11] {
+    pub const fn staged(&self) -> [(&'static str, Option<Time>, Option<Time>); 12] {
         let (booked, sensed) = (&self.booked, &self.sensed);
         [
             ("emerged", booked.emerged, sensed.emerged),
@@ -191,6 +195,7 @@ impl BloomRecord {
             ("closed", booked.closed, sensed.closed),
             ("given up", booked.aborted, sensed.aborted),
             ("fruit ripe", booked.fruit_ripe, sensed.fruit_ripe),
+            ("over", booked.spent, sensed.spent),
         ]
     }
 
@@ -202,7 +207,7 @@ impl BloomRecord {
     /// Whether it is still in bud at that time: not opened, not given up, not closed.
     pub fn in_bud(&self) -> bool {
         let stages = self.stages();
-        stages.opened.is_none() && stages.aborted.is_none() && stages.closed.is_none()
+        [stages.opened, stages.aborted, stages.closed, stages.spent].into_iter().all(|stage| stage.is_none())
     }
 
     /// Whether it was open at that time, as far as the record goes.
@@ -216,6 +221,14 @@ impl BloomRecord {
         self.signs.iter().any(|booked| booked.what == sign)
     }
 
+    /// The opening was none: nothing that followed from it holds.
+    fn forget_the_opening(&mut self) {
+        let Stages { opened, full_open, pollen_shed, closed, .. } = &mut self.sensed;
+        [opened, full_open, pollen_shed, closed].into_iter().for_each(|stage| *stage = None);
+        (self.receptive, self.collect) = (None, None);
+        self.stood_down += 1;
+    }
+
     fn take(&mut self, event: &LifeEvent) {
         let first = |stage: &mut Option<Time>| *stage = stage.or(Some(event.time));
         match event.kind {
@@ -226,15 +239,14 @@ impl BloomRecord {
             EventKind::Slowing => first(&mut self.sensed.slowing),
             EventKind::SlowingOver => self.sensed.slowing = None,
             EventKind::OpeningTonight => {
+                // one told behind another says that that was none
+                if self.sensed.opened.is_some() {
+                    self.forget_the_opening();
+                }
                 self.sensed.opened = event.began.or(Some(event.time));
                 self.sensed.aborted = None;
             }
-            EventKind::StoodDown => {
-                let Stages { opened, full_open, pollen_shed, closed, .. } = &mut self.sensed;
-                [opened, full_open, pollen_shed, closed].into_iter().for_each(|stage| *stage = None);
-                self.receptive = None;
-                self.stood_down += 1;
-            }
+            EventKind::StoodDown => self.forget_the_opening(),
             EventKind::FullOpen => {
                 first(&mut self.sensed.full_open);
                 self.sensed.closed = None;
@@ -243,6 +255,7 @@ impl BloomRecord {
             EventKind::Closed => first(&mut self.sensed.closed),
             EventKind::Aborted => first(&mut self.sensed.aborted),
             EventKind::FruitRipe => first(&mut self.sensed.fruit_ripe),
+            EventKind::Spent => first(&mut self.sensed.spent),
             _ => {}
         }
         if event.plant.is_some() {
@@ -272,6 +285,11 @@ impl BloomRecord {
                 None => None,
             },
             PlainSign::FruitRipe => Some(&mut self.booked.fruit_ripe),
+            PlainSign::NotOpening => {
+                // whoever says that it is closed says that it was not opened before
+                (self.booked.opened, self.booked.full_open) = (None, None);
+                None
+            }
             _ => None,
         };
         if let Some(stage) = stage {
@@ -386,6 +404,53 @@ mod tests {
         assert_eq!(bloom.stages().opened, Some(time(39.8)));
         assert_eq!((bloom.stood_down, bloom.began()), (1, Some(time(-6.0))));
         assert!(bloom.is_open(time(41.0)) && !bloom.is_open(time(42.5)) && !bloom.in_bud());
+    }
+
+    #[test]
+    fn of_an_opening_that_was_none_no_window_stays() {
+        let window = |from: f64, until: f64| Some(Window { from: time(from), until: time(until) });
+        let told = |kind, day, receptive, collect| LifeEvent {
+            receptive,
+            collect,
+            ..event("east-3-2027a", kind, day)
+        };
+        let wrong = [
+            event("east-3-2027a", EventKind::BudSeen, 0.0),
+            told(EventKind::OpeningTonight, 39.0, window(39.1, 39.7), None),
+            told(EventKind::FullOpen, 39.4, window(39.1, 39.7), None),
+            told(EventKind::ReceptiveEnding, 39.6, window(39.1, 39.7), None),
+            told(EventKind::PollenShed, 39.9, None, window(39.9, 41.5)),
+            event("east-3-2027a", EventKind::Closed, 41.5),
+        ];
+        let of = |more: &[LifeEvent]| blooms(&[&wrong, more].concat(), Vec::new()).remove(0);
+        let down = of(&[event("east-3-2027a", EventKind::StoodDown, 41.6)]);
+        assert_eq!((down.receptive, down.collect, down.stood_down), (None, None, 1));
+        assert_eq!(down.sensed, Stages { bud_seen: Some(time(0.0)), ..Stages::default() });
+        assert!(down.in_bud());
+        // the real one, told after the stand-down or in the other's place, has its own windows only
+        let real = told(EventKind::OpeningTonight, 42.0, window(42.1, 42.7), None);
+        for bloom in [
+            of(std::slice::from_ref(&real)),
+            of(&[event("east-3-2027a", EventKind::StoodDown, 41.6), real.clone()]),
+        ] {
+            assert_eq!((bloom.receptive, bloom.collect, bloom.stood_down), (window(42.1, 42.7), None, 1));
+            assert_eq!(
+                (bloom.sensed.full_open, bloom.sensed.pollen_shed, bloom.sensed.closed),
+                (None, None, None)
+            );
+        }
+        // a person's word, too, is taken back by the same person's
+        let said = vec![sign(PlainSign::Opened, 39.0), sign(PlainSign::NotOpening, 39.2)];
+        assert_eq!(blooms(&wrong[..1], said).remove(0).stages().opened, None);
+    }
+
+    #[test]
+    fn a_bloom_that_is_over_says_so() {
+        let events =
+            [event("east-3-2027a", EventKind::BudSeen, 0.0), event("east-3-2027a", EventKind::Spent, 50.0)];
+        let bloom = blooms(&events, Vec::new()).remove(0);
+        assert_eq!(bloom.staged().last(), Some(&("over", None, Some(time(50.0)))));
+        assert!(!bloom.in_bud());
     }
 
     #[test]

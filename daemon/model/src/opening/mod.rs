@@ -17,6 +17,8 @@ pub use circumstances::Circumstances;
 pub use full_open::{full_open_times, levelled_off};
 pub use shape::rises_throughout;
 use shape::{falls_at_once, holds_out, is_under_way};
+#[cfg(test)]
+pub(crate) use tests::titan_arum;
 
 use crate::growth::line::{self, Line};
 use crate::growth::onset::{self, Onset};

@@ -12,7 +12,7 @@ fn at(hours: f64) -> Time {
 }
 
 /// The figures that the service brings along.
-fn titan_arum() -> Profile {
+pub(crate) fn titan_arum() -> Profile {
     let text = include_str!("../../../../config/profiles/titan-arum.toml");
     let document: toml::Table = text.parse().unwrap();
     let numbers =

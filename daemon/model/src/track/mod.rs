@@ -6,6 +6,7 @@
 //! plant can do is movement if it is large, or if it goes on.
 
 mod doubt;
+mod heard;
 mod minute;
 mod motion;
 pub mod ring;
@@ -17,6 +18,7 @@ use crate::growth::filter::LevelRateFilter;
 use crate::growth::line::{self, Line};
 use crate::time::Time;
 use doubt::Doubt;
+use heard::Heard;
 use minute::MinuteBin;
 use motion::GATE_FLOOR_M;
 pub use motion::Motion;
@@ -82,6 +84,10 @@ const STEP_SHARE: f64 = 0.75;
 /// Bounds of the noise that is learnt, m.
 const NOISE_M: std::ops::RangeInclusive<f64> = 0.0007..=0.02;
 
+/// An echo is the target's if it lies where that can have moved within this long at the most, h: half an hour of a fast rim would
+/// take in whatever else there is.
+const HEARD_MOVES_H: f64 = 0.1;
+
 /// What a sample meant.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Finding {
@@ -125,12 +131,18 @@ pub struct Track {
     /// When samples came again after the last span without any.
     resumed: Option<Time>,
     rings: Rings,
+    heard: Heard,
 }
 
 impl Track {
     /// The cleaned positions.
     pub fn rings(&self) -> &Rings {
         &self.rings
+    }
+
+    /// How often the target was heard.
+    pub fn heard(&self) -> &Heard {
+        &self.heard
     }
 
     /// The newest trusted sample.
@@ -145,8 +157,19 @@ impl Track {
 
     /// Takes a position as the mount stands; gives what the sample meant that it completed, if it completed one.
     pub fn take(&mut self, time: Time, position_m: f64, motion: &Motion) -> Option<Finding> {
+        if self.is_of_the_target(time, position_m, motion) {
+            self.heard.count(time);
+        }
         let sample = self.bin.push(time, position_m)?;
         self.judge(sample, motion)
+    }
+
+    /// Whether an echo came from just where the target was last, or can have moved since.
+    fn is_of_the_target(&self, time: Time, position_m: f64, motion: &Motion) -> bool {
+        self.newest().is_some_and(|last| {
+            let moves_m = motion.towards_m_h * time.hours_since(last.time).clamp(0.0, HEARD_MOVES_H);
+            (position_m + self.offset_m - last.position_m).abs() <= GATE_CEILING_M + moves_m
+        })
     }
 
     /// Whether a ranger that repeats one figure this often has stopped timing echoes: a target's own noise changes the figure.

@@ -89,7 +89,7 @@ fn of_bloom(house: &HouseBook, sheet: &Sheet, jobs: &mut Vec<Job>) {
         });
         return;
     }
-    if !sheet.pollinated {
+    if !sheet.pollinated && sheet.receptive.until > sheet.now {
         jobs.push(Job {
             uid: format!("pollinate-{}", sheet.bloom),
             span: Span::Hours(sheet.receptive),
@@ -100,7 +100,7 @@ fn of_bloom(house: &HouseBook, sheet: &Sheet, jobs: &mut Vec<Job>) {
             ),
         });
     }
-    if !sheet.collected {
+    if !sheet.collected && sheet.collect.until > sheet.now {
         jobs.push(Job {
             uid: format!("collect-{}", sheet.bloom),
             span: Span::Hours(sheet.collect),

@@ -2,6 +2,7 @@
 
 use bloom_model::book::season::Spread;
 use bloom_model::book::storage::Standing;
+use bloom_model::event::Window;
 use bloom_model::time::Time;
 use chrono::NaiveDate;
 use chrono_tz::Tz;
@@ -41,14 +42,12 @@ pub fn sheet(sheet: &Sheet, zone: Tz) -> SheetWords {
     let moment = |time: Time| words::moment(time, zone);
     let plant = sheet.plant.as_deref().unwrap_or("plant not named");
     let windows = match (sheet.opened, sheet.opens) {
-        (Some(opened), _) => vec![
-            format!("Open since about {}.", moment(opened)),
-            format!(
-                "Pollinate {}, best {}.",
-                words::window(&sheet.receptive, zone),
-                words::hours(sheet.best_hour)
-            ),
-        ],
+        (Some(opened), _) => {
+            let mut windows = vec![format!("Open since about {}.", moment(opened))];
+            windows.extend(sheet.full_open.map(|full| format!("Fully open since {}.", moment(full))));
+            windows.push(pollinate(sheet, zone));
+            windows
+        }
         (None, Some(opens)) => {
             let day = |date: NaiveDate| date.format("%-d %b").to_string();
             vec![
@@ -85,6 +84,9 @@ pub fn sheet(sheet: &Sheet, zone: Tz) -> SheetWords {
         Some(thaw) => {
             format!("Take out {} at {}, just before use (common practice).", thaw.lot, moment(thaw.at))
         }
+        None if sheet.receptive.until <= sheet.now => {
+            "Nothing to thaw: pollination hours are over.".to_owned()
+        }
         None => "Nothing fits: no lot is both within its figure and no close kin.".to_owned(),
     };
     let collected = if sheet.collected { " Collected." } else { "" };
@@ -94,11 +96,45 @@ pub fn sheet(sheet: &Sheet, zone: Tz) -> SheetWords {
         done,
         pollen: sheet.pollen.iter().map(|candidate| choice(candidate, zone)).collect(),
         thaw,
-        own_pollen: format!(
-            "Own pollen {}, most likely about {}.{collected}",
-            words::window(&sheet.collect, zone),
-            moment(sheet.collect_likely)
-        ),
+        own_pollen: format!("{}{collected}", own_pollen(sheet, zone)),
+    }
+}
+
+/// When to pollinate one that is open: no hour that is past is offered.
+fn pollinate(sheet: &Sheet, zone: Tz) -> String {
+    let Window { from, until } = sheet.receptive;
+    if until <= sheet.now {
+        return format!(
+            "Pollination hours are over by the books ({}): try only if stigmas are moist.",
+            words::moment(until, zone)
+        );
+    }
+    let when = if from <= sheet.now {
+        format!("now, until {}", words::moment(until, zone))
+    } else {
+        words::window(&sheet.receptive, zone)
+    };
+    match &sheet.best {
+        Some(best) => format!("Pollinate {when}, best {}.", words::window(best, zone)),
+        None => format!("Pollinate {when}."),
+    }
+}
+
+/// When its own pollen comes.
+fn own_pollen(sheet: &Sheet, zone: Tz) -> String {
+    let Window { from, until } = sheet.collect;
+    if until <= sheet.now {
+        return format!("Own pollen: its hours are over by the books ({}).", words::moment(until, zone));
+    }
+    let when = if from <= sheet.now {
+        format!("now, until {}", words::moment(until, zone))
+    } else {
+        words::window(&sheet.collect, zone)
+    };
+    if sheet.collect_likely > sheet.now {
+        format!("Own pollen {when}, most likely about {}.", words::moment(sheet.collect_likely, zone))
+    } else {
+        format!("Own pollen {when}.")
     }
 }
 

@@ -11,6 +11,7 @@ use bloom_model::book::ledger::is_hybrid;
 use bloom_model::book::overlap::{Opens, local};
 use bloom_model::book::storage::Standing;
 use bloom_model::event::{OpeningDates, Window};
+use bloom_model::message::best_hours;
 use bloom_model::sign::PlainSign;
 use bloom_model::time::Time;
 use schemars::JsonSchema;
@@ -68,6 +69,9 @@ pub struct Sheet {
     /// The first crack, once it opened.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub opened: Option<Time>,
+    /// Since when it has been fully open.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub full_open: Option<Time>,
     /// The opening window, while in bud.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub opens: Option<OpeningDates>,
@@ -75,6 +79,12 @@ pub struct Sheet {
     pub receptive: Window,
     /// The best local hours for it.
     pub best_hour: (f64, f64),
+    /// Those of them that are still to come while it is receptive, once it opened.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub best: Option<Window>,
+    /// The moment of which the sheet speaks.
+    #[serde(skip)]
+    pub now: Time,
     /// When this plant's own pollen is to be collected.
     pub collect: Window,
     /// When it is most likely shed.
@@ -169,7 +179,9 @@ fn sheet(house: &HouseBook, bench: &Bench, bloom: &BloomRecord, now: Time) -> Re
     // the best hours of the evening after the crack, if it is not later already
     let best = local(opens.likely.local_date(house.zone), profile.receptive_best_from_hour, house.zone);
     let wanted = receptive(opens.likely, profile).from.max(best).max(now);
-    let thaw = pollen.iter().find(|candidate| candidate.recommended).map(|candidate| {
+    // what is wanted after the receptive hours is wanted no more
+    let fit = |candidate: &&Candidate| candidate.recommended && window.until > now;
+    let thaw = pollen.iter().find(fit).map(|candidate| {
         let kept_c = candidate.lot.lot.place().map(|storage| storage.kept_c);
         let frozen = kept_c.is_some_and(|kept_c| kept_c < FROZEN_BELOW_C);
         let at = wanted.plus_hours(-THAW_BEFORE_H).max(now);
@@ -188,9 +200,12 @@ fn sheet(house: &HouseBook, bench: &Bench, bloom: &BloomRecord, now: Time) -> Re
         taxon: plant.and_then(|plant| house.taxon(plant)).unwrap_or_else(|| profile.taxon.clone()),
         bloom: Arc::clone(&bloom.id),
         opened,
+        full_open: bloom.stages().full_open.filter(|full| opened.is_some() && *full <= now),
         opens: bloom.opens.filter(|_| opened.is_none()),
         receptive: window,
         best_hour: (profile.receptive_best_from_hour, profile.receptive_best_until_hour),
+        best: opened.and_then(|_| best_hours(&window, now, profile, house.zone)),
+        now,
         collect: Window {
             from: opens.earliest.plus_hours(profile.pollen_from_h),
             until: opens.latest.plus_hours(profile.pollen_until_h),

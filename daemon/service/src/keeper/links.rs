@@ -240,7 +240,9 @@ impl Keeper {
         let mut message = String::new();
         let blind = self.left_blind_by(link);
         if let Some(blind) = &blind {
-            message = format!("NOT WATCHED, in bud or open: {blind}. Look by eye until this is mended. ");
+            message = format!(
+                "NOT WATCHED, in bud or open: {blind}. Look by eye until this is mended, from the ground or by camera and not alone. "
+            );
         }
         message.push_str(&format!("{what}: nothing since {} ({why})", words.day_clock(since)));
         if let Some(benches) = self.names(|keeper, _, number| keeper.hangs_on(link, number)) {

@@ -4,6 +4,7 @@
 //! with the readings behind it and the messages that tell it; readings without an event once a minute, for flash wears by the
 //! commit. Only what is committed leaves the house, as long as the store works.
 
+mod anew;
 mod booked;
 mod clock_watch;
 mod commit;
@@ -102,6 +103,8 @@ pub struct Keeper {
     heard: Instant,
     last_commit: Instant,
     last_checkpoint: Instant,
+    /// The ten minutes of the site's time in which the opening alarms were last said anew.
+    said_anew: i64,
     /// When a reading ahead of the machine's clock was last said.
     said_ahead: Option<Instant>,
     last_entries: Instant,
@@ -148,6 +151,7 @@ impl Keeper {
             heard: now,
             last_commit: now,
             last_checkpoint: now,
+            said_anew: i64::MIN,
             said_ahead: None,
             last_entries: now.checked_sub(ENTRIES_EVERY).unwrap_or(now),
             last_states: now.checked_sub(STATES_EVERY).unwrap_or(now),

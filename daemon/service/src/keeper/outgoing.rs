@@ -181,10 +181,12 @@ impl Keeper {
         self.show_soon();
         self.note_test(event);
         self.note_bulletin(event);
-        let too_late = now - event.time > TOLD_WITHIN;
+        // a call whose hours are over when it comes, after an outage, is one to do what is past
+        let over = event.stands_until.is_some_and(|until| until <= now);
+        let too_late = over || now - event.time > TOLD_WITHIN;
         match (event.severity, too_late) {
             (_, true) => {
-                info!(id = event.id, "kept and not told, for it is more than a day past: {}", event.message)
+                info!(id = event.id, "kept and not told, for its time is past: {}", event.message)
             }
             (Severity::Notice, _) => info!(id = event.id, "{}", event.message),
             (Severity::Warning | Severity::Alarm, _) => warn!(id = event.id, "{}", event.message),
@@ -204,6 +206,7 @@ impl Keeper {
 
     /// Repeats what stands unacknowledged, and ends what is over.
     pub(super) fn repeat_alarms(&mut self, now: Time) {
+        self.say_openings_anew(now);
         let due = self.standing.due(now);
         // not only where a list is told: the alarm command waits for the commit, too
         self.urgent |= !due.repeats.is_empty();
@@ -269,7 +272,7 @@ impl Keeper {
         self.tell_list(None);
     }
 
-    fn tell_list(&mut self, bench: Option<&str>) {
+    pub(super) fn tell_list(&mut self, bench: Option<&str>) {
         let topic = self.voice.topics.alarm(bench);
         self.send(Message {
             payload: self.voice.payload(self.standing.list(bench)),

@@ -1,6 +1,7 @@
 //! The alarms that stand: repeated until a person takes note of them or they end.
 
 use std::cmp::Reverse;
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use bloom_model::event::{Event, EventKind, Severity};
@@ -79,6 +80,8 @@ pub enum Which<'a> {
 pub struct Standing {
     /// In the order in which they were raised.
     alarms: Vec<Alarm>,
+    /// What those whose figures change say now. Not kept in the store: it follows from the benches' states.
+    anew: BTreeMap<String, Value>,
 }
 
 impl Standing {
@@ -86,7 +89,7 @@ impl Standing {
     pub fn restore(rows: impl IntoIterator<Item = Alarm>) -> Self {
         let mut alarms: Vec<_> = rows.into_iter().filter(|row| row.ended.is_none()).collect();
         alarms.sort_by_key(|row| row.raised);
-        Self { alarms }
+        Self { alarms, anew: BTreeMap::new() }
     }
 
     /// Raises the event if it is an alarm, and ends those that it ends. Gives the rows to be written.
@@ -120,6 +123,7 @@ impl Standing {
             let opening = EventKind::OpeningTonight.name();
             let place = self.alarms.iter().position(|row| row.kind != opening).unwrap_or(0);
             let row = self.alarms.remove(place);
+            self.anew.remove(&row.event_id);
             warn!("more than {MAX_STANDING} alarms stand: {} is no longer told", row.event_id);
             changed.push(ended(row, now));
         }
@@ -128,9 +132,30 @@ impl Standing {
         Ok(changed)
     }
 
+    /// Lets an alarm that stands say what holds now: whoever reads or hears it from here on has the figures of this moment. Says
+    /// whether anything of it is new.
+    ///
+    /// # Errors
+    /// When the event cannot be written as JSON, which would be a fault of its own making.
+    pub fn say_anew(&mut self, event: &Event) -> Result<bool, serde_json::Error> {
+        let Some(row) = self.alarms.iter().find(|row| row.event_id == event.id) else { return Ok(false) };
+        let payload = serde_json::to_value(event)?;
+        if *self.said(row) == payload {
+            return Ok(false);
+        }
+        self.anew.insert(event.id.clone(), payload);
+        Ok(true)
+    }
+
+    /// What an alarm that stands says now.
+    pub fn said<'a>(&'a self, row: &'a Alarm) -> &'a Value {
+        self.anew.get(&row.event_id).unwrap_or(&row.payload)
+    }
+
     /// Ends an alarm; `None` if it does not stand.
     pub fn end(&mut self, id: &str, now: Time) -> Option<Alarm> {
         let place = self.alarms.iter().position(|row| row.event_id == id)?;
+        self.anew.remove(id);
         Some(ended(self.alarms.remove(place), now))
     }
 
@@ -175,7 +200,9 @@ impl Standing {
         let mut place = 0;
         while let Some(row) = self.alarms.get_mut(place) {
             if let Some(until) = row.stands_until.filter(|until| *until <= now) {
-                due.changed.push(ended(self.alarms.remove(place), until));
+                let row = self.alarms.remove(place);
+                self.anew.remove(&row.event_id);
+                due.changed.push(ended(row, until));
                 continue;
             }
             if row.next_repeat.is_some_and(|at| is_due(at, now)) {
@@ -187,7 +214,8 @@ impl Standing {
                 } else {
                     row.repeats >= UNANSWERED_AT
                 };
-                due.repeats.push(Repeat { event_id, bench, payload: counted(row), unanswered });
+                let payload = counted(row, self.anew.get(&row.event_id));
+                due.repeats.push(Repeat { event_id, bench, payload, unanswered });
                 due.changed.push(row.clone());
             }
             place += 1;
@@ -217,7 +245,7 @@ impl Standing {
     pub fn list(&self, bench: Option<&str>) -> Value {
         let mut rows: Vec<_> = self.alarms.iter().filter(|row| row.bench.as_deref() == bench).collect();
         rows.sort_by_key(|row| gravest_first(row));
-        rows.into_iter().map(listed).collect()
+        rows.into_iter().map(|row| listed(row, self.anew.get(&row.event_id))).collect()
     }
 
     /// All that stand: those that nobody took note of first, among them the gravest first and then the newest.
@@ -277,8 +305,8 @@ fn minutes_until(repeat: u32) -> i64 {
 }
 
 /// The event with its repeats counted, and once it is unanswered with words that say so; untouched before the first repeat.
-fn counted(row: &Alarm) -> Value {
-    let mut payload = row.payload.clone();
+fn counted(row: &Alarm, anew: Option<&Value>) -> Value {
+    let mut payload = anew.unwrap_or(&row.payload).clone();
     let unanswered_at = if row.kind == TEST { TEST_UNANSWERED_AT } else { UNANSWERED_AT };
     if row.repeats > 0
         && let Some(fields) = payload.as_object_mut()
@@ -297,8 +325,8 @@ fn counted(row: &Alarm) -> Value {
     payload
 }
 
-fn listed(row: &Alarm) -> Value {
-    let mut payload = counted(row);
+fn listed(row: &Alarm, anew: Option<&Value>) -> Value {
+    let mut payload = counted(row, anew);
     if let (Some(at), Some(fields)) = (row.acknowledged, payload.as_object_mut()) {
         fields.insert("acknowledged".to_owned(), json!({ "at": at, "by": row.acknowledged_by }));
     }

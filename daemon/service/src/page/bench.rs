@@ -5,6 +5,7 @@ use std::sync::Arc;
 use axum::extract::{Path, Query, State};
 use axum::http::HeaderMap;
 use bloom_model::book::bloom::{BloomRecord, BookedSign};
+use bloom_model::event::Window;
 use bloom_model::sign::PlainSign;
 use bloom_model::time::Time;
 use maud::{Markup, html};
@@ -125,6 +126,8 @@ fn present(house: &House, bench: &BenchFacts, bloom: Option<&BloomRecord>, now: 
     let plain = |name: &str, value: Option<String>, note: Option<&str>| {
         html! { @if let Some(value) = value { (figure(name, Mark::Plain, &value, note)) } }
     };
+    // hours that are past are not offered
+    let ahead = |window: &Window| window.until > now;
     let window = |window| book::words::window(&window, zone);
     html! {
         h2 { "Now" }
@@ -134,9 +137,13 @@ fn present(house: &House, bench: &BenchFacts, bloom: Option<&BloomRecord>, now: 
             (plain("Last day", words::growth_of_day(state, units), None))
             (plain("Opens", state.and_then(|state| state.opens.as_ref()).map(words::opens), Some("four times in five")))
             (plain("Tonight", bench.tonight.map(|tonight| words::chance(tonight.probability)), Some("by the morning bulletin")))
-            (plain("Fully open", state.and_then(|state| state.full_open).map(|full| words::clock(full.likely, now, zone)), Some("likely")))
-            (plain("Pollinate", state.and_then(|state| state.receptive).map(window), None))
-            (plain("Own pollen", bloom.filter(|_| state.is_some_and(|state| state.receptive.is_some())).and_then(|bloom| bloom.collect).map(window), None))
+            @if let Some(since) = state.and_then(|state| state.full_open_since) {
+                (plain("Fully open", Some(words::clock(since, now, zone)), Some("since")))
+            } @else {
+                (plain("Fully open", state.and_then(|state| state.full_open).map(|full| words::clock(full.likely, now, zone)), Some("likely")))
+            }
+            (plain("Pollinate", state.and_then(|state| state.receptive).filter(ahead).map(window), None))
+            (plain("Own pollen", bloom.filter(|_| state.is_some_and(|state| state.receptive.is_some())).and_then(|bloom| bloom.collect).filter(ahead).map(window), None))
             @if let Some(heat) = state.and_then(|state| state.heat.as_ref()) {
                 (figure("Degree-days", Mark::Plain, &words::degree_days(heat.degree_days, units),
                     Some(&format!("over {:.1} days of record, {}", heat.degree_days_covered, heat.degree_days_by))))

@@ -122,6 +122,9 @@ fn card(house: &House, bench: &BenchFacts, now: Time) -> Markup {
                 @if let Some(tonight) = bench.tonight {
                     (figure("Tonight", Mark::Plain, &words::chance(tonight.probability), Some("by the morning bulletin")))
                 }
+                @if let Some(since) = state.and_then(|state| state.full_open_since) {
+                    (figure("Fully open", Mark::Plain, &words::clock(since, now, house.config.site.timezone), Some("since")))
+                }
                 @if let Some(full_open) = state.and_then(|state| state.full_open) {
                     (figure("Fully open", Mark::Plain, &words::clock(full_open.likely, now, house.config.site.timezone), Some("likely")))
                 }

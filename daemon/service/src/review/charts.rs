@@ -10,6 +10,7 @@ use super::chart::{Band, Chart, Ink, Level, Line, Mark, Stroke};
 use super::climate::{Air, Figures, NEAR_DEW_POINT_K};
 use super::measure::Measure;
 use super::plant::PlantFigures;
+use super::story::standing;
 use super::tables::{DAILY_GROWTH, air_words, night_words};
 
 /// Events with a letter of their own in the pictures at most; the table has them all.
@@ -53,7 +54,7 @@ pub struct Marked {
 impl Review {
     /// The events that have a letter in the pictures.
     pub fn marked(&self) -> Vec<Marked> {
-        const SHOWN: [EventKind; 11] = [
+        const SHOWN: [EventKind; 12] = [
             EventKind::BudSeen,
             EventKind::Slowing,
             EventKind::SlowingOver,
@@ -65,8 +66,9 @@ impl Review {
             EventKind::Closed,
             EventKind::Aborted,
             EventKind::FruitRipe,
+            EventKind::Spent,
         ];
-        let shown = self.events.iter().filter(|told| SHOWN.into_iter().any(|kind| told.is(kind)));
+        let shown = standing(&self.events).filter(|told| SHOWN.into_iter().any(|kind| told.is(kind)));
         let events = shown.map(|told| (told.time, told.kind.replace('-', " ")));
         let crack = self.opening().map(|opening| (opening.began, "first crack".to_owned()));
         let mut marked: Vec<(Time, String)> = events.chain(crack).collect();

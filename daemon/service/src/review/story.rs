@@ -117,6 +117,7 @@ impl Story {
             self.over = None;
         } else if told.is(EventKind::StoodDown) {
             self.opening = None;
+            self.over = None;
         } else if told.is(EventKind::BudSeen) {
             self.over = None;
         } else if told.is(EventKind::FullOpen)
@@ -128,6 +129,21 @@ impl Story {
             self.over.get_or_insert((told.time, told.kind.clone()));
         }
     }
+}
+
+/// The events of a span without what followed from an opening that was none: its full opening, its windows, its closing. That it
+/// was told, and that it was taken back, stays.
+pub fn standing(events: &[Told]) -> impl Iterator<Item = &Told> {
+    const FOLLOWING: [EventKind; 4] =
+        [EventKind::FullOpen, EventKind::ReceptiveEnding, EventKind::PollenShed, EventKind::Closed];
+    let follows = |told: &Told| FOLLOWING.into_iter().any(|kind| told.is(kind));
+    events.iter().enumerate().filter_map(move |(place, told)| {
+        let fate = events.iter().skip(place + 1).find(|later| {
+            later.bloom == told.bloom
+                && (later.is(EventKind::StoodDown) || later.is(EventKind::OpeningTonight))
+        });
+        (!follows(told) || fate.is_none()).then_some(told)
+    })
 }
 
 /// Every bloom that the events of a bench tell of, or of all benches, oldest first.
@@ -156,4 +172,37 @@ pub fn events(reader: &Reader, bench: &str, from: Time, until: Time) -> Result<V
     reader.events(filter, |_, event| events.push(Told::of(event)))?;
     events.sort_by_key(|told| told.time);
     Ok(events)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_followed_from_an_opening_that_was_none_is_no_mark() {
+        let told = |kind: EventKind, hour: f64| Told {
+            time: Time::from_unix_ms(1_811_905_200_000).plus_hours(hour),
+            kind: kind.name().to_owned(),
+            severity: Severity::Notice,
+            message: String::new(),
+            bloom: Some("east-3-2027a".to_owned()),
+            plant: None,
+            began: None,
+        };
+        let wrong = [
+            told(EventKind::OpeningTonight, 0.0),
+            told(EventKind::FullOpen, 6.0),
+            told(EventKind::ReceptiveEnding, 15.0),
+            told(EventKind::PollenShed, 22.0),
+            told(EventKind::Closed, 60.0),
+        ];
+        let kinds = |events: &[Told]| standing(events).map(|told| told.kind.clone()).collect::<Vec<_>>();
+        let all: Vec<_> = wrong.iter().map(|told| told.kind.clone()).collect();
+        assert_eq!(kinds(&wrong), all, "as long as it stands");
+        let down = [&wrong[..], &[told(EventKind::StoodDown, 61.0)]].concat();
+        assert_eq!(kinds(&down), ["opening-tonight", "stood-down"]);
+        let real =
+            [&down[..], &[told(EventKind::OpeningTonight, 70.0), told(EventKind::PollenShed, 92.0)]].concat();
+        assert_eq!(kinds(&real), ["opening-tonight", "stood-down", "opening-tonight", "pollen-shed"]);
+    }
 }

@@ -21,14 +21,14 @@ pub const MAX_BOOK_ENTRIES: usize = 200_000;
 
 /// The events of a bloom's life, up to a time, that the book is read from; of mornings the last in bud is enough.
 const LIFE_EVENTS: &str = "
-    SELECT id, time_ms, payload FROM event
+    SELECT id, time_ms, payload, number FROM event
     WHERE time_ms <= ?1 AND (kind IN ('bud-seen', 'slowing', 'slowing-over', 'opening-tonight', 'stood-down', 'full-open', 'receptive-ending', 'pollen-shed',
-                   'closed', 'aborted', 'fruit-ripe')
+                   'closed', 'aborted', 'fruit-ripe', 'spent')
        OR number IN (SELECT max(number) FROM event WHERE kind = 'morning' AND time_ms <= ?1
                      GROUP BY json_extract(payload, '$.bloom')))
     UNION ALL
-    SELECT id, time_ms, payload FROM book_event WHERE time_ms <= ?1 AND id NOT IN (SELECT id FROM event)
-    ORDER BY time_ms, id";
+    SELECT id, time_ms, payload, 0 FROM book_event WHERE time_ms <= ?1 AND id NOT IN (SELECT id FROM event)
+    ORDER BY time_ms, number, id";
 
 /// An entry before it has its number.
 #[derive(Debug, Clone, PartialEq)]

@@ -82,7 +82,12 @@ impl Keeper {
             run: self.voice.run,
             rehearsal: self.voice.rehearsal,
             taken_up: self.taken_up,
-            alarms: self.standing.by_need().into_iter().map(AlarmFacts::of).collect(),
+            alarms: self
+                .standing
+                .by_need()
+                .into_iter()
+                .map(|row| AlarmFacts::of(row, self.standing.said(row)))
+                .collect(),
             benches: benches.collect(),
             working: WorkingFacts {
                 readings_taken: self.fed,

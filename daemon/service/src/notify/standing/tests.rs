@@ -236,3 +236,23 @@ fn an_opening_is_the_last_to_give_way() {
     }
     assert_eq!(standing.list(Some("east-3")).as_array().unwrap().len(), 1);
 }
+
+#[test]
+fn what_holds_now_is_told_and_the_row_stays_as_it_was_raised() {
+    let mut standing = Standing::default();
+    standing.raise(&opening(), START).unwrap();
+    let now = Event { message: "Edge out 12 cm.".to_owned(), ..opening() };
+    assert!(standing.say_anew(&now).unwrap());
+    assert!(!standing.say_anew(&now).unwrap(), "nothing new");
+    assert_eq!(standing.list(Some("east-3"))[0]["message"], "Edge out 12 cm.");
+    let due = standing.due(minute(5));
+    assert_eq!(
+        (&due.repeats[0].payload["message"], &due.repeats[0].payload["repeat"]),
+        (&json!("Edge out 12 cm."), &json!(1))
+    );
+    assert_eq!(due.changed[0].payload["message"], "Go and look.");
+    standing.end(&now.id, minute(6));
+    assert!(!standing.say_anew(&now).unwrap(), "it stands no more");
+    standing.raise(&opening(), minute(7)).unwrap();
+    assert_eq!(standing.list(Some("east-3"))[0]["message"], "Go and look.");
+}

@@ -1,0 +1,318 @@
+//! When an opening alarm stands, when it is doubted aloud, and when it ends: a side ranger minute by minute.
+
+use std::sync::Arc;
+
+use chrono::TimeDelta;
+
+use crate::event::{Event, EventKind};
+use crate::heat::HeatLimits;
+use crate::opening::titan_arum;
+use crate::quantity::Quantity;
+use crate::reading::{BenchNumber, Observed, Reading};
+use crate::sign::{PlainSign, Sign};
+use crate::site::Site;
+use crate::spec::{BenchSpec, Limits, Mount, SiteSpec, Units};
+use crate::time::Time;
+
+const MOUNT_M: f64 = 0.95;
+/// 2 June 2027, midnight in Halifax.
+const MIDNIGHT: Time = Time::from_unix_ms(1_811_905_200_000);
+/// The crack of these nights: 14:00 on the second day.
+const CRACK_H: f64 = 38.0;
+
+/// A bench with a side ranger, and with an overhead one if a height is told.
+struct Night {
+    site: Site,
+    minute: i64,
+    events: Vec<Event>,
+}
+
+impl Night {
+    /// Watched, closed, up to the crack.
+    fn at_crack() -> Self {
+        let mut night = Self::hung();
+        night.minutes(CRACK_H * 60.0, |_| Some(0.0));
+        assert_eq!(night.told(), [""; 0]);
+        night
+    }
+
+    fn hung() -> Self {
+        let mount = |distance_m| Some(Mount { distance_m, assumed_speed_m_s: None });
+        let site = SiteSpec {
+            name: "saltmarsh".into(),
+            timezone: chrono_tz::America::Halifax,
+            units: Units::Metric,
+            pressure_kpa: 101.325,
+            morning_hour: 7,
+            silent_after: TimeDelta::minutes(15),
+            heat: HeatLimits::default(),
+            test_alarms: false,
+        };
+        let bench = BenchSpec {
+            id: Arc::from("east-3"),
+            plant: Some(Arc::from("AT-0412")),
+            profile: titan_arum(),
+            tip: mount(3.1),
+            rim: mount(MOUNT_M),
+            limits: Limits::default(),
+            earlier: Vec::new(),
+        };
+        Self { site: Site::new(site, vec![bench]), minute: 0, events: Vec::new() }
+    }
+
+    fn now(&self) -> Time {
+        MIDNIGHT.plus_hours(self.minute as f64 / 60.0)
+    }
+
+    fn says(&mut self, quantity: Quantity, value: f64) {
+        let observed = Observed::Value(quantity, value);
+        self.site.take(&Reading { bench: BenchNumber(0), time: self.now(), observed }, &mut self.events);
+    }
+
+    /// So many minutes; the edge stands out that far after so many hours of them, or is not heard: then the ranger says its most.
+    fn minutes(&mut self, count: f64, edge_m: impl Fn(f64) -> Option<f64>) {
+        for minute in 1..=count.round() as i64 {
+            self.minute += 1;
+            let noise_m = ((self.minute * 7919 % 1009) as f64 / 1009.0 - 0.5) * 0.002;
+            self.says(Quantity::Temperature, 26.0);
+            self.says(Quantity::Humidity, 75.0);
+            let range_m = edge_m(minute as f64 / 60.0).map_or(5.0, |edge_m| MOUNT_M - edge_m + noise_m);
+            self.says(Quantity::RimRange, range_m);
+        }
+    }
+
+    fn hours(&mut self, hours: f64, edge_m: impl Fn(f64) -> Option<f64>) {
+        self.minutes(hours * 60.0, edge_m);
+    }
+
+    fn signs(&mut self, sign: PlainSign) {
+        let observed = Observed::Sign(Sign::Plain(sign));
+        self.site.take(&Reading { bench: BenchNumber(0), time: self.now(), observed }, &mut self.events);
+    }
+
+    /// The events of the opening in their order.
+    fn told(&self) -> Vec<&'static str> {
+        const OF_IT: [EventKind; 8] = [
+            EventKind::OpeningTonight,
+            EventKind::Look,
+            EventKind::StoodDown,
+            EventKind::FullOpen,
+            EventKind::ReceptiveEnding,
+            EventKind::PollenShed,
+            EventKind::Closed,
+            EventKind::Spent,
+        ];
+        let told = self.events.iter().map(|event| event.kind);
+        told.filter(|kind| OF_IT.contains(kind)).map(EventKind::name).collect()
+    }
+
+    /// Hours from the crack to the newest event of a kind.
+    fn after_crack_h(&self, kind: EventKind) -> f64 {
+        let newest = self.events.iter().rev().find(|event| event.kind == kind);
+        newest.map_or(f64::NAN, |event| event.time.hours_since(MIDNIGHT.plus_hours(CRACK_H)))
+    }
+}
+
+/// Half a cosine to 40 cm in 8 h.
+fn opens(hours: f64) -> f64 {
+    0.2 * (1.0 - (std::f64::consts::PI * hours.min(8.0) / 8.0).cos())
+}
+
+/// Of each five minutes, whether this is one of the first so many.
+fn of_five(hours: f64, heard: i64) -> bool {
+    (hours * 60.0).round() as i64 % 5 < heard
+}
+
+#[test]
+fn it_is_said_once_that_the_edge_goes_back_and_the_alarm_stands_until_it_has_been_closed_for_two_hours() {
+    let mut night = Night::at_crack();
+    night.hours(3.0, |hours| Some(0.025 * hours));
+    night.hours(1.0, |_| Some(0.075));
+    // from 4 to 7 h after the crack
+    night.hours(3.0, |hours| Some(0.075 - 0.025 * hours));
+    assert_eq!(night.told(), ["opening-tonight", "look"]);
+    night.hours(1.4, |_| Some(0.0));
+    assert_eq!(night.told(), ["opening-tonight", "look"], "closed for 1.9 h, within a centimetre");
+    night.hours(1.2, |_| Some(0.0));
+    assert_eq!(night.told(), ["opening-tonight", "look", "stood-down"]);
+    assert!((8.4..9.4).contains(&night.after_crack_h(EventKind::StoodDown)));
+}
+
+#[test]
+fn an_edge_heard_where_it_was_closed_with_fewer_echoes_ends_no_alarm() {
+    let mut night = Night::at_crack();
+    night.hours(3.5, |hours| Some(opens(hours)));
+    // the limb tilts out of the beam, and the body behind it is heard three times in five
+    night.hours(20.0, |hours| of_five(hours, 3).then_some(0.0));
+    assert_eq!(night.told(), ["opening-tonight", "look", "receptive-ending", "full-open", "pollen-shed"]);
+    // the alarm of a gap that is heard as before ends
+    let mut heard = Night::at_crack();
+    heard.hours(3.5, |hours| Some(opens(hours)));
+    heard.hours(5.0, |_| Some(0.0));
+    assert_eq!(heard.told(), ["opening-tonight", "look", "stood-down"]);
+    assert!((5.5..6.5).contains(&heard.after_crack_h(EventKind::StoodDown)));
+}
+
+#[test]
+fn an_edge_heard_a_little_behind_or_before_where_it_was_closed_ends_no_alarm() {
+    for edge_m in [-0.02, 0.02] {
+        let mut night = Night::at_crack();
+        night.hours(3.5, |hours| Some(opens(hours)));
+        night.hours(16.0, |_| Some(edge_m));
+        assert!(!night.told().contains(&"stood-down"), "{edge_m}: {:?}", night.told());
+    }
+}
+
+#[test]
+fn an_edge_that_is_no_longer_heard_is_told_once_and_its_alarm_stands() {
+    let mut night = Night::at_crack();
+    night.hours(3.5, |hours| Some(opens(hours)));
+    night.hours(22.0, |_| None);
+    assert_eq!(night.told(), ["opening-tonight", "look", "receptive-ending", "full-open", "pollen-shed"]);
+    let look = night.events.iter().find(|event| event.kind == EventKind::Look).unwrap();
+    assert!(look.message.contains("look, from the ground or by camera"), "{}", look.message);
+    assert!(look.message.contains("no longer shows its edge"), "{}", look.message);
+    assert!((4.0..6.5).contains(&night.after_crack_h(EventKind::Look)));
+    // a person who saw it open needs no word
+    let mut seen = Night::at_crack();
+    seen.hours(3.5, |hours| Some(opens(hours)));
+    seen.signs(PlainSign::Opened);
+    seen.hours(6.0, |_| None);
+    assert_eq!(seen.told(), ["opening-tonight"]);
+}
+
+#[test]
+fn the_alarm_of_a_bract_ends_two_hours_after_it_fell() {
+    let mut night = Night::at_crack();
+    // 9 cm in 6 h
+    night.hours(6.0, |hours| Some(0.045 * (1.0 - (std::f64::consts::PI * hours / 6.0).cos())));
+    night.hours(3.0, |_| Some(0.0));
+    assert_eq!(night.told(), ["opening-tonight", "look", "stood-down"]);
+    let after_fall_h = night.after_crack_h(EventKind::StoodDown) - 6.0;
+    assert!((1.9..2.6).contains(&after_fall_h), "{after_fall_h}");
+    // and the opening of the next day is told
+    night.hours(15.0, |_| Some(0.0));
+    night.hours(3.0, |hours| Some(opens(hours)));
+    assert_eq!(night.told(), ["opening-tonight", "look", "stood-down", "opening-tonight"]);
+}
+
+#[test]
+fn an_alarm_that_comes_no_further_stands_and_the_watch_goes_on_behind_it() {
+    let mut night = Night::at_crack();
+    night.hours(2.0, |hours| Some(0.04 * hours));
+    night.hours(30.0, |_| Some(0.08));
+    assert_eq!(night.told(), ["opening-tonight", "receptive-ending", "look", "pollen-shed"]);
+    let mut opens_then = Night { site: night.site, ..night };
+    opens_then.hours(3.0, |hours| Some(0.08 + opens(hours)));
+    let alarms: Vec<&Event> =
+        opens_then.events.iter().filter(|event| event.kind == EventKind::OpeningTonight).collect();
+    assert_eq!(alarms.len(), 2, "{:?}", opens_then.told());
+    assert!(alarms[1].ends.contains(&alarms[0].id));
+    let second_h = alarms[1].time.hours_since(MIDNIGHT.plus_hours(CRACK_H));
+    assert!((32.0..35.0).contains(&second_h), "{second_h}");
+}
+
+#[test]
+fn one_that_comes_no_further_is_given_up_after_the_longest_that_any_has_stayed_open() {
+    let mut night = Night::at_crack();
+    night.hours(2.0, |hours| Some(0.04 * hours));
+    night.hours(68.0, |_| Some(0.08));
+    assert!(!night.told().contains(&"stood-down"), "{:?}", night.told());
+    night.hours(3.0, |_| Some(0.08));
+    assert_eq!(night.told().last(), Some(&"stood-down"));
+}
+
+#[test]
+fn growth_that_is_known_for_less_than_three_days_ends_no_alarm() {
+    // hung two days before; after the crack the spadix grows 0.8 cm a day still
+    let mut night = Night::hung();
+    let mut height_m = 1.2;
+    let mut grown = |night: &mut Night, hours: f64, cm_day: f64, edge_m: &dyn Fn(f64) -> f64| {
+        for minute in 1..=(hours * 60.0).round() as i64 {
+            height_m += cm_day / 144_000.0;
+            if minute % 5 == 0 {
+                night.says(Quantity::TipRange, 3.1 - height_m + 0.0005 * ((minute / 5 % 3) as f64 - 1.0));
+            }
+            night.minutes(1.0, |_| Some(edge_m(minute as f64 / 60.0)));
+        }
+    };
+    grown(&mut night, CRACK_H, 1.6, &|_| 0.0);
+    grown(&mut night, 50.0, 0.8, &opens);
+    let told = night.told();
+    assert!(told.contains(&"opening-tonight") && !told.contains(&"stood-down"), "{told:?}");
+    assert!(!told.contains(&"look"), "{told:?}");
+    // growth that no open flower makes is said, and the alarm stands through the hours of a bloom
+    let mut bud = Night::hung();
+    grown(&mut bud, CRACK_H, 8.0, &|_| 0.0);
+    grown(&mut bud, 58.0, 8.0, &opens);
+    let told = bud.told();
+    assert!(told.contains(&"look") && !told.contains(&"stood-down"), "{told:?}");
+    grown(&mut bud, 4.0, 8.0, &|_| 0.4);
+    assert_eq!(bud.told().last(), Some(&"stood-down"), "no such bloom stays open so long");
+}
+
+#[test]
+fn found_open_after_its_hours_nobody_is_called_to_what_is_past() {
+    let mut night = Night::at_crack();
+    // twenty hours without a reading
+    night.minute += 20 * 60;
+    night.hours(1.0, |_| Some(0.4));
+    let alarm = night.events.iter().find(|event| event.kind == EventKind::OpeningTonight).unwrap();
+    assert!(alarm.message.contains("Pollinat"), "{}", alarm.message);
+    night.hours(12.0, |_| Some(0.4));
+    let (mut over, now) = (0, alarm_time(&night));
+    for event in night.events.iter().filter(|event| event.kind == EventKind::ReceptiveEnding) {
+        let crate::event::Details::Receptive { receptive } = &event.details else { panic!("{event:?}") };
+        assert!(receptive.until > event.time, "{}", event.message);
+        over += 1;
+    }
+    assert!(over <= 1, "told at {now}");
+}
+
+fn alarm_time(night: &Night) -> Time {
+    night
+        .events
+        .iter()
+        .find(|event| event.kind == EventKind::OpeningTonight)
+        .map_or(MIDNIGHT, |event| event.time)
+}
+
+#[test]
+fn the_alarm_that_stands_has_the_figures_of_the_moment() {
+    let mut night = Night::at_crack();
+    night.hours(3.0, |hours| Some(opens(hours)));
+    let raised = night.events.iter().find(|event| event.kind == EventKind::OpeningTonight).unwrap().clone();
+    let says = |night: &Night| {
+        let bench = night.site.benches().next().unwrap();
+        bench.opening_alarm(night.now()).unwrap()
+    };
+    let three_h = says(&night);
+    assert_eq!((&three_h.id, three_h.time, three_h.kind), (&raised.id, raised.time, raised.kind));
+    let advance = |event: &Event| {
+        let crate::event::Details::Opening(details) = &event.details else { panic!("{event:?}") };
+        (details.advance_cm.unwrap_or(f64::NAN), details.full_since)
+    };
+    // 12.3 cm at three hours, and more than it was raised with
+    assert!((advance(&three_h).0 - 100.0 * opens(3.0)).abs() < 1.5, "{}", three_h.message);
+    assert!(advance(&three_h).0 > advance(&raised).0 + 4.0, "{} after {}", three_h.message, raised.message);
+    night.hours(7.0, |hours| Some(opens(3.0 + hours)));
+    let full = says(&night);
+    let since = night.events.iter().find(|event| event.kind == EventKind::FullOpen).unwrap().time;
+    assert_eq!(advance(&full).1, Some(since));
+    assert!(
+        (advance(&full).0 - 40.0).abs() < 1.5 && full.message.contains("OPEN, fully since"),
+        "{}",
+        full.message
+    );
+    assert!(!full.message.contains("likely"), "{}", full.message);
+    // the next morning its hours are over, and are not offered
+    night.hours(9.0, |_| Some(0.4));
+    assert!(
+        says(&night).message.contains("Pollination hours are over by the books"),
+        "{}",
+        says(&night).message
+    );
+    // not heard, nothing is said of where it is
+    night.hours(1.5, |_| None);
+    assert!(says(&night).message.contains("does not show its edge now"), "{}", says(&night).message);
+}

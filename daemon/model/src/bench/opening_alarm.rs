@@ -1,0 +1,125 @@
+//! The opening alarm as it stands: its sentence, with the figures of the moment.
+
+use super::Bench;
+use super::say::rounded;
+use crate::bloom::{ToldBy, receptive};
+use crate::event::{Details, Event, EventKind, FullOpenTimes, OpeningDetails, Severity};
+use crate::message::AGAINST_SAP;
+use crate::opening::{Evidence, full_open_times, rim_line};
+use crate::stage::Stage;
+use crate::time::Time;
+
+/// A level older than this is not where the edge is, h.
+const FRESH_H: f64 = 1.0;
+
+/// What is known of an opening at an instant.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct OpeningFigures {
+    pub(super) now: Time,
+    /// With advance and rate of the moment.
+    pub(super) evidence: Evidence,
+    /// A ranger shows the edge at the moment.
+    pub(super) seen: bool,
+    /// When it will be fully open, while it is not.
+    pub(super) full_open: Option<FullOpenTimes>,
+    pub(super) full_since: Option<Time>,
+    pub(super) pollinated: bool,
+}
+
+impl Bench {
+    /// The sentence of an opening alarm.
+    pub(super) fn words_of_opening(&self, figures: &OpeningFigures) -> String {
+        let OpeningFigures { now, evidence, .. } = *figures;
+        let (profile, words) = (&self.spec.profile, self.words());
+        let mut message = match figures.full_since {
+            Some(since) => format!("{} is OPEN, fully since {}.", words.who(), words.day_clock(since)),
+            None if evidence.found_open => {
+                format!("{} is OPEN: found with its edge far out after a span without readings.", words.who())
+            }
+            None => format!("{} is OPENING.", words.who()),
+        };
+        if figures.seen {
+            message.push_str(&format!(
+                " Edge out {}, {} an hour, began about {}.",
+                words.centimetres(evidence.advance_m),
+                words.centimetres(evidence.rate_m_h),
+                words.day_clock(evidence.began)
+            ));
+        } else if evidence.advance_m > 0.0 {
+            message.push_str(&format!(
+                " The ranger does not show its edge now: look. It began about {}.",
+                words.day_clock(evidence.began)
+            ));
+        }
+        if let Some(full_open) = &figures.full_open {
+            message.push_str(&format!(" Fully open {}.", words.full_open(full_open, now)));
+        }
+        if figures.pollinated {
+            message.push_str(" Pollination is booked.");
+        } else {
+            let began = evidence.began;
+            let collect = crate::bloom::collect(began, profile);
+            message.push(' ');
+            message.push_str(&words.pollination(now, &receptive(began, profile), &collect, profile));
+        }
+        message.push_str(&format!(" Thaw pollen; {AGAINST_SAP}, a level ladder, not alone."));
+        message
+    }
+
+    /// The opening alarm that stands, under its own id and time, with the figures of `now`: a repeat that carries those of the
+    /// evening is false the next morning. `None` while none stands.
+    pub fn opening_alarm(&self, now: Time) -> Option<Event> {
+        let bloom = self.state.bloom.as_ref().filter(|bloom| bloom.stage.is_open())?;
+        let opening = bloom.opening.as_ref()?;
+        let newest = self.state.rim.newest().filter(|newest| now.hours_since(newest.time) <= FRESH_H);
+        let mut evidence = opening.evidence;
+        if let Some(newest) = newest {
+            let line = rim_line(self.state.rim.rings(), now);
+            evidence.advance_m = line.map_or(newest.position_m, |line| line.level_m) - opening.base_m;
+            evidence.rate_m_h = line.map_or(0.0, |line| line.rate_m_h);
+        }
+        let by_rim = opening.told_by == ToldBy::Rim;
+        let seen = by_rim && newest.is_some();
+        let full_open = self.full_open_now(now);
+        let figures = OpeningFigures {
+            now,
+            evidence,
+            seen,
+            full_open,
+            full_since: opening.full_since,
+            pollinated: opening.pollinated,
+        };
+        let details = OpeningDetails {
+            told_by: opening.told_by.name(),
+            advance_cm: seen.then(|| rounded(evidence.advance_m * 100.0, 1)),
+            rate_cm_hour: seen.then(|| rounded(evidence.rate_m_h * 100.0, 2)),
+            baseline_cm_hour: by_rim.then(|| rounded(evidence.baseline_m_h * 100.0, 3)),
+            spadix_above_air_k: self.spadix_above_air_k(now).map(|kelvin| rounded(kelvin, 1)),
+            began: evidence.began,
+            found_open: evidence.found_open,
+            full_open: full_open.unwrap_or(opening.full_open),
+            full_since: opening.full_since,
+            receptive: opening.receptive(&self.spec.profile),
+        };
+        Some(Event {
+            id: opening.alarm.clone(),
+            time: opening.raised,
+            site: std::sync::Arc::clone(&self.site.name),
+            bench: Some(std::sync::Arc::clone(&self.spec.id)),
+            plant: self.spec.plant.clone(),
+            bloom: Some(std::sync::Arc::clone(&bloom.id)),
+            kind: EventKind::OpeningTonight,
+            severity: Severity::Alarm,
+            message: self.words_of_opening(&figures),
+            details: Details::Opening(details),
+            ends: Vec::new(),
+            stands_until: None,
+        })
+    }
+
+    /// When it will be fully open as of `now`, while it is opening.
+    pub(super) fn full_open_now(&self, now: Time) -> Option<FullOpenTimes> {
+        let opening = self.opening().filter(|_| self.stage() == Some(Stage::Opening))?;
+        opening.full_since.is_none().then(|| full_open_times(&opening.evidence, now, &self.spec.profile))
+    }
+}

@@ -1,0 +1,88 @@
+//! Hours that are past are not offered, and hours of another day have their day.
+
+use std::sync::Arc;
+
+use chrono::TimeDelta;
+
+use super::*;
+use crate::heat::HeatLimits;
+use crate::opening::titan_arum;
+
+const HALIFAX: Tz = chrono_tz::America::Halifax;
+
+fn site() -> SiteSpec {
+    SiteSpec {
+        name: Arc::from("saltmarsh"),
+        timezone: HALIFAX,
+        units: Units::Metric,
+        pressure_kpa: 101.325,
+        morning_hour: 7,
+        silent_after: TimeDelta::minutes(15),
+        heat: HeatLimits::default(),
+        test_alarms: false,
+    }
+}
+
+/// Local hours after the midnight before Wednesday 2 June 2027.
+fn at(hours: f64) -> Time {
+    Time::from_unix_ms(1_811_905_200_000).plus_hours(hours)
+}
+
+/// What is said at such an hour of a crack at 14:00.
+fn said(hour: f64) -> String {
+    let (site, profile) = (site(), titan_arum());
+    let began = at(14.0);
+    let (receptive, collect) =
+        (crate::bloom::receptive(began, &profile), crate::bloom::collect(began, &profile));
+    Words::new(&site, "east-3", None).pollination(at(hour), &receptive, &collect, &profile)
+}
+
+#[test]
+fn no_hour_that_is_past_is_offered() {
+    assert_eq!(
+        said(15.5),
+        "Pollinate from Wed 17:00 until Thu 08:00, best Wed 18:00 to Thu 02:00.",
+        "before them"
+    );
+    assert_eq!(said(20.5), "Pollinate now, until Thu 08:00, best Wed 20:30 to Thu 02:00.");
+    assert_eq!(said(24.0 + 1.0), "Pollinate now, until Thu 08:00, best Thu 01:00 to 02:00.");
+    assert_eq!(said(24.0 + 2.5), "Pollinate now, until Thu 08:00.", "the best hours are over");
+    assert_eq!(
+        said(24.0 + 9.8),
+        "Pollination hours are over by the books (Thu 08:00): try only if stigmas are moist; collect pollen from 12:00."
+    );
+    assert_eq!(
+        said(24.0 + 13.0),
+        "Pollination hours are over by the books (Thu 08:00): try only if stigmas are moist; collect pollen now, until Sat 02:00."
+    );
+    assert_eq!(
+        said(100.0),
+        "Pollination hours are over by the books (Thu 08:00): try only if stigmas are moist."
+    );
+}
+
+#[test]
+fn the_best_hours_lie_within_the_window_or_are_not_named() {
+    let profile = titan_arum();
+    let window = |from: f64, until: f64| Window { from: at(from), until: at(until) };
+    // opened at 02:00: receptive from 05:00 to 20:00 of the same day
+    assert_eq!(best_hours(&window(5.0, 20.0), at(2.0), &profile, HALIFAX), Some(window(18.0, 20.0)));
+    assert_eq!(best_hours(&window(3.0, 17.0), at(2.0), &profile, HALIFAX), None);
+    assert_eq!(best_hours(&window(0.5, 15.0), at(0.0), &profile, HALIFAX), Some(window(0.5, 2.0)));
+}
+
+#[test]
+fn full_opening_has_its_days_and_is_no_hour_that_is_past() {
+    let site = site();
+    let words = Words::new(&site, "east-3", None);
+    let times = |earliest, likely, latest| FullOpenTimes {
+        earliest: at(earliest),
+        likely: at(likely),
+        latest: at(latest),
+    };
+    assert_eq!(words.full_open(&times(19.0, 22.0, 30.0), at(16.0)), "about Wed 22:00 (19:00 to Thu 06:00)");
+    assert_eq!(
+        words.full_open(&times(33.0, 33.0, 36.0), at(33.0)),
+        "by now, most likely (at the latest Thu 12:00)"
+    );
+}
