@@ -7,10 +7,12 @@
 
 use std::fmt::Write as _;
 use std::fs::{self, File, OpenOptions};
-use std::io::{BufRead, BufReader};
+use std::io::{BufRead, BufReader, Write};
 use std::net::{Ipv4Addr, TcpListener, TcpStream};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, sync_channel};
 use std::thread;
 use std::time::{Duration, Instant};
@@ -288,6 +290,31 @@ impl Mosquitto {
         run(command.arg("-f").arg(file));
     }
 
+    /// Publishes each line as a message of its own, at QoS 1 and no faster than so many a second, until all are said or the value goes.
+    ///
+    /// # Panics
+    /// When mosquitto-clients is not installed.
+    pub fn flood(&self, topic: &str, a_second: u32, lines: Vec<String>) -> Flood {
+        let mut command = tool("mosquitto_pub", "mosquitto-clients");
+        command.args(["-h", "127.0.0.1", "-p", &self.port.to_string(), "-q", "1", "-l", "-t", topic]);
+        let child = command.stdin(Stdio::piped()).stderr(Stdio::null()).spawn();
+        let mut process = started(child, "mosquitto_pub", "mosquitto-clients");
+        let mut input = process.stdin.take().expect("its input is piped");
+        let said = Arc::new(AtomicUsize::new(0));
+        let (count, pause) = (Arc::clone(&said), Duration::from_secs(1) / a_second.max(1));
+        let all = lines.len();
+        thread::spawn(move || {
+            for line in lines {
+                if writeln!(input, "{line}").and_then(|()| input.flush()).is_err() {
+                    break;
+                }
+                count.fetch_add(1, Ordering::Relaxed);
+                thread::sleep(pause);
+            }
+        });
+        Flood { process, said, all }
+    }
+
     /// Publishes with mosquitto_pub, at QoS 1, and says whether the broker let it in; what it then does with the message it
     /// does not say.
     ///
@@ -315,6 +342,41 @@ impl Mosquitto {
 impl Drop for Mosquitto {
     fn drop(&mut self) {
         self.kill();
+    }
+}
+
+/// Messages that come and come.
+#[derive(Debug)]
+pub struct Flood {
+    process: Child,
+    said: Arc<AtomicUsize>,
+    all: usize,
+}
+
+impl Flood {
+    /// Whether there are more to be said.
+    pub fn goes_on(&self) -> bool {
+        self.said() < self.all
+    }
+
+    /// How many were said.
+    pub fn said(&self) -> usize {
+        self.said.load(Ordering::Relaxed)
+    }
+
+    /// Waits until all are said, and taken by the broker.
+    ///
+    /// # Panics
+    /// When the program cannot be waited for.
+    pub fn to_the_end(mut self) {
+        let _ = self.process.wait().expect("mosquitto_pub ends");
+    }
+}
+
+impl Drop for Flood {
+    fn drop(&mut self) {
+        let _ = self.process.kill();
+        let _ = self.process.wait();
     }
 }
 

@@ -12,7 +12,9 @@ use std::time::{Duration, Instant};
 
 use anthesisd::config::MqttConfig;
 use anthesisd::notify::topics::Topics;
-use anthesisd::notify::{BrokerNews, Channels, Direct, Outbox, Pace, Publisher, PublisherSpec, StateMessage};
+use anthesisd::notify::{
+    BrokerNews, Channels, Direct, Heard, Inbox, Outbox, Pace, Publisher, PublisherSpec, StateMessage, Taken,
+};
 use anthesisd::store::Outgoing;
 use anthesisd::watchdog::Watch;
 use end_to_end::mosquitto::{Mosquitto, PATIENCE};
@@ -76,7 +78,16 @@ struct House {
     states: watch::Sender<Arc<Vec<StateMessage>>>,
     stop: watch::Sender<bool>,
     news: mpsc::Receiver<BrokerNews>,
+    heard: mpsc::Receiver<Heard>,
+    taken: Taken,
     task: JoinHandle<()>,
+}
+
+/// The publisher's way to a keeper, and the keeper's ends of it.
+fn inbox() -> (Inbox, mpsc::Receiver<Heard>, Taken) {
+    let (sender, heard) = mpsc::channel(64);
+    let taken = Taken::default();
+    (Inbox { heard: sender, taken: taken.clone() }, heard, taken)
 }
 
 impl House {
@@ -89,10 +100,18 @@ impl House {
         let (sender, news) = mpsc::channel(64);
         let stage = Watch::new().stage("publisher");
         let direct = Direct::default();
-        let channels =
-            Channels { rows: rows_seen, states: states_seen, direct, news: sender, stop: stop_seen, stage };
+        let (inbox, heard, taken) = inbox();
+        let channels = Channels {
+            rows: rows_seen,
+            states: states_seen,
+            direct,
+            news: sender,
+            inbox,
+            stop: stop_seen,
+            stage,
+        };
         let task = runtime.spawn(Publisher::new(spec, pace, shelf.clone(), channels).run());
-        Self { runtime, shelf, rows, states, stop, news, task }
+        Self { runtime, shelf, rows, states, stop, news, heard, taken, task }
     }
 
     fn add(&self, ids: impl IntoIterator<Item = i64>) {
@@ -110,11 +129,14 @@ impl House {
     }
 
     fn next(&mut self) -> BrokerNews {
-        let hear = async { tokio::time::timeout(PATIENCE, self.news.recv()).await };
-        self.runtime
-            .block_on(hear)
-            .expect("the publisher told nothing for long")
-            .expect("the publisher has ended")
+        loop {
+            let hear = async { tokio::time::timeout(PATIENCE, self.news.recv()).await };
+            let news = self.runtime.block_on(hear).expect("the publisher told nothing for long");
+            match news.expect("the publisher has ended") {
+                BrokerNews::Listening => {}
+                news => return news,
+            }
+        }
     }
 
     fn until<T>(&mut self, wanted: impl Fn(BrokerNews) -> Option<T>) -> T {
@@ -126,22 +148,29 @@ impl House {
     }
 
     fn connected(&mut self) {
-        self.until(|news| (news == BrokerNews::Connected).then_some(()));
+        self.until(|news| matches!(news, BrokerNews::Connected { .. }).then_some(()));
     }
 
     fn disconnected(&mut self) -> String {
-        self.until(|news| if let BrokerNews::Disconnected { why } = news { Some(why) } else { None })
+        self.until(|news| if let BrokerNews::Disconnected { why, .. } = news { Some(why) } else { None })
     }
 
     fn delivered(&mut self) -> i64 {
         self.until(|news| if let BrokerNews::Delivered(id) = news { Some(id) } else { None })
     }
 
+    /// The next message of a person, which is not taken up yet.
+    fn hear(&mut self) -> Heard {
+        let hear = async { tokio::time::timeout(PATIENCE, self.heard.recv()).await };
+        let heard = self.runtime.block_on(hear).expect("the publisher heard nothing for long");
+        heard.expect("the publisher has ended")
+    }
+
+    /// The next message of a person, which is taken up.
     fn message(&mut self) -> (String, usize, bool) {
-        self.until(|news| match news {
-            BrokerNews::Message { topic, payload, retained } => Some((topic, payload.len(), retained)),
-            _ => None,
-        })
+        let heard = self.hear();
+        self.taken.say(&[heard.number]);
+        (heard.topic, heard.payload.len(), heard.retained)
     }
 
     /// Tells the publisher to stop, and waits until it has.

@@ -13,6 +13,7 @@ mod heat;
 mod installing;
 mod last_minute;
 mod lines_and_clock;
+mod listening;
 mod page;
 mod refusals;
 mod rehearsal;

@@ -241,6 +241,17 @@ pub enum Details {
         /// The sign as it was booked.
         sign: String,
     },
+    /// `sign-booked` of a sign that was sent, without a time of its own, while the service did not listen: it counts for nothing until a
+    /// person says when it was.
+    UndatedSign {
+        /// The sign as it was sent.
+        sign: String,
+        /// It was sent after this; absent where nothing is known of it.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        sent_from: Option<Time>,
+        /// And before this.
+        sent_until: Time,
+    },
     /// `climate`, `climate-over`.
     Climate(ClimateDetails),
     /// `caution`, `caution-over`.

@@ -12,7 +12,7 @@ use end_to_end::service::eventually;
 use tokio::runtime::Runtime;
 use tokio::sync::{mpsc, watch};
 
-use super::{House, brisk, in_order, row, spec, topics};
+use super::{House, brisk, in_order, inbox, row, spec, topics};
 
 fn through(proxy: &Proxy, broker: &Mosquitto) -> PublisherSpec {
     PublisherSpec { port: proxy.port(), ..spec(broker) }
@@ -103,7 +103,8 @@ fn what_was_committed_goes_out_though_the_outbox_cannot_be_read() {
     let (news, mut heard) = mpsc::channel(64);
     let direct = Direct::default();
     let stage = Watch::new().stage("publisher");
-    let channels = Channels { rows, states, direct: direct.clone(), news, stop, stage };
+    let (inbox, _people, _taken) = inbox();
+    let channels = Channels { rows, states, direct: direct.clone(), news, inbox, stop, stage };
     let pace = Pace { look: Duration::from_millis(10), ..brisk() };
     runtime.spawn(Publisher::new(spec(&broker), pace, Unreadable, channels).run());
     let message = |payload: &str| Message {
@@ -136,7 +137,9 @@ fn a_publisher_that_hangs_is_noticed() {
     let (stop, stopping) = watch::channel(false);
     let (news, mut heard) = mpsc::channel(64);
     let stage = watched.stage("publisher");
-    let channels = Channels { rows, states, direct: Direct::default(), news, stop: stopping, stage };
+    let (inbox, _people, _taken) = inbox();
+    let direct = Direct::default();
+    let channels = Channels { rows, states, direct, news, inbox, stop: stopping, stage };
     let pace = Pace { look: Duration::from_millis(10), ..brisk() };
     let task = runtime.spawn(Publisher::new(spec(&broker), pace, Gate(gate), channels).run());
     eventually("it is overdue", || watched.overdue(std::time::Instant::now()) == ["publisher"]);

@@ -2,6 +2,7 @@
 
 use std::time::{Duration, Instant};
 
+use anthesisd::notify::{BrokerNews, PublisherSpec};
 use end_to_end::mosquitto::{Mosquitto, PATIENCE};
 
 use super::{DOWN, House, UP, brisk, spec, topics};
@@ -78,12 +79,89 @@ fn what_people_publish_is_heard_after_every_connection() {
 }
 
 #[test]
-fn a_huge_retained_message_does_not_stop_what_goes_out() {
-    let broker = Mosquitto::plain();
-    broker.publish("anthesis/saltmarsh/east-3/sign", &vec![b'x'; 2 << 20], true);
+fn a_huge_message_is_refused_by_itself_retained_or_kept_for_us_or_not() {
+    let mut broker = Mosquitto::plain();
+    let sign = "anthesis/saltmarsh/east-3/sign";
+    let huge = vec![b'x'; 5 << 20];
+    broker.publish(sign, &huge, true);
     let mut house = House::new(spec(&broker), brisk());
-    assert!(house.disconnected().contains("a message of more than 1024 KiB came"));
     house.add(1..=50);
     while house.delivered() < 50 {}
-    assert_eq!(broker.log().matches("Received SUBSCRIBE from anthesisd-saltmarsh").count(), 1);
+    broker.publish(sign, &huge, false);
+    broker.publish(sign, b"small", false);
+    assert_eq!(house.message(), (sign.to_owned(), 5, false));
+    house.stop();
+    broker.publish(sign, &huge, false);
+    broker.publish(sign, b"kept", false);
+    let mut house = House::new(spec(&broker), brisk());
+    assert_eq!(house.message(), (sign.to_owned(), 4, false));
+    house.add([51]);
+    assert_eq!(house.delivered(), 51);
+    broker.stop();
+    broker.start();
+    house.connected();
+    broker.publish(sign, b"later", false);
+    assert_eq!(house.message(), (sign.to_owned(), 5, false), "the huge ones came no more, but the retained");
+    let log = broker.log();
+    let cut = log.lines().filter(|line| line.contains("anthesisd-saltmarsh") && line.contains("error"));
+    assert_eq!(cut.count(), 0, "no connection was lost over it");
+}
+
+/// MQTT 3.1.1 (OASIS standard, 2014), section 3.1.2.4: with the session the broker keeps what is published at QoS 1 for a client that is
+/// away; section 4.4: what was not acknowledged is handed over again.
+#[test]
+fn what_is_published_while_nobody_listens_is_heard_at_the_next_connection_and_once() {
+    let mut broker = Mosquitto::plain();
+    let sign = "anthesis/saltmarsh/east-3/sign";
+    let mut house = House::new(spec(&broker), brisk());
+    house.connected();
+    broker.wait_for_log("Sending SUBACK to anthesisd-saltmarsh");
+    broker.publish(sign, b"live", false);
+    let heard = house.hear();
+    assert_eq!((heard.payload.as_slice(), heard.kept, heard.again), (&b"live"[..], false, false));
+    // it is heard, and nobody says that it is taken up: a daemon that is killed
+    let (number, packet) = (heard.number, heard.packet);
+    house.task.abort();
+    drop(house);
+    broker.publish(sign, b"away", false);
+    broker.stop();
+    broker.start();
+    let mut house = House::new(spec(&broker), brisk());
+    assert_eq!(house.next(), BrokerNews::Connected { resumed: true });
+    let again = house.hear();
+    assert_eq!((again.payload.as_slice(), again.kept, again.again), (&b"live"[..], true, true));
+    assert_eq!(again.packet, packet, "by which it is known again");
+    let away = house.hear();
+    assert_eq!((away.payload.as_slice(), away.kept, away.again), (&b"away"[..], true, false));
+    house.taken.say(&[away.number, again.number]);
+    assert_eq!(number, again.number, "each run counts its own");
+    assert!(matches!(house.runtime.block_on(house.news.recv()), Some(BrokerNews::Listening)));
+    broker.publish(sign, b"since", false);
+    let since = house.hear();
+    assert_eq!((since.payload.as_slice(), since.kept), (&b"since"[..], false));
+    house.taken.say(&[since.number]);
+    // the farewell comes behind the answers
+    house.stop();
+    let mut house = House::new(spec(&broker), brisk());
+    assert_eq!(house.next(), BrokerNews::Connected { resumed: true });
+    broker.publish(sign, b"last", false);
+    assert_eq!(house.hear().payload, b"last", "nothing comes twice");
+}
+
+#[test]
+fn a_broker_that_lost_the_session_says_so_and_one_that_is_asked_for_none_keeps_none() {
+    let mut broker = Mosquitto::plain();
+    let mut house = House::new(spec(&broker), brisk());
+    assert_eq!(house.next(), BrokerNews::Connected { resumed: false });
+    broker.kill_and_forget();
+    broker.start();
+    house.disconnected();
+    assert_eq!(house.next(), BrokerNews::Connected { resumed: false });
+    house.stop();
+    let passing = PublisherSpec { keep_session: false, client_id: "passing".to_owned(), ..spec(&broker) };
+    for _ in 0..2 {
+        let mut house = House::new(passing.clone(), brisk());
+        assert_eq!(house.next(), BrokerNews::Connected { resumed: false });
+        house.stop();
+    }
 }

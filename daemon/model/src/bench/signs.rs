@@ -10,8 +10,9 @@ use crate::site::Taken;
 use crate::stage::{Stage, Turn};
 use crate::time::Time;
 
-/// Signs kept for a bloom; further ones are in the record only.
-const MOST_SIGNS: usize = 400;
+/// Signs of one kind kept for a bloom: the first, from which the forecast counts, and the newest. All of them act, and all are in
+/// the record. Judged: no plant shows one sign so often, a button that is stuck does.
+pub(super) const MOST_OF_A_KIND: usize = 20;
 
 impl Bench {
     pub(super) fn take_sign(&mut self, time: Time, sign: Sign, events: &mut Vec<Event>) -> Taken {
@@ -19,7 +20,7 @@ impl Bench {
         let now = self.state.newest.map_or(time, |newest| newest.max(time));
         match sign {
             Sign::Plain(sign) => {
-                if self.state.signs.contains(&(time, sign)) || self.state.signs.len() >= MOST_SIGNS {
+                if self.state.signs.contains(&(time, sign)) {
                     return Taken::ByTheRecord;
                 }
                 self.take_plain(now, time, sign, events);
@@ -50,9 +51,15 @@ impl Bench {
         if of_a_bud && self.stage().is_none_or(|stage| stage == Stage::Aborted) {
             self.tell_bud(now, "sign", events);
         }
-        self.state.signs.push((time, sign));
+        let is_full = self.keep(time, sign);
         let ends = self.book(sign);
         self.tell_sign(now, &Sign::Plain(sign), ends, events);
+        if is_full && let Some(event) = events.last_mut() {
+            event.message.push_str(&format!(
+                " That is the {MOST_OF_A_KIND}th of this bloom: from here on the first and the newest count, and the others are in \
+                 the record only. Is a button stuck?"
+            ));
+        }
         match sign {
             PlainSign::Opened | PlainSign::FullOpen if before_opening => {
                 let before_h = match sign {
@@ -94,6 +101,25 @@ impl Bench {
             PlainSign::FruitRipe if self.state.bloom.is_some() => self.tell_fruit_ripe(now, events),
             _ => {}
         }
+    }
+
+    /// Keeps a sign; where there are too many of its kind, the second oldest gives way. Says whether the kind has just become full.
+    fn keep(&mut self, time: Time, sign: PlainSign) -> bool {
+        let count = |signs: &[(Time, PlainSign)]| signs.iter().filter(|(_, other)| *other == sign).count();
+        let signs = &mut self.state.signs;
+        while count(signs) >= MOST_OF_A_KIND {
+            let of_kind = || signs.iter().enumerate().filter(|(_, (_, other))| *other == sign);
+            let Some((first, _)) = of_kind().min_by_key(|(_, (time, _))| *time) else { break };
+            let second = of_kind().filter(|(place, _)| *place != first).min_by_key(|(_, (time, _))| *time);
+            let Some((second, _)) = second else { break };
+            signs.remove(second);
+            if count(signs) < MOST_OF_A_KIND {
+                signs.push((time, sign));
+                return false;
+            }
+        }
+        signs.push((time, sign));
+        count(signs) == MOST_OF_A_KIND
     }
 
     /// Writes down what a sign says was done; gives the alarms that it ends.

@@ -18,11 +18,13 @@ use super::{Failure, counted, failed, load, site_of};
 use crate::clock::{Clock, wall_now};
 use crate::config::{Config, InputConfig};
 use crate::forward::{Forwarder, ForwarderNews, ForwarderSpec};
-use crate::keeper::{Keeper, KeeperError, LinkWatch, Outgoing, Voice};
+use crate::keeper::{Ears, Keeper, KeeperError, LinkWatch, Outgoing, Voice};
 use crate::link::{self, LinkNews, NEWS_WAITING};
 use crate::notify::command::{self, Caller, CommandSpec};
 use crate::notify::topics::Topics;
-use crate::notify::{BrokerNews, Channels, Direct, Pace, Publisher, PublisherSpec};
+use crate::notify::{
+    BrokerNews, Channels, Direct, HEARD_WAITING, Heard, Inbox, Pace, Publisher, PublisherSpec, Taken,
+};
 use crate::page::{House, serve};
 use crate::store::{Reader, Store};
 use crate::watchdog::{self, Watch, Watchdog};
@@ -110,6 +112,7 @@ fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Runni
     info!(run, store = %config.store_path.display(), site = &*config.site.name, "starting");
 
     let (broker_in, broker_news) = mpsc::channel::<BrokerNews>(WAITING_BROKER_NEWS);
+    let (people_in, people_heard) = mpsc::channel::<Heard>(HEARD_WAITING);
 
     let watch = Watch::new();
     let prefix = config.mqtt.as_ref().map_or("anthesis", |mqtt| &mqtt.prefix);
@@ -123,20 +126,24 @@ fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Runni
         if rehearsal {
             down["rehearsal"] = json!(true);
         }
-        let spec = PublisherSpec::new(mqtt, &topics, down.to_string());
+        let mut spec = PublisherSpec::new(mqtt, &topics, down.to_string());
+        // one that is over never comes back for what a broker would keep for it
+        spec.keep_session = !rehearsal;
         let outbox = Reader::open(&config.store_path)?;
         let stop = stops.telling.subscribe();
         let direct = Direct::default();
+        let taken = Taken::default();
         let channels = Channels {
             rows: wakened,
             states: state_changes,
             direct: direct.clone(),
             news: broker_in,
+            inbox: Inbox { heard: people_in, taken: taken.clone() },
             stop,
             stage: watch.stage("publisher"),
         };
         telling.spawn(Publisher::new(spec, Pace::default(), outbox, channels).run());
-        outgoing = Some(Outgoing { wake, states, direct });
+        outgoing = Some(Outgoing { wake, states, direct, taken });
     } else {
         warn!("no [mqtt] in the configuration: alarms go to {} only", ways_out(config));
     }
@@ -193,7 +200,13 @@ fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Runni
         .spawn(move || {
             // dropped at the end, however it comes: whoever waits learns of it
             let _ended = ended;
-            runtime.block_on(keeper.work(link_news, broker_news, forwarder_news, keeper_stop, &keepers_watch))
+            let ears = Ears {
+                links: link_news,
+                broker: broker_news,
+                people: people_heard,
+                forwarder: forwarder_news,
+            };
+            runtime.block_on(keeper.work(ears, keeper_stop, &keepers_watch))
         })
         .map_err(failed)?;
     Ok(Running { stops, links, keeper, keeper_ended, telling, watch })

@@ -15,6 +15,9 @@ pub struct WorkingFacts {
     pub links: Vec<LinkFacts>,
     /// The record.
     pub store: StoreFacts,
+    /// The broker that carries messages to people; absent where none is configured.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub broker: Option<BrokerFacts>,
     /// Why the time of day is not to be trusted; absent while it is.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub clock_doubt: Option<ClockDoubt>,
@@ -35,6 +38,19 @@ pub struct LinkFacts {
     /// Why it cannot be read; absent where its port is open.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub why: Option<String>,
+}
+
+/// The broker.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct BrokerFacts {
+    /// Since when it has been away, or not been reached in this run; absent while it is connected.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub away_since: Option<Time>,
+    /// Why, and what to do.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub why: Option<String>,
+    /// Messages that it has yet to take.
+    pub messages_waiting: u64,
 }
 
 /// The record.

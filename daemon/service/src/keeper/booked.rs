@@ -6,7 +6,7 @@ use bloom_model::time::Time;
 use tracing::{info, warn};
 
 use super::Keeper;
-use crate::notify::incoming::Request;
+use super::people::{Refusal, no_bench};
 use crate::notify::standing::Which;
 use crate::store::Entry;
 
@@ -31,25 +31,15 @@ impl Keeper {
             self.taken_up = self.taken_up.max(number);
             self.urgent = true;
             self.show_soon();
-            match entry {
+            let taken = match entry {
                 Ok(Entry::Observed { bench, time, observed, note, by }) => {
-                    self.take_booked(&bench, time, observed, note, by);
+                    self.take_booked(&bench, time, observed, note, by)
                 }
                 Ok(Entry::Acknowledge { id, by }) => self.acknowledge(id.as_deref(), None, by.as_deref()),
-                Err(unreadable) => warn!("{unreadable}; it is left out"),
-            }
-        }
-    }
-
-    /// What a person published.
-    pub(super) fn take_request(&mut self, request: Request, now: Time) {
-        self.urgent = true;
-        match request {
-            Request::Acknowledge { bench, id, by } => {
-                self.acknowledge(Some(&id), bench.as_deref(), by.as_deref())
-            }
-            Request::Sign { bench, sign, time, note, by } => {
-                self.take_booked(&bench, time.unwrap_or(now), Observed::Sign(sign), note, by);
+                Err(unreadable) => Err(("it cannot be read", unreadable.to_string())),
+            };
+            if let Err((cause, why)) = taken {
+                self.refuse(cause, &why);
             }
         }
     }
@@ -62,27 +52,36 @@ impl Keeper {
         observed: Observed,
         note: Option<String>,
         by: Option<String>,
-    ) {
-        let Some(number) = self.site.number_of(bench) else {
-            return warn!(bench, "something was booked for a bench that is not configured; it is left out");
-        };
+    ) -> Result<(), Refusal> {
+        let number = self.site.number_of(bench).ok_or_else(|| no_bench(bench))?;
         // what a person books has happened: while a recording is played, it must not push the recording's time on
         let time = time.min(self.now());
         if let Observed::Sign(Sign::Plain(sign)) = observed {
             info!(bench, sign = sign.name(), "booked");
         }
         self.take(&Reading { bench: number, time, observed }, note, by);
+        Ok(())
     }
 
     /// A person has taken note of an alarm, or of all.
-    pub(super) fn acknowledge(&mut self, id: Option<&str>, bench: Option<&str>, by: Option<&str>) {
+    pub(super) fn acknowledge(
+        &mut self,
+        id: Option<&str>,
+        bench: Option<&str>,
+        by: Option<&str>,
+    ) -> Result<(), Refusal> {
         let which = match id {
             Some(id) => Which::Id { id, bench },
             None => Which::All,
         };
-        match self.standing.acknowledge(which, by, self.now()) {
-            Ok(rows) => self.tell_changed(rows),
-            Err(why) => warn!("an acknowledgement changed nothing: {why}"),
+        let rows = self
+            .standing
+            .acknowledge(which, by, self.now())
+            .map_err(|why| ("nothing to acknowledge", why))?;
+        if rows.is_empty() {
+            return Err(("nothing to acknowledge", "that alarm is acknowledged already".to_owned()));
         }
+        self.tell_changed(rows);
+        Ok(())
     }
 }

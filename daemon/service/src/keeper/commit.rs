@@ -69,6 +69,7 @@ impl Keeper {
     /// The store's troubles; then everything is kept as it was, and offered to those who tell it if they last.
     pub(super) fn commit(&mut self) -> Result<(), KeeperError> {
         self.last_commit = Instant::now();
+        self.note_listened();
         // before, for a disk may also hang
         self.offer();
         self.store_works();
@@ -86,6 +87,7 @@ impl Keeper {
         let told = !self.batch.messages.is_empty() || !self.batch.sent.is_empty();
         self.batch = Default::default();
         self.urgent = false;
+        self.answer_people();
         if told {
             self.voice.wake();
         }
@@ -95,6 +97,8 @@ impl Keeper {
     /// While the store fails: tells what cannot wait, keeps within the bounds, and tries again now and then.
     pub(super) fn bear_with_the_store(&mut self) {
         self.keep_within_bounds();
+        // a broker hands over no more than some that nobody answers: they are in memory, as readings are
+        self.answer_people();
         let Some(failing) = &mut self.failing else { return };
         if failing.offered.elapsed() >= OFFERED_EVERY {
             failing.offered = Instant::now();

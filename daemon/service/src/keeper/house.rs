@@ -16,8 +16,8 @@ use tokio::sync::watch;
 use super::{Keeper, LinkWatch, Outgoing, Voice};
 use crate::clock::fake::FakeMachine;
 use crate::link::LinkNews;
-use crate::notify::Direct;
 use crate::notify::topics::Topics;
+use crate::notify::{Direct, Taken};
 use crate::store::{EventFilter, Reader, Store};
 
 /// 2027-06-02T12:00:00Z, nine in the morning in Halifax.
@@ -63,6 +63,7 @@ impl House {
             wake: watch::channel(0).0,
             states: watch::channel(Arc::new(Vec::new())).0,
             direct: Direct::default(),
+            taken: Taken::default(),
         };
         let topics = Topics::new("anthesis", "saltmarsh");
         let voice = Voice::new(topics, Some(outgoing), None, 1, NOON, false);
@@ -193,7 +194,7 @@ impl House {
     pub(super) fn has_bud(&mut self, bench: &str) {
         let sign = "spadix-visible".parse().unwrap();
         let now = self.keeper.now();
-        self.keeper.take_booked(bench, now, Observed::Sign(sign), None, None);
+        self.keeper.take_booked(bench, now, Observed::Sign(sign), None, None).unwrap();
     }
 }
 

@@ -13,6 +13,7 @@ mod forwarding;
 mod house;
 mod links;
 mod outgoing;
+mod people;
 mod restore;
 mod silence;
 mod site_event;
@@ -39,13 +40,14 @@ use crate::forward::ForwarderNews;
 use crate::link::LinkNews;
 use crate::link::intake::MOST_AHEAD;
 use crate::notify::standing::Standing;
-use crate::notify::{BrokerNews, incoming};
+use crate::notify::{BrokerNews, Heard};
 use crate::store::{Batch, Checkpoint, Recorded, Store, StoreError};
 use crate::watchdog::{Stage, Watch};
 use clock_watch::ToldDoubt;
 use commit::Failing;
 pub use links::LinkWatch;
 pub use outgoing::{Outgoing, Voice};
+use people::People;
 use silence::SilenceWatch;
 pub use state::{StateError, read_state, written_state};
 use test_alarm::Tests;
@@ -76,6 +78,19 @@ pub enum KeeperError {
     /// A fault of our own.
     #[error("a bench's state cannot be written down: {0}")]
     State(#[from] postcard::Error),
+}
+
+/// What the keeper hears.
+#[derive(Debug)]
+pub struct Ears {
+    /// Of the lines and recordings.
+    pub links: mpsc::Receiver<LinkNews>,
+    /// Of the broker.
+    pub broker: mpsc::Receiver<BrokerNews>,
+    /// What people published.
+    pub people: mpsc::Receiver<Heard>,
+    /// Of the copy to the InfluxDB.
+    pub forwarder: mpsc::Receiver<ForwarderNews>,
 }
 
 /// The keeper of one site.
@@ -112,6 +127,7 @@ pub struct Keeper {
     /// The number of the newest entry of a person that was taken up in this run.
     taken_up: i64,
     failing: Option<Failing>,
+    people: People,
     /// While rows are being sealed, after each checkpoint.
     sealing: bool,
 }
@@ -132,6 +148,8 @@ impl Keeper {
         let standing = Standing::restore(store.standing()?);
         let (now, began) = (Instant::now(), clock.monotonic());
         links.iter_mut().for_each(|link| link.begin(began));
+        let (listened, known) = store.listened()?;
+        let people = People::restore(listened, known, clock.now());
         let mut keeper = Self {
             fed: store.newest_fed()?,
             store,
@@ -157,6 +175,7 @@ impl Keeper {
             last_states: now.checked_sub(STATES_EVERY).unwrap_or(now),
             taken_up: 0,
             failing: None,
+            people,
             sealing: false,
         };
         keeper.restore()?;
@@ -175,44 +194,36 @@ impl Keeper {
     /// If the last commit fails.
     pub async fn work(
         mut self,
-        mut links: mpsc::Receiver<LinkNews>,
-        mut broker: mpsc::Receiver<BrokerNews>,
-        mut forwarder: mpsc::Receiver<ForwarderNews>,
+        mut ears: Ears,
         mut stop: watch::Receiver<bool>,
         watch: &Watch,
     ) -> Result<(), KeeperError> {
         let model = watch.stage("keeper");
         self.store_stage = Some(watch.stage("store"));
         self.store_rests();
+        model.moves();
         loop {
-            model.moves();
             self.tend()?;
             let wait = self.next_wake().saturating_duration_since(Instant::now());
             tokio::select! {
                 biased;
                 () = stopped(&mut stop) => break,
-                Some(news) = broker.recv() => self.hear_broker(news),
-                Some(news) = links.recv() => self.hear_link(news),
-                Some(news) = forwarder.recv() => self.hear_forwarder(news),
+                Some(news) = ears.links.recv() => self.hear_link(news),
+                Some(news) = ears.broker.recv() => self.hear_broker(news),
+                Some(heard) = ears.people.recv(), if self.people.has_room() => self.people.gather(heard),
+                Some(news) = ears.forwarder.recv() => self.hear_forwarder(news),
                 () = tokio::time::sleep(wait) => {}
             }
+            // the lines first, and all that they have brought: nothing that anybody sends may hold an opening back
+            self.hear_lines(&mut ears.links);
             model.moves();
-            // what has come in meanwhile, up to a commit's worth
-            while self.batch.readings.len() < COMMIT_AT && !self.urgent {
-                match links.try_recv() {
-                    Ok(news) => self.hear_link(news),
-                    Err(_) => break,
-                }
-            }
+            self.hear_people(&mut ears.people, &mut ears.broker);
         }
+        self.hear_lines(&mut ears.links);
         model.moves();
-        while let Ok(news) = links.try_recv() {
-            self.hear_link(news);
-        }
-        while let Ok(news) = broker.try_recv() {
-            self.hear_broker(news);
-        }
-        while let Ok(news) = forwarder.try_recv() {
+        // what is left of people's messages is answered to nobody, and comes again after the next start
+        self.hear_all_of_broker(&mut ears.broker);
+        while let Ok(news) = ears.forwarder.try_recv() {
             self.hear_forwarder(news);
         }
         self.pass_time();
@@ -220,6 +231,17 @@ impl Keeper {
         self.commit()?;
         info!(readings = self.fed, "the record is written to its last reading");
         Ok(())
+    }
+
+    /// What has come in by the lines, up to a commit's worth.
+    fn hear_lines(&mut self, links: &mut mpsc::Receiver<LinkNews>) {
+        let most = self.batch.readings.len() + COMMIT_AT;
+        while self.batch.readings.len() < most {
+            match links.try_recv() {
+                Ok(news) => self.hear_link(news),
+                Err(_) => break,
+            }
+        }
     }
 
     /// All that the plants, the links and the standing alarms are due by now.
@@ -247,6 +269,7 @@ impl Keeper {
             self.checkpoint()?;
         }
         let due = self.urgent
+            || self.people.answers_are_due()
             || self.batch.readings.len() >= COMMIT_AT
             || (self.last_commit.elapsed() >= COMMIT_EVERY && self.something_waits());
         if self.failing.is_some() {
@@ -288,7 +311,13 @@ impl Keeper {
         if self.sealing {
             return Instant::now();
         }
+        if self.people.waits() {
+            return Instant::now();
+        }
         let mut wake = (self.last_entries + ENTRIES_EVERY).min(self.last_states + STATES_EVERY);
+        if let Some(answer) = self.people.next_answer() {
+            wake = wake.min(answer);
+        }
         if self.clock.is_machine()
             && let Some(due) =
                 [self.site.next_due(), self.standing.next_due(), self.test_due()].into_iter().flatten().min()
@@ -341,17 +370,14 @@ impl Keeper {
                 self.batch.sent.push(id);
             }
             BrokerNews::ToldDirectly(message) => self.told_directly(&message),
-            BrokerNews::Message { topic, payload, retained } => {
-                let now = self.now();
-                match incoming::read(self.voice.topics(), &topic, &payload, retained, now) {
-                    Ok(request) => self.take_request(request, now),
-                    Err(why) => warn!(topic, "a message was not understood: {why}"),
-                }
+            BrokerNews::Connected { resumed } => {
+                self.broker_is_there(resumed);
+                // a broker that was set up anew has lost what it kept, and an alarm must be found there by whoever comes later
+                self.tell_lists();
             }
-            // a broker that was set up anew has lost what it kept, and an alarm must be found there by whoever comes later
-            BrokerNews::Connected => self.tell_lists(),
+            BrokerNews::Listening => self.broker_is_heard(),
             // the publisher logs it
-            BrokerNews::Disconnected { .. } => {}
+            BrokerNews::Disconnected { why, heard_ago } => self.broker_is_gone(why, heard_ago),
         }
     }
 

@@ -15,7 +15,7 @@ use super::{Keeper, TOLD_WITHIN};
 use crate::facts::HouseFacts;
 use crate::notify::command::{Call, Caller};
 use crate::notify::topics::Topics;
-use crate::notify::{BrokerNews, Direct, StateMessage};
+use crate::notify::{BrokerNews, Direct, StateMessage, Taken};
 use crate::store::{Alarm, Batch, Importance, Message, StoredEvent};
 
 /// How the keeper speaks to the publisher and to the alarm command.
@@ -40,6 +40,8 @@ pub struct Outgoing {
     pub states: watch::Sender<Arc<Vec<StateMessage>>>,
     /// What the store has yet to take.
     pub direct: Direct,
+    /// Which messages of people are taken up.
+    pub taken: Taken,
 }
 
 /// An alarm for the alarm command that the store has yet to take.
@@ -77,7 +79,7 @@ impl Voice {
     pub(super) fn pass_on(&self, news: &BrokerNews) {
         let Some(caller) = &self.caller else { return };
         match news {
-            BrokerNews::Connected => caller.broker_is_away(false),
+            BrokerNews::Connected { .. } => caller.broker_is_away(false),
             BrokerNews::Disconnected { .. } => caller.broker_is_away(true),
             BrokerNews::Delivered(row) => caller.delivered(*row),
             BrokerNews::ToldDirectly(message) => {
@@ -85,7 +87,7 @@ impl Voice {
                     caller.told_directly(id);
                 }
             }
-            BrokerNews::Message { .. } => {}
+            BrokerNews::Listening => {}
         }
     }
 
@@ -115,6 +117,18 @@ impl Voice {
             if offered { caller.committed(call) } else { caller.call(call) }
         }
         withdraw_those_over(caller, committed);
+    }
+
+    /// Whether there is a broker to speak to.
+    pub(super) const fn has_broker(&self) -> bool {
+        self.outgoing.is_some()
+    }
+
+    /// These messages of people are kept, or refused for good.
+    pub(super) fn taken(&self, numbers: &[u64]) {
+        if let Some(outgoing) = &self.outgoing {
+            outgoing.taken.say(numbers);
+        }
     }
 
     pub(super) fn wake(&self) {

@@ -10,7 +10,7 @@ use tracing::{info, warn};
 use super::LinkNews;
 use super::intake::{ArrivalTime, Intake};
 use super::lines::Lines;
-use super::trouble::Troubles;
+use super::trouble::{Changes, Troubles};
 use crate::watchdog::Stage;
 
 /// Bytes read at once.
@@ -53,6 +53,8 @@ pub(super) struct Feed {
     intake: Intake,
     lines: Lines,
     troubles: Troubles,
+    /// Whether it is there, as it is logged.
+    there: Changes,
     news: mpsc::Sender<LinkNews>,
     stop: watch::Receiver<bool>,
     stage: Stage,
@@ -77,6 +79,7 @@ impl Feed {
             intake,
             lines: Lines::default(),
             troubles: Troubles::default(),
+            there: Changes::default(),
             news,
             stop,
             stage,
@@ -137,13 +140,18 @@ impl Feed {
 
     /// The link cannot be read: said on change, tried again by the caller.
     pub(super) async fn down(&mut self, kind: &'static str, why: String) -> Result<(), Stopped> {
+        self.say_overdue();
         let was_down = match &self.heard {
             Heard::Down(told) if *told == why => return Ok(()),
             Heard::Down(_) => true,
             Heard::Nothing | Heard::Up => false,
         };
         self.stage.moves();
-        self.tell(kind, &why);
+        if was_down {
+            self.tell(kind, &why);
+        } else {
+            self.say(true, why.clone());
+        }
         self.heard = Heard::Down(why.clone());
         if was_down { Ok(()) } else { self.send(LinkNews::Down { link: self.link, why }).await }
     }
@@ -201,7 +209,11 @@ impl Feed {
         while let Some((kind, not_told)) = self.troubles.overdue(Instant::now()) {
             warn!(link = self.name, kind, not_told, "more of the same");
         }
+        self.say_overdue();
         if !readings.is_empty() && self.heard != Heard::Up {
+            if matches!(self.heard, Heard::Down(_)) {
+                self.say(false, "the line is back".to_owned());
+            }
             self.heard = Heard::Up;
             self.send(LinkNews::Up { link: self.link }).await?;
         }
@@ -209,6 +221,23 @@ impl Feed {
             return Ok(());
         }
         self.send(LinkNews::Readings { link: self.link, readings, refused: refused.len() as u64 }).await
+    }
+
+    /// Logs whether the link is there: each change, unless it comes and goes without end, and the present state always.
+    fn say(&mut self, bad: bool, text: String) {
+        match self.there.note(bad, text, Instant::now()) {
+            Some((true, text)) => warn!(link = self.name, "{text}"),
+            Some((false, text)) => info!(link = self.name, "{text}"),
+            None => {}
+        }
+    }
+
+    fn say_overdue(&mut self) {
+        match self.there.overdue(Instant::now()) {
+            Some((true, text, changes)) => warn!(link = self.name, changes, "{text}"),
+            Some((false, text, changes)) => info!(link = self.name, changes, "{text}"),
+            None => {}
+        }
     }
 
     fn tell(&mut self, kind: &'static str, what: &dyn std::fmt::Display) {

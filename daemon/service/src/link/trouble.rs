@@ -1,5 +1,6 @@
-//! Troubles of a link, told without flooding the log.
+//! What befalls links, the broker and what people send, told without flooding the log.
 
+use std::collections::VecDeque;
 use std::time::{Duration, Instant};
 
 /// The least time between two log lines about the same kind of trouble.
@@ -45,9 +46,78 @@ impl Troubles {
     }
 }
 
+/// Lines about one thing that comes and goes, within [`BETWEEN_LINES`].
+const LINES_AT_ONCE: usize = 6;
+
+/// Something that is there or away. Every change is told, until there are too many; then the present state, a while later.
+#[derive(Debug, Default)]
+pub struct Changes {
+    lines: VecDeque<Instant>,
+    /// The present state, if it is not told yet: whether it is bad, in what words, and how many changes were left out.
+    waits: Option<(bool, String, u64)>,
+}
+
+impl Changes {
+    /// Notes how it is from now on. `Some` if it is to be told at once.
+    pub fn note(&mut self, bad: bool, text: String, now: Instant) -> Option<(bool, String)> {
+        let left_out = self.waits.take().map_or(0, |(.., left_out)| left_out);
+        if left_out == 0 && self.may_tell(now) {
+            return Some((bad, text));
+        }
+        self.waits = Some((bad, text, left_out + 1));
+        None
+    }
+
+    /// The present state, once it may be told, with the number of changes since the last line.
+    pub fn overdue(&mut self, now: Instant) -> Option<(bool, String, u64)> {
+        if self.waits.is_none() || !self.may_tell(now) {
+            return None;
+        }
+        self.waits.take()
+    }
+
+    /// When there may be something to tell.
+    pub fn next_look(&self) -> Option<Instant> {
+        self.waits.as_ref().and(self.lines.front()).map(|first| *first + BETWEEN_LINES)
+    }
+
+    fn may_tell(&mut self, now: Instant) -> bool {
+        while self.lines.pop_front_if(|line| now.saturating_duration_since(*line) >= BETWEEN_LINES).is_some()
+        {
+        }
+        let may = self.lines.len() < LINES_AT_ONCE;
+        if may {
+            self.lines.push_back(now);
+        }
+        may
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn each_return_is_told_and_of_one_that_comes_and_goes_without_end_the_present_state() {
+        let start = Instant::now();
+        let at = |seconds| start + Duration::from_secs(seconds);
+        let mut changes = Changes::default();
+        for hour in 0..50 {
+            let told = [(true, "gone"), (false, "back")]
+                .map(|(bad, text)| changes.note(bad, text.to_owned(), at(3600 * hour)).map(|(_, text)| text));
+            assert_eq!(told.map(Option::unwrap), ["gone", "back"], "the {hour}th time, too");
+        }
+        let start = 3600 * 50;
+        let flaps = (0..100).map(|second| {
+            let bad = second % 2 == 0;
+            changes.note(bad, if bad { "gone" } else { "back" }.to_owned(), at(start + second / 2))
+        });
+        assert_eq!(flaps.flatten().count(), LINES_AT_ONCE);
+        assert_eq!(changes.overdue(at(start + 59)), None);
+        assert_eq!(changes.next_look(), Some(at(start + 60)));
+        assert_eq!(changes.overdue(at(start + 60)), Some((false, "back".to_owned(), 94)));
+        assert_eq!((changes.overdue(at(start + 600)), changes.next_look()), (None, None));
+    }
 
     #[test]
     fn one_line_a_kind_then_one_a_minute_with_the_number_left_out() {

@@ -2,7 +2,8 @@
 //!
 //! The keeper hands an alarm over, raised or repeated, once it is committed, or where the store does not take it in time. It is held for the [grace](CommandSpec::grace)
 //! and let go when the broker has acknowledged it, a person took note of it, or it ended. Without a broker, or while it is
-//! known to be away, the program is run at once; so it is for an alarm that nobody has answered, whatever the broker took. One run at a time, those handed over first before the others. A run that
+//! known to be away, the program is run at once; so it is for an alarm that nobody has answered, whatever the broker took. Several
+//! run at the same time, one an alarm, so that one that hangs holds up no other. A run that
 //! fails is not tried again by itself: the alarm's next repeat is the next try. What waits when the service stops is let go,
 //! for what still stands is repeated after the next start.
 
@@ -12,6 +13,7 @@ mod waiting;
 use std::time::Duration;
 
 use tokio::sync::watch;
+use tokio::task::JoinSet;
 use tokio::time::Instant;
 use tracing::{error, info, warn};
 
@@ -21,6 +23,10 @@ use crate::watchdog::Stage;
 use program::GaveUp;
 use waiting::Waiting;
 pub use waiting::{Call, MAX_WAITING};
+
+/// Programs that run at the same time at most. With so many alarms at once one more adds nothing that is heard, and a small machine has
+/// other work; judged. Those beyond wait for the first that ends, which its time limit sees to.
+pub const AT_ONCE: usize = 16;
 
 /// The program, and how long it and the broker may take.
 #[derive(Debug, Clone)]
@@ -110,10 +116,10 @@ impl Caller {
         self.waiting.borrow().calls().cloned().collect()
     }
 
-    fn take_due(&self) -> Option<Call> {
+    fn take_due(&self, under_way: &[String]) -> Option<Call> {
         let mut due = None;
         self.waiting.send_if_modified(|waiting| {
-            due = waiting.take_due(Instant::now());
+            due = waiting.take_due(Instant::now(), under_way);
             false
         });
         due
@@ -123,22 +129,32 @@ impl Caller {
 /// Runs the program for what is due, until told to stop.
 pub async fn run(spec: CommandSpec, caller: Caller, mut stop: watch::Receiver<bool>, stage: Stage) {
     let mut changes = caller.waiting.subscribe();
+    let mut runs: JoinSet<String> = JoinSet::new();
+    let mut under_way: Vec<String> = Vec::new();
     loop {
         stage.idles();
-        let due = changes.borrow_and_update().next_due();
+        let has_room = runs.len() < AT_ONCE;
+        let due = changes.borrow_and_update().next_due(&under_way).filter(|_| has_room);
         tokio::select! {
             biased;
             () = stopped(&mut stop) => break,
+            Some(ended) = runs.join_next(), if !runs.is_empty() => match ended {
+                Ok(event_id) => under_way.retain(|id| *id != event_id),
+                // one that broke off names nobody: then none is held back
+                Err(_) => under_way.clear(),
+            },
             () = at(due) => {
-                if let Some(call) = caller.take_due() {
-                    stage.moves_after(spec.time_limit);
-                    run_once(&spec, call, &mut stop).await;
+                if let Some(call) = caller.take_due(&under_way) {
+                    under_way.push(call.event_id.clone());
+                    runs.spawn(run_once(spec.clone(), call, stop.clone()));
                 }
             }
             // the caller is here too, so there is always someone who could
             _ = changes.changed() => {}
         }
     }
+    // each ends within the patience of a stop
+    while runs.join_next().await.is_some() {}
     let left = caller.waiting.borrow().calls().count();
     if left > 0 {
         warn!(
@@ -156,21 +172,23 @@ async fn at(instant: Option<Instant>) {
     }
 }
 
-async fn run_once(spec: &CommandSpec, call: Call, stop: &mut watch::Receiver<bool>) {
+/// Runs the program once; gives the id of the alarm that it was run for.
+async fn run_once(spec: CommandSpec, call: Call, mut stop: watch::Receiver<bool>) -> String {
     let limit = spec.time_limit;
     let give_up = async {
         tokio::select! {
             () = tokio::time::sleep(limit) => GaveUp::After(limit),
-            () = async { stopped(stop).await; tokio::time::sleep(spec.stop_patience).await } => GaveUp::ForStop,
+            () = async { stopped(&mut stop).await; tokio::time::sleep(spec.stop_patience).await } => GaveUp::ForStop,
         }
     };
     let (said, outcome) = program::run(&spec.command, &call.payload, give_up).await;
-    let (id, program) = (call.event_id, &spec.command.program);
+    let (id, program) = (&call.event_id, &spec.command.program);
     let (output, errors) = (said.output.text(), said.errors.text());
     match outcome {
         Ok(()) => info!(id, program, output, errors, "the alarm command was run"),
         Err(why) => error!(id, output, errors, "the alarm command {program} {why}"),
     }
+    call.event_id
 }
 
 #[cfg(test)]

@@ -1,24 +1,33 @@
 //! One connection to the broker, from its making to its end.
 
-use std::pin::pin;
+use std::collections::VecDeque;
+use std::time::Duration;
 
-use rumqttc::{
-    AsyncClient, ClientError, Event, EventLoop, Incoming, Outgoing as Sent, Publish, QoS, SubAck,
-    SubscribeFilter, SubscribeReasonCode,
-};
+use rumqttc::{Packet, Publish, QoS, StateError, SubAck, SubscribeReasonCode};
 use tokio::sync::mpsc::error::TrySendError;
 use tokio::sync::watch;
 use tokio::time::Instant;
-use tracing::{error, info, warn};
+use tracing::{error, warn};
 
 use super::direct::Held;
+use super::inbox::Heard;
 use super::mqtt::{self, MAX_OUTGOING};
 use super::publisher::{BrokerNews, Outbox, Publisher, stopped};
 use super::retained::Retained;
+use super::wire::{MAX_INCOMING_PAYLOAD, Wire};
 use crate::store::{Message, Outgoing};
 
-/// The longest payload that is taken in, in bytes; a longer one is dropped.
-const MAX_INCOMING_PAYLOAD: usize = 64 * 1024;
+/// Messages held at most that the keeper has yet to hear. A broker hands over no more than so many unanswered ones (20 in mosquitto),
+/// so this is met by those that want no answer, or by a broker without a bound.
+const MOST_HELD: usize = 512;
+/// The same for those that want no answer: they leave room for those that do.
+const MOST_HELD_UNASKED: usize = 128;
+/// Where the broker does not let us hear our own mark, what it kept for us counts as handed over when nothing has come for so long.
+const HANDED_OVER_AFTER: Duration = Duration::from_secs(10);
+/// And however much comes, after so long.
+const HANDED_OVER_AT_LAST: Duration = Duration::from_secs(600);
+/// After so many connections that were lost over the mark it is said no more: some brokers cut off who says what their rules forbid.
+const CUTS_OVER_MARK: u32 = 2;
 
 /// How a connection ended.
 #[derive(Debug)]
@@ -31,15 +40,19 @@ pub(super) enum Ended {
         why: String,
         /// The row that was under way.
         row: Option<i64>,
+        /// Whether the mark was under way.
+        over_mark: bool,
+        /// When the broker was last heard.
+        last_heard: Instant,
     },
 }
 
-/// What is under way: written, and not yet acknowledged where that is asked for.
+/// What is under way: handed over, and not yet acknowledged.
 #[derive(Debug)]
 struct UnderWay {
     what: What,
-    /// The packet's number, once it is written; 0 where no acknowledgement is asked for.
-    packet: Option<u16>,
+    /// The packet's number.
+    packet: u16,
     since: Instant,
 }
 
@@ -48,6 +61,7 @@ enum What {
     Row(i64),
     Direct(Message),
     State,
+    Mark,
     Goodbye,
 }
 
@@ -58,68 +72,123 @@ enum Listening {
     Answered,
 }
 
+/// What the broker kept for us while no connection stood.
+///
+/// It is handed over before what is published since: a broker has one row of messages for a client. (MQTT 3.1.1 promises an order
+/// within a topic only, section 4.6; brokers keep it for all.) So a mark that we publish to ourselves comes back behind it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+enum Kept {
+    /// The mark is to be said.
+    ToMark,
+    /// It is said; until it comes back, what comes may have been kept.
+    Marked { mark: String, since: Instant, newest: Instant },
+    /// What comes now was published since the connection was made.
+    HandedOver,
+}
+
+/// A message that the broker wants acknowledged.
+#[derive(Debug)]
+struct Unanswered {
+    number: u64,
+    packet: u16,
+    taken: bool,
+}
+
 /// One connection.
 pub(super) struct Connection<'a, O> {
     of: &'a mut Publisher<O>,
-    client: AsyncClient,
+    wire: Wire,
     under_way: Option<UnderWay>,
     retained: Retained,
     listening: Listening,
+    kept: Kept,
+    /// In the order in which they came, for in that order they are acknowledged (MQTT 3.1.1, section 4.6).
+    unanswered: VecDeque<Unanswered>,
+    /// What the keeper has yet to hear.
+    held: VecDeque<Heard>,
+    /// Whether the keeper knows that it hears what is published now.
+    told_listening: bool,
     stopping: Option<Instant>,
     leaving: bool,
     offered: watch::Receiver<Held>,
+    taken: watch::Receiver<Vec<u64>>,
 }
 
 impl<'a, O: Outbox> Connection<'a, O> {
-    pub(super) fn new(of: &'a mut Publisher<O>, client: AsyncClient) -> Self {
-        let offered = of.channels.direct.listen();
+    /// `resumed` says whether the broker still knew us.
+    pub(super) fn new(of: &'a mut Publisher<O>, wire: Wire, resumed: bool) -> Self {
+        let (offered, taken) = (of.channels.direct.listen(), of.channels.inbox.taken.listen());
+        // what was taken up of an earlier connection is answered no more: the broker hands it over again
+        of.channels.inbox.taken.gather();
         Self {
             of,
-            client,
+            wire,
             offered,
+            taken,
             under_way: None,
             retained: Retained::new(Instant::now()),
             listening: Listening::NotAsked,
+            kept: if resumed { Kept::ToMark } else { Kept::HandedOver },
+            unanswered: VecDeque::new(),
+            held: VecDeque::new(),
+            told_listening: false,
             stopping: None,
             leaving: false,
         }
     }
 
     /// Serves the connection to its end.
-    pub(super) async fn attend(mut self, mut eventloop: EventLoop) -> Ended {
+    pub(super) async fn attend(mut self) -> Ended {
         loop {
-            match self.next_event(&mut eventloop).await {
-                Ok(Event::Outgoing(Sent::Disconnect)) => return Ended::Done,
-                Ok(event) => self.take(event).await,
+            let taken = match self.next_packet().await {
+                Ok(packet) => self.take(packet).await,
                 Err(ended) => return ended,
+            };
+            if let Err(error) = taken {
+                return self.lost(format!("an answer could not be written: {error}"));
+            }
+            if self.leaving {
+                self.wire.leave().await;
+                return Ended::Done;
             }
         }
     }
 
-    /// Drives the connection until something happened on it, handing over what is due meanwhile.
-    async fn next_event(&mut self, eventloop: &mut EventLoop) -> Result<Event, Ended> {
-        // One poll is driven to its end: dropped half-way it would lose a packet that is taken over and not written.
-        let mut polling = pin!(eventloop.poll());
+    /// Drives the connection until a packet has come, handing over what is due meanwhile.
+    async fn next_packet(&mut self) -> Result<Packet, Ended> {
         loop {
             self.tend()?;
+            let all_is_passed_on = self.listening == Listening::Answered && self.held.is_empty();
+            if !self.told_listening && all_is_passed_on && !self.is_kept(Instant::now()) {
+                self.told_listening = true;
+                self.of.tell(BrokerNews::Listening).await;
+            }
             let wake = self.wake_at();
             self.of.channels.stage.moves_after(wake.saturating_duration_since(Instant::now()));
             let running = self.stopping.is_none();
+            let held = !self.held.is_empty();
             let channels = &mut self.of.channels;
-            let go_on = tokio::select! {
-                polled = &mut polling => return polled.map_err(|error| {
-                    if mqtt::too_large(&error) {
-                        self.of.deaf_until = Some(Instant::now() + self.of.pace.deaf);
+            let (packet, go_on) = tokio::select! {
+                packet = self.wire.next() => (Some(packet), true),
+                changed = channels.rows.changed(), if running => (None, changed.is_ok()),
+                changed = channels.states.changed(), if running => (None, changed.is_ok()),
+                changed = self.offered.changed(), if running => (None, changed.is_ok()),
+                changed = self.taken.changed(), if running => (None, changed.is_ok()),
+                permit = channels.inbox.heard.reserve(), if running && held => {
+                    if let (Ok(permit), Some(heard)) = (permit, self.held.pop_front()) {
+                        permit.send(heard);
                     }
-                    self.lost(mqtt::words(&error, &self.of.spec))
-                }),
-                changed = channels.rows.changed(), if running => changed.is_ok(),
-                changed = channels.states.changed(), if running => changed.is_ok(),
-                changed = self.offered.changed(), if running => changed.is_ok(),
-                () = channels.news.closed(), if running => false,
-                () = stopped(&mut channels.stop), if running => false,
-                () = tokio::time::sleep_until(wake) => true,
+                    (None, true)
+                }
+                () = channels.news.closed(), if running => (None, false),
+                () = stopped(&mut channels.stop), if running => (None, false),
+                () = tokio::time::sleep_until(wake) => (None, true),
             };
+            match packet {
+                Some(Ok(packet)) => return Ok(packet),
+                Some(Err(error)) => return Err(self.lost(mqtt::words(&error, &self.of.spec))),
+                None => {}
+            }
             if !go_on {
                 self.stopping = Some(Instant::now());
             }
@@ -129,15 +198,12 @@ impl<'a, O: Outbox> Connection<'a, O> {
     /// Hands over what is due, and gives up what takes too long.
     fn tend(&mut self) -> Result<(), Ended> {
         let now = Instant::now();
-        if let Some(since) = self.stopping {
-            if self.of.connected.is_none() {
-                return Err(Ended::Done);
-            }
-            if now >= since + self.of.pace.drain + self.of.pace.goodbye {
-                warn!("the broker did not acknowledge the goodbye in time; its last will says the same");
-                return Err(Ended::Done);
-            }
+        if self.stopping.is_some_and(|since| now >= since + self.of.pace.drain + self.of.pace.goodbye) {
+            warn!("the broker did not acknowledge the goodbye in time; its last will says the same");
+            return Err(Ended::Done);
         }
+        self.of.told.look(now);
+        self.answer().map_err(|error| self.lost(format!("an answer could not be written: {error}")))?;
         if self.unanswered_since().is_some_and(|since| now >= since + self.of.pace.acknowledged) {
             let waited = self.of.pace.acknowledged.as_secs();
             let (host, port) = (&self.of.spec.host, self.of.spec.port);
@@ -146,17 +212,31 @@ impl<'a, O: Outbox> Connection<'a, O> {
                  the broker overloaded, is its disk full?"
             )));
         }
-        if self.of.connected.is_some() && !self.leaving {
-            self.listen(now);
-            if self.under_way.is_none() {
-                self.hand_over(now)
-                    .map_err(|error| self.lost(format!("a message was not taken over: {error}")))?;
+        if self.leaving {
+            return Ok(());
+        }
+        let handed = self.listen(now).and_then(|()| {
+            while self.under_way.is_none() && self.hand_over(now)? {}
+            Ok(())
+        });
+        handed.map_err(|error| self.lost(format!("a message was not taken over: {error}")))
+    }
+
+    /// Acknowledges what is taken up.
+    fn answer(&mut self) -> Result<(), StateError> {
+        for number in self.of.channels.inbox.taken.gather() {
+            if let Some(waits) = self.unanswered.iter_mut().find(|waits| waits.number == number) {
+                waits.taken = true;
             }
+        }
+        while let Some(done) = self.unanswered.pop_front_if(|waits| waits.taken) {
+            self.wire.acknowledge(done.packet)?;
         }
         Ok(())
     }
 
-    fn hand_over(&mut self, now: Instant) -> Result<(), ClientError> {
+    /// Hands over one message; says whether there was any.
+    fn hand_over(&mut self, now: Instant) -> Result<bool, StateError> {
         let draining = self.stopping.is_some_and(|since| now < since + self.of.pace.drain);
         if let Some(message) = self.next_direct(now, draining) {
             let (topic, payload, retain) = (message.topic.clone(), message.payload.clone(), message.retain);
@@ -174,6 +254,9 @@ impl<'a, O: Outbox> Connection<'a, O> {
                 }
             };
         }
+        if self.kept == Kept::ToMark && self.listening == Listening::Answered {
+            return self.mark(now);
+        }
         let states = self.of.channels.states.borrow_and_update().clone();
         self.retained.look(&states, now, &self.of.pace);
         if let Some(state) = self.retained.take(true) {
@@ -183,7 +266,7 @@ impl<'a, O: Outbox> Connection<'a, O> {
         } else if let Some(state) = self.retained.take(false) {
             self.publish(What::State, state.topic, state.payload, QoS::AtMostOnce, true)
         } else {
-            Ok(())
+            Ok(false)
         }
     }
 
@@ -194,10 +277,31 @@ impl<'a, O: Outbox> Connection<'a, O> {
         payload: String,
         qos: QoS,
         retain: bool,
-    ) -> Result<(), ClientError> {
-        self.client.try_publish(topic, qos, retain, payload)?;
-        self.under_way = Some(UnderWay { what, packet: None, since: Instant::now() });
-        Ok(())
+    ) -> Result<bool, StateError> {
+        let packet = self.wire.publish(topic, payload, qos, retain)?;
+        self.under_way = (packet != 0).then(|| UnderWay { what, packet, since: Instant::now() });
+        Ok(true)
+    }
+
+    /// Says the mark, by which what the broker kept for us ends.
+    fn mark(&mut self, now: Instant) -> Result<bool, StateError> {
+        self.of.marks += 1;
+        let mark = format!("{{\"listens\":\"{}-{}\"}}", std::process::id(), self.of.marks);
+        self.kept = Kept::Marked { mark: mark.clone(), since: now, newest: now };
+        if self.of.cuts_over_mark >= CUTS_OVER_MARK {
+            return Ok(true);
+        }
+        self.publish(What::Mark, self.of.spec.check_topic.clone(), mark, QoS::AtLeastOnce, false)
+    }
+
+    /// Where the mark does not come back, quiet says that what was kept is handed over.
+    fn is_kept(&mut self, now: Instant) -> bool {
+        if let Kept::Marked { since, newest, .. } = &self.kept
+            && (now >= *newest + HANDED_OVER_AFTER || now >= *since + HANDED_OVER_AT_LAST)
+        {
+            self.kept = Kept::HandedOver;
+        }
+        self.kept != Kept::HandedOver
     }
 
     /// What the store has not taken in time; on an orderly stop all that it has not taken.
@@ -239,51 +343,32 @@ impl<'a, O: Outbox> Connection<'a, O> {
         }
     }
 
-    /// Subscribes, once a connection, unless too large a packet has lately come that way.
-    fn listen(&mut self, now: Instant) {
-        let deaf = self.of.deaf_until.is_some_and(|until| now < until);
-        if self.listening != Listening::NotAsked || deaf || self.of.spec.subscriptions.is_empty() {
-            return;
-        }
-        let filters = self.of.spec.subscriptions.iter();
-        let filters = filters.map(|topic| SubscribeFilter::new(topic.clone(), QoS::AtLeastOnce));
-        self.listening = match self.client.try_subscribe_many(filters) {
-            Ok(()) => Listening::Asked(now),
-            Err(error) => {
-                error!("acknowledgements and signs cannot be asked for: {error}");
+    /// Subscribes, once a connection.
+    fn listen(&mut self, now: Instant) -> Result<(), StateError> {
+        if self.listening == Listening::NotAsked {
+            self.listening = if self.of.spec.subscriptions.is_empty() {
                 Listening::Answered
-            }
-        };
+            } else {
+                self.wire.subscribe(&self.of.spec.subscriptions)?;
+                Listening::Asked(now)
+            };
+        }
+        Ok(())
     }
 
-    async fn take(&mut self, event: Event) {
-        match event {
-            Event::Incoming(Incoming::ConnAck(_)) => {
-                let now = Instant::now();
-                self.of.connected = Some(now);
-                let (host, port) = (&self.of.spec.host, self.of.spec.port);
-                let text = format!("connected to the broker at {host}:{port}");
-                if self.of.told.connection.is_news(&text, now, self.of.pace.between_lines) {
-                    info!("{text}");
-                }
-                self.of.tell(BrokerNews::Connected).await;
-            }
-            Event::Incoming(Incoming::Publish(message)) => self.hear(message),
-            Event::Incoming(Incoming::SubAck(answer)) => self.take_answer(&answer),
-            Event::Incoming(Incoming::PubAck(acknowledged)) => {
-                let ours = |under_way: &mut UnderWay| under_way.packet == Some(acknowledged.pkid);
+    async fn take(&mut self, packet: Packet) -> Result<(), StateError> {
+        match packet {
+            Packet::Publish(message) => return self.hear(message),
+            Packet::SubAck(answer) => self.take_answer(&answer),
+            Packet::PubAck(acknowledged) => {
+                let ours = |under_way: &mut UnderWay| under_way.packet == acknowledged.pkid;
                 if let Some(done) = self.under_way.take_if(ours) {
                     self.settle(done.what).await;
                 }
             }
-            Event::Outgoing(Sent::Publish(0)) => self.under_way = None,
-            Event::Outgoing(Sent::Publish(packet)) => {
-                if let Some(under_way) = &mut self.under_way {
-                    under_way.packet = Some(packet);
-                }
-            }
             _ => {}
         }
+        Ok(())
     }
 
     async fn settle(&mut self, what: What) {
@@ -298,38 +383,85 @@ impl<'a, O: Outbox> Connection<'a, O> {
                 self.of.tell(BrokerNews::ToldDirectly(message)).await;
             }
             What::State => {}
-            What::Goodbye => {
-                // a connection left in order sends no last will, so the goodbye had to come first
-                self.leaving = self.client.try_disconnect().is_ok();
-            }
+            What::Mark => self.of.cuts_over_mark = 0,
+            // a connection left in order sends no last will, so the goodbye had to come first
+            What::Goodbye => self.leaving = true,
         }
     }
 
-    fn hear(&mut self, message: Publish) {
-        let (topic, bytes) = (message.topic, message.payload.len());
-        let refused = if bytes > MAX_INCOMING_PAYLOAD {
-            "it is longer than 64 KiB"
-        } else {
-            let news = BrokerNews::Message {
-                topic: topic.clone(),
-                payload: message.payload.to_vec(),
-                retained: message.retain,
-            };
-            match self.of.channels.news.try_send(news) {
-                Ok(()) | Err(TrySendError::Closed(_)) => return,
-                Err(TrySendError::Full(_)) => "too many have come at once; publish it again later",
-            }
-        };
-        if self.of.told.incoming.is_news(refused, Instant::now(), self.of.pace.between_lines) {
-            warn!(topic, bytes, "a message from the broker is dropped: {refused}");
+    fn hear(&mut self, message: Publish) -> Result<(), StateError> {
+        let now = Instant::now();
+        if self.is_own_mark(&message) {
+            return if message.pkid == 0 { Ok(()) } else { self.refused(message.pkid) };
         }
+        let kept = self.is_kept(now);
+        if let Kept::Marked { newest, .. } = &mut self.kept {
+            *newest = now;
+        }
+        let (topic, bytes, packet) = (message.topic, message.payload.len(), message.pkid);
+        let most = if packet == 0 { MOST_HELD_UNASKED } else { MOST_HELD };
+        let too_long = bytes > MAX_INCOMING_PAYLOAD;
+        if too_long || self.held.len() >= most {
+            let why = if too_long {
+                "it is longer than 64 KiB"
+            } else {
+                "too many have come at once; publish it again later"
+            };
+            if let Some(before) = self.of.told.incoming.note(why, now.into_std()) {
+                warn!(topic = shortened(&topic), before, "a message from the broker is dropped: {why}");
+            }
+            return self.refused(packet);
+        }
+        self.of.heard += 1;
+        let number = self.of.heard;
+        if packet != 0 {
+            self.unanswered.push_back(Unanswered { number, packet, taken: false });
+        }
+        let heard = Heard {
+            number,
+            topic,
+            payload: message.payload.to_vec(),
+            retained: message.retain,
+            kept,
+            again: message.dup,
+            packet,
+        };
+        if !self.held.is_empty() {
+            self.held.push_back(heard);
+            return Ok(());
+        }
+        match self.of.channels.inbox.heard.try_send(heard) {
+            Ok(()) | Err(TrySendError::Closed(_)) => {}
+            Err(TrySendError::Full(heard)) => self.held.push_back(heard),
+        }
+        Ok(())
+    }
+
+    /// Of no concern to the keeper. The broker hears it in its turn.
+    fn refused(&mut self, packet: u16) -> Result<(), StateError> {
+        if packet != 0 {
+            self.unanswered.push_back(Unanswered { number: 0, packet, taken: true });
+        }
+        self.answer()
+    }
+
+    /// Whether it is what we or a `check` said to ourselves; our own mark ends what was kept.
+    fn is_own_mark(&mut self, message: &Publish) -> bool {
+        if message.topic != self.of.spec.check_topic {
+            return false;
+        }
+        if matches!(&self.kept, Kept::Marked { mark, .. } if message.payload == mark.as_bytes()) {
+            self.kept = Kept::HandedOver;
+        }
+        true
     }
 
     fn take_answer(&mut self, answer: &SubAck) {
         self.listening = Listening::Answered;
         for (topic, code) in self.of.spec.subscriptions.iter().zip(&answer.return_codes) {
             if *code == SubscribeReasonCode::Failure
-                && self.of.told.incoming.is_news(topic, Instant::now(), self.of.pace.between_lines)
+                && *topic != self.of.spec.check_topic
+                && self.of.told.listening.is_news(topic, Instant::now(), self.of.pace.between_lines)
             {
                 warn!(
                     "the broker does not let us listen to {topic}: acknowledgements or signs sent there are not heard; \
@@ -354,21 +486,24 @@ impl<'a, O: Outbox> Connection<'a, O> {
             self.unanswered_since().map(|since| since + pace.acknowledged),
             self.stopping.map(|since| since + pace.drain + pace.goodbye),
             Some(self.retained.next_round()).filter(|at| *at > now),
-            self.of.deaf_until.filter(|at| *at > now),
+            self.of.told.next_look().filter(|at| *at > now),
             self.of.channels.direct.next_due().filter(|at| *at > now),
         ];
         moments.into_iter().flatten().fold(now + pace.look, Instant::min)
     }
 
     fn lost(&self, why: String) -> Ended {
-        let row = match &self.under_way {
-            Some(UnderWay { what: What::Row(id), .. }) => Some(*id),
-            _ => None,
-        };
-        Ended::Lost { why, row }
+        let what = self.under_way.as_ref().map(|under_way| &under_way.what);
+        let row = if let Some(What::Row(id)) = what { Some(*id) } else { None };
+        Ended::Lost { why, row, over_mark: what == Some(&What::Mark), last_heard: self.wire.last_read() }
     }
 }
 
 fn can_be_sent(topic: &str, payload: &str) -> bool {
     rumqttc::valid_topic(topic) && payload.len() <= MAX_OUTGOING
+}
+
+/// As much of a topic as the log takes: a topic may be as long as a packet.
+fn shortened(topic: &str) -> String {
+    topic.chars().take(120).collect()
 }

@@ -7,6 +7,7 @@
 pub mod command;
 mod connection;
 mod direct;
+mod inbox;
 pub mod incoming;
 pub mod mqtt;
 mod pace;
@@ -15,8 +16,10 @@ mod retained;
 pub mod standing;
 mod tls;
 pub mod topics;
+mod wire;
 
 pub use direct::{Direct, STORE_PATIENCE};
+pub use inbox::{HEARD_WAITING, Heard, Inbox, Taken};
 pub use mqtt::{Authorities, PublisherSpec, try_broker};
 pub use pace::Pace;
 pub(crate) use pace::{Retries, Told};

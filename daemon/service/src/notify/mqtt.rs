@@ -7,27 +7,21 @@ use std::time::Duration;
 
 use rumqttc::tokio_rustls::rustls;
 use rumqttc::{
-    AsyncClient, ConnectReturnCode, ConnectionError, Event, EventLoop, Incoming, LastWill, MqttOptions,
-    Outgoing, QoS, StateError, TlsConfiguration, TlsError, Transport, mqttbytes,
+    ConnAck, ConnectReturnCode, ConnectionError, LastWill, Packet, QoS, StateError, TlsError, mqttbytes,
 };
 use serde_json::json;
 
 use super::pace::Pace;
 use super::tls;
 use super::topics::Topics;
+use super::wire::{Call, KEEP_ALIVE, Wire};
 use crate::config::{MqttConfig, TlsConfig};
 
 /// The longest payload that is published, in bytes.
 pub(super) const MAX_OUTGOING: usize = 1 << 20;
-/// The longest packet that is read, in bytes; one above cuts the connection.
-const MAX_INCOMING: usize = 1 << 20;
-/// Room for the topic and the fixed part of a packet.
-const HEADER: usize = 70_000;
-/// The broker is asked for a sign of life this often.
-const KEEP_ALIVE: Duration = Duration::from_secs(30);
 /// The longest password that MQTT can carry, in bytes (MQTT 3.1.1, section 3.1.3.5).
 const MAX_PASSWORD: u64 = 65_535;
-/// Who we are where no client id is given: an empty one makes the library panic, and names nobody in the broker's log.
+/// Who we are where no client id is given: an empty one keeps no session, and names nobody in the broker's log.
 const NAMELESS: &str = "anthesisd";
 
 /// Whose signature on the broker's certificate counts.
@@ -69,8 +63,10 @@ pub struct PublisherSpec {
     pub down_payload: String,
     /// Topics to listen to, asked for after every connection.
     pub subscriptions: Vec<String>,
-    /// The topic on which `check` speaks to itself.
+    /// The topic on which `check` and the service speak to themselves.
     pub check_topic: String,
+    /// Whether the broker keeps for us what is published while no connection stands (MQTT 3.1.1, section 3.1.2.4).
+    pub keep_session: bool,
 }
 
 impl PublisherSpec {
@@ -89,6 +85,7 @@ impl PublisherSpec {
             down_payload,
             subscriptions: topics.subscriptions(),
             check_topic: topics.check(),
+            keep_session: true,
         }
     }
 }
@@ -104,28 +101,26 @@ pub async fn try_broker(spec: &PublisherSpec, timeout: Duration) -> Result<(), S
     let (topic, said) = (&spec.check_topic, json!({ "check": std::process::id() }).to_string());
     let (mut is_in, mut has_spoken) = (false, false);
     let visit = async {
-        let (client, mut eventloop) =
-            open(&visitor, &Pace { connect: timeout, ..Pace::default() }, None).await?;
+        let pace = Pace { connect: timeout, ..Pace::default() };
+        let (mut wire, _) = open(&visitor, &pace, None, false).await?;
+        is_in = true;
+        wire.subscribe([topic]).map_err(|error| words(&error.into(), spec))?;
         loop {
-            let step = match eventloop.poll().await {
-                Ok(Event::Incoming(Incoming::ConnAck(_))) => {
-                    is_in = true;
-                    client.try_subscribe(topic, QoS::AtLeastOnce)
-                }
-                Ok(Event::Incoming(Incoming::SubAck(_))) => {
+            match wire.next().await {
+                Ok(Packet::SubAck(_)) => {
                     has_spoken = true;
-                    client.try_publish(topic, QoS::AtLeastOnce, false, said.as_str())
+                    let spoken = wire.publish(topic.clone(), said.clone(), QoS::AtLeastOnce, false);
+                    spoken.map_err(|error| words(&error.into(), spec))?;
                 }
-                Ok(Event::Incoming(Incoming::Publish(heard))) if heard.payload == said.as_bytes() => {
-                    client.try_disconnect()
+                Ok(Packet::Publish(heard)) if heard.payload == said.as_bytes() => {
+                    wire.leave().await;
+                    return Ok(());
                 }
-                Ok(Event::Outgoing(Outgoing::Disconnect)) => return Ok(()),
-                Ok(_) => Ok(()),
+                Ok(_) => {}
                 // some brokers cut the connection over what their rules forbid
                 Err(_) if has_spoken => return Err(unheard(spec)),
                 Err(error) => return Err(words(&error, spec)),
-            };
-            step.map_err(|error| format!("{error}"))?;
+            }
         }
     };
     match tokio::time::timeout(timeout, visit).await {
@@ -135,22 +130,13 @@ pub async fn try_broker(spec: &PublisherSpec, timeout: Duration) -> Result<(), S
     }
 }
 
-/// A client for one connection, with the files read as they are now. It connects when it is polled.
-///
-/// A connection has a client of its own, for the library carries packets of a lost connection into the next, and counts
-/// their acknowledgements wrongly there.
+/// One connection, with the files read as they are now; with `keep_session` the broker is to know us again.
 pub(super) async fn open(
     spec: &PublisherSpec,
     pace: &Pace,
     will: Option<LastWill>,
-) -> Result<(AsyncClient, EventLoop), String> {
-    let client_id = if spec.client_id.is_empty() { NAMELESS } else { &spec.client_id };
-    let mut options = MqttOptions::new(client_id, &spec.host, spec.port);
-    options.set_keep_alive(KEEP_ALIVE).set_clean_session(true);
-    options.set_max_packet_size(MAX_INCOMING, MAX_OUTGOING + HEADER);
-    if let Some(will) = will {
-        options.set_last_will(will);
-    }
+    keep_session: bool,
+) -> Result<(Wire, ConnAck), String> {
     let (username, password_file) = (spec.username.clone(), spec.password_file.clone());
     let authorities = spec.tls.clone();
     let read = move || -> Result<_, String> {
@@ -161,16 +147,18 @@ pub(super) async fn open(
     let (login, tls) = tokio::task::spawn_blocking(read)
         .await
         .map_err(|error| format!("files cannot be read: {error}"))??;
-    if let Some((username, password)) = login {
-        options.set_credentials(username, password);
-    }
-    if let Some(tls) = tls {
-        options.set_transport(Transport::Tls(TlsConfiguration::Rustls(tls)));
-    }
-    let (client, mut eventloop) = AsyncClient::new(options, 4);
-    eventloop.network_options.set_tcp_nodelay(true);
-    eventloop.network_options.set_connection_timeout(pace.connect.as_secs().max(1));
-    Ok((client, eventloop))
+    let call = Call {
+        host: &spec.host,
+        port: spec.port,
+        tls,
+        client_id: if spec.client_id.is_empty() { NAMELESS } else { &spec.client_id },
+        login,
+        will,
+        keep_session,
+        patience: pace.connect,
+        longest: MAX_OUTGOING,
+    };
+    Wire::connect(call).await.map_err(|error| words(&error, spec))
 }
 
 /// The last will, and the goodbye.
@@ -192,16 +180,6 @@ fn secret(path: &Path) -> Result<String, String> {
     } else {
         Ok(password.to_owned())
     }
-}
-
-/// Whether the broker sent a packet that is too large to be read.
-pub(super) const fn too_large(error: &ConnectionError) -> bool {
-    matches!(
-        error,
-        ConnectionError::MqttState(StateError::Deserialization(mqttbytes::Error::PayloadSizeLimitExceeded(
-            _
-        )))
-    )
 }
 
 /// What happened, where, and what to do.
@@ -245,11 +223,6 @@ pub(super) fn words(error: &ConnectionError, spec: &PublisherSpec) -> String {
             "the broker at {place} closed the connection: did it stop, does it want TLS (`mqtts://`), or does another \
              client use the id {:?}?",
             spec.client_id
-        ),
-        _ if too_large(error) => format!(
-            "a message of more than {} KiB came from the broker at {place}: find who publishes it on the \
-             acknowledge and sign topics, and clear it if it is retained",
-            MAX_INCOMING / 1024
         ),
         other => format!("the connection to the broker at {place} broke: {other}"),
     }

@@ -26,8 +26,6 @@ pub struct Pace {
     pub drain: Duration,
     /// On an orderly stop: for the goodbye, after that.
     pub goodbye: Duration,
-    /// After an incoming packet too large to be read: without subscriptions, lest it come again at every connection.
-    pub deaf: Duration,
     /// The same trouble is logged again after this long.
     pub between_lines: Duration,
 }
@@ -45,7 +43,6 @@ impl Default for Pace {
             states: seconds(5),
             drain: seconds(2),
             goodbye: seconds(5),
-            deaf: seconds(600),
             between_lines: seconds(3600),
         }
     }

@@ -6,16 +6,19 @@
 //! acknowledged is not ours to see.
 
 use std::sync::Arc;
+use std::time::Duration;
 
 use tokio::sync::{mpsc, watch};
 use tokio::time::Instant;
-use tracing::warn;
+use tracing::{info, warn};
 
 use super::connection::{Connection, Ended};
 use super::direct::Direct;
+use super::inbox::Inbox;
 use super::mqtt::{self, PublisherSpec};
 use super::pace::{Pace, Retries, Told};
 use super::retained::StateMessage;
+use crate::link::trouble::{Changes, Troubles};
 use crate::store::{Message, Outgoing, Reader};
 use crate::watchdog::Stage;
 
@@ -39,25 +42,23 @@ impl Outbox for Reader {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum BrokerNews {
     /// A connection stands.
-    Connected,
+    Connected {
+        /// Whether the broker still knew us: then it hands over what was published meanwhile. Otherwise that is lost.
+        resumed: bool,
+    },
+    /// What the broker kept for us is handed over: what comes from here on was published since.
+    Listening,
     /// The connection is gone, or could not be made for another reason than before.
     Disconnected {
         /// What happened, where, and what to do.
         why: String,
+        /// How long ago the broker was last heard; `None` where no connection came about.
+        heard_ago: Option<Duration>,
     },
     /// The broker has acknowledged the row of that number: it may be taken out.
     Delivered(i64),
     /// The broker has acknowledged a message that the store had not taken in time.
     ToldDirectly(Message),
-    /// A message on a topic that was subscribed to.
-    Message {
-        /// The topic.
-        topic: String,
-        /// At most 64 KiB; longer ones are refused.
-        payload: Vec<u8>,
-        /// Whether the broker had kept it from before.
-        retained: bool,
-    },
 }
 
 /// How the keeper speaks to the publisher and hears of it. When one of the keeper's ends is gone, the publisher says its
@@ -70,8 +71,10 @@ pub struct Channels {
     pub states: watch::Receiver<Arc<Vec<StateMessage>>>,
     /// What the store has yet to take.
     pub direct: Direct,
-    /// To the keeper. While it is full nothing is published, and messages that come in are dropped and counted.
+    /// To the keeper. While it is full nothing is published.
     pub news: mpsc::Sender<BrokerNews>,
+    /// What people published.
+    pub inbox: Inbox,
     /// Turns true for an orderly stop.
     pub stop: watch::Receiver<bool>,
     /// Watched, so that one that is stuck is noticed.
@@ -88,8 +91,12 @@ pub struct Publisher<O> {
     pub(super) delivered: i64,
     /// Since when the present connection has stood.
     pub(super) connected: Option<Instant>,
-    /// Until when nothing is subscribed to, after a packet that was too large.
-    pub(super) deaf_until: Option<Instant>,
+    /// Messages that were heard in this run.
+    pub(super) heard: u64,
+    /// Marks that were said in this run.
+    pub(super) marks: u64,
+    /// Connections lost over the mark, one after the other: the broker's rules may forbid it, and alarms must get through.
+    pub(super) cuts_over_mark: u32,
     pub(super) told: Tellings,
     cut: Cut,
 }
@@ -97,10 +104,36 @@ pub struct Publisher<O> {
 /// What was last logged, of each kind.
 #[derive(Debug, Default)]
 pub(super) struct Tellings {
-    pub(super) connection: Told,
+    pub(super) broker: Changes,
     pub(super) trouble: Told,
     pub(super) outbox: Told,
-    pub(super) incoming: Told,
+    pub(super) incoming: Troubles,
+    pub(super) listening: Told,
+}
+
+impl Tellings {
+    /// A good connection is over: what befalls the next is news, however often the last one was told.
+    fn begin_anew(&mut self) {
+        self.trouble = Told::default();
+        self.outbox = Told::default();
+        self.listening = Told::default();
+    }
+
+    /// Says what was held back, when it is time.
+    pub(super) fn look(&mut self, now: Instant) {
+        match self.broker.overdue(now.into_std()) {
+            Some((false, text, changes)) => info!(changes, "{text}"),
+            Some((true, text, changes)) => warn!(changes, "{text}"),
+            None => {}
+        }
+        while let Some((why, more)) = self.incoming.overdue(now.into_std()) {
+            warn!(more, "more messages from the broker were dropped: {why}");
+        }
+    }
+
+    pub(super) fn next_look(&self) -> Option<Instant> {
+        self.broker.next_look().map(Instant::from_std)
+    }
 }
 
 /// The row that was under way when connections broke, and how many in a row.
@@ -123,7 +156,9 @@ impl<O: Outbox> Publisher<O> {
             channels,
             delivered: 0,
             connected: None,
-            deaf_until: None,
+            heard: 0,
+            marks: 0,
+            cuts_over_mark: 0,
             told: Tellings::default(),
             cut: Cut::default(),
         }
@@ -133,25 +168,30 @@ impl<O: Outbox> Publisher<O> {
     pub async fn run(mut self) {
         let mut retries = Retries::new(self.spec.client_id.clone());
         loop {
-            let why = match self.connect().await {
+            let (why, over_mark, last_heard) = match self.connect().await {
                 Ended::Done => return,
-                Ended::Lost { why, row } => self.suspect(why, row),
+                Ended::Lost { why, row, over_mark, last_heard } => {
+                    (self.suspect(why, row), over_mark, last_heard)
+                }
             };
+            self.cuts_over_mark += u32::from(over_mark);
             let stood = self.connected.take().map(|since| since.elapsed());
             let pause = retries.pause(stood.unwrap_or_default(), &self.pace);
             if stood.is_some_and(|stood| stood >= self.pace.settled) {
-                self.told = Tellings::default();
+                self.told.begin_anew();
             }
-            let news = self.told.trouble.is_news(&why, Instant::now(), self.pace.between_lines);
-            if news {
-                warn!(
+            let now = Instant::now();
+            let news = self.told.trouble.is_news(&why, now, self.pace.between_lines);
+            if news || stood.is_some() {
+                let text = format!(
                     "{why}; messages wait in the store, the next attempt comes in {:.1} s",
                     pause.as_secs_f64()
                 );
+                self.say(true, text);
+                let heard_ago = stood.map(|_| last_heard.elapsed());
+                self.tell(BrokerNews::Disconnected { why, heard_ago }).await;
             }
-            if news || stood.is_some() {
-                self.tell(BrokerNews::Disconnected { why }).await;
-            }
+            self.told.look(now);
             self.channels.stage.moves_after(pause);
             tokio::select! {
                 () = stopped(&mut self.channels.stop) => return,
@@ -165,11 +205,27 @@ impl<O: Outbox> Publisher<O> {
         self.channels.stage.moves_after(self.pace.connect);
         let opened = tokio::select! {
             () = stopped(&mut self.channels.stop) => return Ended::Done,
-            opened = mqtt::open(&self.spec, &self.pace, Some(will)) => opened,
+            () = self.channels.news.closed() => return Ended::Done,
+            opened = mqtt::open(&self.spec, &self.pace, Some(will), self.spec.keep_session) => opened,
         };
         match opened {
-            Ok((client, eventloop)) => Connection::new(self, client).attend(eventloop).await,
-            Err(why) => Ended::Lost { why, row: None },
+            Ok((wire, answer)) => {
+                self.connected = Some(Instant::now());
+                self.say(false, format!("connected to the broker at {}:{}", self.spec.host, self.spec.port));
+                let resumed = answer.session_present && self.spec.keep_session;
+                self.tell(BrokerNews::Connected { resumed }).await;
+                Connection::new(self, wire, resumed).attend().await
+            }
+            Err(why) => Ended::Lost { why, row: None, over_mark: false, last_heard: Instant::now() },
+        }
+    }
+
+    /// Logs how it stands with the broker: each change, unless it comes and goes without end, and the present state always.
+    fn say(&mut self, away: bool, text: String) {
+        match self.told.broker.note(away, text, std::time::Instant::now()) {
+            Some((false, text)) => info!("{text}"),
+            Some((true, text)) => warn!("{text}"),
+            None => {}
         }
     }
 

@@ -236,6 +236,11 @@ impl Standing {
         outages.map(|row| (row.event_id.clone(), row.raised, what(row))).collect()
     }
 
+    /// The instant that a standing alarm speaks of.
+    pub fn raised(&self, id: &str) -> Option<Time> {
+        self.alarms.iter().find(|row| row.event_id == id).map(|row| row.raised)
+    }
+
     /// Whether the alarm of that id stands.
     pub fn stands(&self, id: &str) -> bool {
         self.alarms.iter().any(|row| row.event_id == id)

@@ -33,7 +33,7 @@ impl Topics {
         format!("{}/daemon", self.base)
     }
 
-    /// Where `check` tries whether what is said is heard; nobody else listens.
+    /// Where `check` tries whether what is said is heard, and the service sees that it has heard all that was said before.
     pub fn check(&self) -> String {
         format!("{}/check", self.base)
     }
@@ -56,7 +56,9 @@ impl Topics {
     /// What to subscribe to, to hear what people ask for: every bench by a wildcard, so that a mistyped bench is heard and
     /// can be answered in the log.
     pub fn subscriptions(&self) -> Vec<String> {
-        vec![self.of(None, "acknowledge"), self.of(Some("+"), "acknowledge"), self.of(Some("+"), "sign")]
+        let people =
+            [self.of(None, "acknowledge"), self.of(Some("+"), "acknowledge"), self.of(Some("+"), "sign")];
+        people.into_iter().chain([self.check()]).collect()
     }
 
     /// What an incoming topic asks for; `None` if it is none of [`Self::subscriptions`].
@@ -125,13 +127,10 @@ mod tests {
         for topic in ["acknowledge", "east-3/acknowledge", "east-3/sign"] {
             assert!(heard(&format!("anthesis/saltmarsh/{topic}")), "{topic}");
         }
-        for topic in [
-            topics.daemon(),
-            topics.check(),
-            topics.event(None),
-            topics.alarm(Some("east-3")),
-            topics.state("east-3"),
-        ] {
+        assert!(heard(&topics.check()), "what we say to ourselves");
+        for topic in
+            [topics.daemon(), topics.event(None), topics.alarm(Some("east-3")), topics.state("east-3")]
+        {
             assert!(rumqttc::valid_topic(&topic) && !heard(&topic), "{topic}");
         }
     }

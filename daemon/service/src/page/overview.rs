@@ -39,7 +39,7 @@ fn verdict(house: &House, facts: &HouseFacts, now: Time) -> Markup {
         header #verdict data-live {
             @if facts.rehearsal { p.rehearsal { "REHEARSAL: nothing here is real." } }
             h1 { (alarms::verdict(facts)) }
-            @for remark in remarks(facts) { p.remark { (Mark::Beyond.sign()) (remark) } }
+            @for remark in away(house, facts).into_iter().chain(remarks(facts)) { p.remark { (Mark::Beyond.sign()) (remark) } }
             @for stuck in house.stuck() { p.remark { (Mark::FarBeyond.sign()) "The daemon's " (stuck) " has not moved on in time: what is shown may be old." } }
             p.as-of {
                 (benches_watched(facts.benches.len())) " As of "
@@ -53,6 +53,22 @@ fn verdict(house: &House, facts: &HouseFacts, now: Time) -> Markup {
 
 fn benches_watched(number: usize) -> String {
     if number == 1 { "One bench is watched.".to_owned() } else { format!("{number} benches are watched.") }
+}
+
+/// A broker that is away for so long is worth a word: one that is restarted is back before.
+const AWAY_FOR_S: i64 = 15;
+
+/// That the broker is away, and what waits for it.
+fn away(house: &House, facts: &HouseFacts) -> Option<String> {
+    let broker = facts.working.broker.as_ref()?;
+    let since = broker.away_since.filter(|since| (facts.time - *since).num_seconds() >= AWAY_FOR_S)?;
+    let since = words::clock(since, facts.time, house.config.site.timezone);
+    let waiting = match broker.messages_waiting {
+        1 => "one message waits".to_owned(),
+        many => format!("{many} messages wait"),
+    };
+    let why = broker.why.as_ref().map(|why| format!(" ({why})")).unwrap_or_default();
+    Some(format!("Phones hear nothing: no broker since {since}, {waiting} for it{why}."))
 }
 
 /// What wants to be looked at without being an alarm.

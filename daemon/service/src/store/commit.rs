@@ -9,6 +9,7 @@ use super::entries;
 use super::error::StoreError;
 use super::events::{self, StoredEvent};
 use super::forwarding::{self, Forwarded};
+use super::heard::{self, Listened};
 use super::outbox::{self, MAX_OUTBOX_BYTES, MAX_OUTBOX_ROWS, Message};
 use super::readings::{self, Recorded};
 
@@ -31,6 +32,8 @@ pub struct Batch {
     pub checkpoints: Vec<Checkpoint>,
     /// What was forwarded.
     pub forwarded: Forwarded,
+    /// What was heard of people by the broker.
+    pub listened: Listened,
 }
 
 /// What a commit did.
@@ -77,6 +80,7 @@ impl Store {
         entries::consume(&tx, &batch.consumed).map_err(at)?;
         checkpoint::write(&tx, &batch.checkpoints).map_err(at)?;
         forwarding::write(&tx, &batch.forwarded).map_err(at)?;
+        heard::write(&tx, &batch.listened).map_err(at)?;
         tx.commit().map_err(at)?;
         Ok(Committed {
             known_readings: written.known,

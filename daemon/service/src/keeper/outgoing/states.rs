@@ -93,6 +93,7 @@ impl Keeper {
                 readings_taken: self.fed,
                 links: self.link_facts(now),
                 store: self.store_facts(),
+                broker: self.broker_facts(),
                 clock_doubt: self.clock_doubt().map(ClockDoubt::from),
             },
         };

@@ -68,9 +68,11 @@ impl Waiting {
         self.away = away;
     }
 
-    /// When the first of them is due, perhaps in the past.
-    pub(super) fn next_due(&self) -> Option<Instant> {
-        self.calls.iter().map(|waits| self.due(waits)).min()
+    /// When the first of them is due, perhaps in the past. An alarm for which the program is `under_way` waits for its end: a repeat
+    /// would only add to what hangs.
+    pub(super) fn next_due(&self, under_way: &[String]) -> Option<Instant> {
+        let free = self.calls.iter().filter(|(_, call)| !under_way.contains(&call.event_id));
+        free.map(|waits| self.due(waits)).min()
     }
 
     fn due(&self, (since, call): &(Instant, Call)) -> Instant {
@@ -78,9 +80,11 @@ impl Waiting {
     }
 
     /// Takes the first, if it is due.
-    pub(super) fn take_due(&mut self, now: Instant) -> Option<Call> {
-        let first = self.next_due().filter(|due| *due <= now)?;
-        let place = self.calls.iter().position(|waits| self.due(waits) == first)?;
+    pub(super) fn take_due(&mut self, now: Instant, under_way: &[String]) -> Option<Call> {
+        let first = self.next_due(under_way).filter(|due| *due <= now)?;
+        let is_first =
+            |waits: &(Instant, Call)| !under_way.contains(&waits.1.event_id) && self.due(waits) == first;
+        let place = self.calls.iter().position(is_first)?;
         self.calls.remove(place).map(|(_, call)| call)
     }
 
@@ -108,16 +112,19 @@ mod tests {
     fn the_broker_has_its_grace_and_what_it_took_is_let_go() {
         let start = Instant::now();
         let mut waiting = Waiting::new(GRACE, false);
-        assert_eq!(waiting.next_due(), None);
+        assert_eq!(waiting.next_due(&[]), None);
         waiting.add(call("east-3-2027a/opening-tonight/1", 7), start);
         waiting.add(call("east-4-2027a/opening-tonight/1", 8), start + GRACE / 2);
-        assert_eq!(waiting.next_due(), Some(start + GRACE));
-        assert_eq!(waiting.take_due(start + GRACE - Duration::from_millis(1)), None);
+        assert_eq!(waiting.next_due(&[]), Some(start + GRACE));
+        assert_eq!(waiting.take_due(start + GRACE - Duration::from_millis(1), &[]), None);
         assert!(waiting.remove(|call| call.row == Some(7)));
         assert!(!waiting.remove(|call| call.row == Some(7)));
-        assert_eq!(waiting.take_due(start + GRACE), None);
-        assert_eq!(waiting.take_due(start + GRACE * 3 / 2), Some(call("east-4-2027a/opening-tonight/1", 8)));
-        assert_eq!(waiting.next_due(), None);
+        assert_eq!(waiting.take_due(start + GRACE, &[]), None);
+        assert_eq!(
+            waiting.take_due(start + GRACE * 3 / 2, &[]),
+            Some(call("east-4-2027a/opening-tonight/1", 8))
+        );
+        assert_eq!(waiting.next_due(&[]), None);
     }
 
     #[test]
@@ -127,10 +134,10 @@ mod tests {
         waiting.add(call("a", 1), start);
         waiting.add(call("b", 2), start);
         waiting.broker_is_away(true);
-        assert_eq!(waiting.take_due(start), Some(call("a", 1)));
+        assert_eq!(waiting.take_due(start, &[]), Some(call("a", 1)));
         waiting.broker_is_away(false);
-        assert_eq!(waiting.take_due(start), None);
-        assert_eq!(waiting.next_due(), Some(start + GRACE));
+        assert_eq!(waiting.take_due(start, &[]), None);
+        assert_eq!(waiting.next_due(&[]), Some(start + GRACE));
     }
 
     #[test]
@@ -140,9 +147,9 @@ mod tests {
         waiting.add(call("a", 1), start);
         let unanswered = Call { unanswered: true, ..call("b", 2) };
         waiting.add(unanswered.clone(), start);
-        assert_eq!(waiting.take_due(start), Some(unanswered));
-        assert_eq!(waiting.take_due(start), None);
-        assert_eq!(waiting.next_due(), Some(start + GRACE));
+        assert_eq!(waiting.take_due(start, &[]), Some(unanswered));
+        assert_eq!(waiting.take_due(start, &[]), None);
+        assert_eq!(waiting.next_due(&[]), Some(start + GRACE));
     }
 
     #[test]
@@ -156,7 +163,7 @@ mod tests {
             !waiting.remove(|call| call.row == Some(1)),
             "the row that was displaced says nothing of its repeat"
         );
-        assert_eq!(waiting.take_due(start), Some(call("a", 3)));
+        assert_eq!(waiting.take_due(start, &[]), Some(call("a", 3)));
         assert_eq!(waiting.calls().count(), 1);
     }
 
@@ -166,11 +173,23 @@ mod tests {
         let mut waiting = Waiting::new(GRACE, true);
         let uncommitted = Call { row: None, ..call("a", 7) };
         waiting.add(uncommitted.clone(), start + GRACE);
-        assert_eq!(waiting.take_due(start), None);
+        assert_eq!(waiting.take_due(start, &[]), None);
         waiting.confirm(call("a", 7), start);
-        assert_eq!(waiting.take_due(start), Some(call("a", 7)));
+        assert_eq!(waiting.take_due(start, &[]), Some(call("a", 7)));
         waiting.confirm(call("a", 7), start);
         assert_eq!(waiting.calls().count(), 0);
+    }
+
+    #[test]
+    fn a_repeat_of_one_that_is_under_way_waits_for_its_end_and_the_next_alarm_does_not() {
+        let start = Instant::now();
+        let mut waiting = Waiting::new(GRACE, true);
+        waiting.add(call("a", 1), start);
+        let under_way = ["a".to_owned()];
+        assert_eq!(waiting.next_due(&under_way), None);
+        waiting.add(call("b", 2), start);
+        assert_eq!(waiting.take_due(start, &under_way), Some(call("b", 2)));
+        assert_eq!(waiting.take_due(start, &[]), Some(call("a", 1)));
     }
 
     #[test]

@@ -119,6 +119,14 @@ impl Sheet {
             "Readings that the model has taken since the record began",
             [(Labels::new(), working.readings_taken)],
         );
+        let connected =
+            working.broker.as_ref().map(|broker| (Labels::new(), said(broker.away_since.is_none())));
+        self.gauges(
+            "broker_connected",
+            "Whether the broker is connected, where there is one",
+            None,
+            connected,
+        );
         let links = |figure: fn(&LinkFacts) -> u64| {
             working.links.iter().map(move |link| (vec![("link", link.link.clone())], figure(link)))
         };
