@@ -71,6 +71,13 @@ fn row(id: i64) -> Outgoing {
     Outgoing { id, topic, payload, retain: false }
 }
 
+/// What the broker took of all but the marks that the service says to itself: topics and lengths.
+fn received(broker: &Mosquitto) -> Vec<(String, usize)> {
+    let mut received = broker.received();
+    received.retain(|(topic, _)| *topic != topics().check());
+    received
+}
+
 struct House {
     runtime: Runtime,
     shelf: Shelf,
@@ -216,8 +223,7 @@ fn every_row_reaches_a_broker_that_is_killed_again_and_again() {
         delivered.push(house.delivered());
     }
     assert_eq!(delivered, (1..=ROWS).collect::<Vec<_>>(), "each row is reported once, in order");
-    let arrived: Vec<_> = broker
-        .received()
+    let arrived: Vec<_> = received(&broker)
         .into_iter()
         .map(|(topic, bytes)| {
             let id = bytes as i64 - 100;

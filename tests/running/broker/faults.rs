@@ -10,7 +10,7 @@ use anthesisd::notify::{BrokerNews, Pace, PublisherSpec};
 use end_to_end::mosquitto::Mosquitto;
 use end_to_end::proxy::{Manner, Proxy};
 
-use super::{House, brisk, in_order, row, spec};
+use super::{House, brisk, in_order, received, row, spec};
 
 const ROWS: i64 = 4;
 /// More pieces than any run needs; a loop that gets here does not end by itself.
@@ -18,7 +18,7 @@ const FAR_TOO_MANY: u64 = 400;
 
 /// Runs a few rows over a wire that breaks at its `n`-th piece. Whether it broke.
 fn breaks_at(broker: &Mosquitto, n: u64, silently: bool) -> bool {
-    let before = broker.received().len();
+    let before = received(broker).len();
     let proxy = Proxy::to(broker.port());
     proxy.break_at(n, silently);
     let pace =
@@ -35,7 +35,7 @@ fn breaks_at(broker: &Mosquitto, n: u64, silently: bool) -> bool {
         }
     }
     assert_eq!(delivered, (1..=ROWS).collect::<Vec<_>>(), "broken at piece {n}");
-    let arrived = broker.received().split_off(before);
+    let arrived = received(broker).split_off(before);
     let arrived: Vec<i64> = arrived
         .into_iter()
         .filter_map(|(topic, bytes)| {

@@ -12,7 +12,7 @@ use end_to_end::service::eventually;
 use tokio::runtime::Runtime;
 use tokio::sync::{mpsc, watch};
 
-use super::{House, brisk, in_order, inbox, row, spec, topics};
+use super::{House, brisk, in_order, inbox, received, row, spec, topics};
 
 fn through(proxy: &Proxy, broker: &Mosquitto) -> PublisherSpec {
     PublisherSpec { port: proxy.port(), ..spec(broker) }
@@ -20,7 +20,7 @@ fn through(proxy: &Proxy, broker: &Mosquitto) -> PublisherSpec {
 
 /// Numbers of rows that the broker took, in the order in which it did.
 fn arrived(broker: &Mosquitto) -> Vec<i64> {
-    broker.received().into_iter().map(|(_, bytes)| bytes as i64 - 100).collect()
+    received(broker).into_iter().map(|(_, bytes)| bytes as i64 - 100).collect()
 }
 
 #[test]

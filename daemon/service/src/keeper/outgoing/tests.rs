@@ -127,7 +127,7 @@ fn an_alarm_that_nobody_answers_goes_the_second_way_though_the_broker_took_it() 
     house.keeper.commit().unwrap();
     for repeat in 1..=6 {
         let row = house.row_of(&id).unwrap();
-        house.keeper.hear_broker(BrokerNews::Connected);
+        house.keeper.hear_broker(BrokerNews::Connected { resumed: false });
         house.keeper.hear_broker(BrokerNews::Delivered(row));
         assert_eq!(house.caller.waiting(), [], "before repeat {repeat}");
         let later = house.keeper.standing.next_due().unwrap();
