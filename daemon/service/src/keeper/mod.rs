@@ -219,7 +219,9 @@ impl Keeper {
             model.moves();
             self.hear_people(&mut ears.people, &mut ears.broker);
         }
-        self.hear_lines(&mut ears.links);
+        while let Ok(news) = ears.links.try_recv() {
+            self.hear_link(news);
+        }
         model.moves();
         // what is left of people's messages is answered to nobody, and comes again after the next start
         self.hear_all_of_broker(&mut ears.broker);
