@@ -1,7 +1,7 @@
 //! The page as a program on the network sees it: requests written out by hand, so that each header is as the check says.
 
-use std::io::{Read, Write};
-use std::net::{SocketAddr, TcpStream};
+use std::io::{self, Read, Write};
+use std::net::{Ipv4Addr, SocketAddr, TcpStream};
 
 use crate::mosquitto::PATIENCE;
 use crate::service::Service;
@@ -34,6 +34,37 @@ pub fn page_of(service: &Service) -> SocketAddr {
 /// # Panics
 /// When nobody answers.
 pub fn ask(at: SocketAddr, line: &str, headers: &[(&str, &str)], body: &str) -> Answer {
+    raw(at, &request(at, line, headers, body))
+}
+
+/// The same from another address of this machine, 127.0.0.0/8; `None` where the other side closes before it answers.
+///
+/// # Panics
+/// When nobody listens.
+pub fn ask_from(from: Ipv4Addr, at: SocketAddr, line: &str, headers: &[(&str, &str)]) -> Option<Answer> {
+    answer_on(connect_from(from, at), &request(at, line, headers, ""))
+        .ok()
+        .filter(|answer| answer.status != 0)
+}
+
+/// A connection from an address of this machine, 127.0.0.0/8.
+///
+/// # Panics
+/// When nobody listens.
+pub fn connect_from(from: Ipv4Addr, at: SocketAddr) -> TcpStream {
+    let connecting = async {
+        let socket = tokio::net::TcpSocket::new_v4()?;
+        socket.bind((from, 0).into())?;
+        socket.connect(at).await?.into_std()
+    };
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_io().build().expect("a runtime");
+    let stream = runtime.block_on(connecting).expect("somebody listens");
+    stream.set_nonblocking(false).expect("a socket can wait");
+    stream.set_read_timeout(Some(PATIENCE)).expect("a timeout can be set");
+    stream
+}
+
+fn request(at: SocketAddr, line: &str, headers: &[(&str, &str)], body: &str) -> String {
     let mut request = format!("{line} HTTP/1.1\r\nConnection: close\r\n");
     if !headers.iter().any(|(name, _)| name.eq_ignore_ascii_case("host")) {
         request.push_str(&format!("Host: {at}\r\n"));
@@ -47,7 +78,7 @@ pub fn ask(at: SocketAddr, line: &str, headers: &[(&str, &str)], body: &str) -> 
             body.len()
         ));
     }
-    raw(at, &format!("{request}\r\n{body}"))
+    format!("{request}\r\n{body}")
 }
 
 /// Sends bytes as they are, and reads the answer to its end.
@@ -55,12 +86,16 @@ pub fn ask(at: SocketAddr, line: &str, headers: &[(&str, &str)], body: &str) -> 
 /// # Panics
 /// When nobody answers.
 pub fn raw(at: SocketAddr, request: &str) -> Answer {
-    let mut stream = TcpStream::connect(at).expect("somebody listens");
+    let stream = TcpStream::connect(at).expect("somebody listens");
     stream.set_read_timeout(Some(PATIENCE)).expect("a timeout can be set");
-    stream.write_all(request.as_bytes()).expect("a request can be sent");
+    answer_on(stream, request).expect("an answer")
+}
+
+fn answer_on(mut stream: TcpStream, request: &str) -> io::Result<Answer> {
+    stream.write_all(request.as_bytes())?;
     let (mut answer, mut piece) = (Vec::new(), [0; 4096]);
     while !is_whole(&answer) {
-        match stream.read(&mut piece).expect("an answer") {
+        match stream.read(&mut piece)? {
             0 => break,
             read => answer.extend_from_slice(&piece[..read]),
         }
@@ -68,7 +103,7 @@ pub fn raw(at: SocketAddr, request: &str) -> Answer {
     let answer = String::from_utf8_lossy(&answer).into_owned();
     let (head, body) = answer.split_once("\r\n\r\n").unwrap_or((&answer, ""));
     let status = head.split_whitespace().nth(1).and_then(|status| status.parse().ok()).unwrap_or(0);
-    Answer { status, head: head.to_ascii_lowercase(), body: body.to_owned() }
+    Ok(Answer { status, head: head.to_ascii_lowercase(), body: body.to_owned() })
 }
 
 /// Whether an answer that says its length has come to its end; one that does not ends with the connection.

@@ -2,6 +2,9 @@
 #![expect(clippy::expect_used, reason = "what the helpers of a check cannot do fails the check")]
 
 mod browser;
+mod crowd;
+mod glance;
+mod presses;
 mod programs;
 mod speed;
 
@@ -274,7 +277,7 @@ fn health_is_told_by_the_facts_of_the_watchdog() {
     // the figures and the page itself say so, too
     let figures = get(at, "/metrics").body;
     assert!(figures.contains("anthesisd_live 0.0") && figures.contains("anthesisd_ready 0.0"), "{figures}");
-    assert!(get(at, "/").body.contains("keeper has not moved on in time"));
+    assert!(get(at, "/").body.contains("Part of the watch hangs (keeper)"));
     drop(frozen);
     eventually("it lives again", || health("/healthz/live").0 == 200);
 }

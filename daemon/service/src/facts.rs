@@ -36,12 +36,24 @@ pub struct HouseFacts {
     /// The number of the newest entry of a person that was taken up in this run.
     #[serde(skip)]
     pub taken_up: i64,
+    /// Those of them that changed nothing, the newest ones.
+    #[serde(skip)]
+    pub changed_nothing: Vec<ChangedNothing>,
     /// The alarms that stand: those that nobody took note of first, among them the gravest first, then the newest.
     pub alarms: Vec<AlarmFacts>,
     /// The benches, in the order of the configuration.
     pub benches: Vec<BenchFacts>,
     /// How the service itself fares.
     pub working: WorkingFacts,
+}
+
+/// An entry of a person that the watch took up and that changed nothing.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ChangedNothing {
+    /// Its number.
+    pub number: i64,
+    /// Why, in words.
+    pub why: String,
 }
 
 /// An alarm that stands.
@@ -85,6 +97,9 @@ pub struct BenchFacts {
     pub newest_reading: Option<Time>,
     /// Its sensors have said nothing for longer than the configuration allows.
     pub silent: bool,
+    /// Its sensors that have fallen silent or repeat one value, by the names of their quantities, such as `tip-range`.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub sensors_out: Vec<&'static str>,
     /// The air against its limits: temperature, humidity, deficit.
     pub air: [AirFacts; 3],
     /// Newest values, rates, stage, forecast; absent before the first reading.
@@ -203,6 +218,11 @@ impl BenchFacts {
             taxon: spec.profile.taxon.clone(),
             newest_reading,
             silent: newest_reading.is_none_or(|newest| now - newest > silent_after),
+            sensors_out: bench
+                .faults()
+                .flat_map(|fault| &fault.quantities)
+                .map(|quantity| quantity.name())
+                .collect(),
             air: air(state.as_ref(), &spec.limits),
             tonight: tonight.filter(holds),
             state,

@@ -77,7 +77,7 @@ fn an_alarm_appears_by_itself_and_is_acknowledged_by_press_and_by_keyboard() {
         let driver = Driver::start();
         let page = driver.open(Window::PHONE).await;
         open(&page, &service, "/").await;
-        shows(&page, "Nothing needs you.").await;
+        shows(&page, "None of 2 benches is read.").await;
         page.run("window.never_loaded_again = true").await;
 
         let id = raise_alarm(&house, &mut port, "east-3");
@@ -215,7 +215,7 @@ fn a_wrong_booking_is_withdrawn_at_a_press() {
         let withdraw =
             page.client.wait().for_element(Locator::Css("[id^=withdraw-opened]")).await.expect("a press");
         withdraw.click().await.expect("it is pressed");
-        shows(&page, "✓ Withdrawn: It is opening.").await;
+        shows(&page, "✓ Withdrawn: It is opening, east-3, ").await;
         shows(&page, "east-3: in bud").await;
         eventually("the alarm is over", || {
             house.figure("SELECT count(*) FROM alarm WHERE kind = 'opening-tonight' AND ended_ms IS NULL")
@@ -235,7 +235,7 @@ fn a_daemon_that_is_lost_is_said_to_be_and_found_again() {
         let driver = Driver::start();
         let page = driver.open(Window::PHONE).await;
         open(&page, &service, "/").await;
-        shows(&page, "Nothing needs you.").await;
+        shows(&page, "None of 2 benches is read.").await;
         service.kill();
         let contact = page.client.find(Locator::Id("contact")).await.expect("a line");
         page.client
@@ -270,6 +270,7 @@ for (const element of document.querySelectorAll("body *")) {
   if (box.right > width + 1 || box.left < -1) faults.push("out of the window: " + element.outerHTML.slice(0, 120));
   const target = element.matches("a[href], button, summary, input:not([type=hidden])");
   if (target && (box.height < 47.5 || box.width < 47.5)) faults.push("a small target: " + box.width + " x " + box.height + " " + element.outerHTML.slice(0, 120));
+  if (element.matches(".press") && element.scrollWidth > element.clientWidth + 1) faults.push("a word runs over its edge: " + element.outerHTML.slice(0, 120));
   if (element.children.length === 0 && element.scrollWidth > element.clientWidth + 1 && element.clientWidth > 0 && getComputedStyle(element).overflow !== "visible")
     faults.push("cut off: " + element.outerHTML.slice(0, 120));
 }
@@ -341,5 +342,69 @@ fn it_can_be_read_and_pressed_by_everybody_everywhere() {
             }
             assert_clean(&page, &service);
         }
+    });
+}
+
+/// What a grower sees in four states of a house, on a phone and on a screen: what is so is said, nothing is cut off. Pictures are left in
+/// `ANTHESISD_PICTURES`, if it names a folder.
+#[test]
+fn each_state_of_a_house_says_what_is_so() {
+    const NARROW: Window = Window { width: 390, height: 844, dark: false };
+    run(async {
+        let house = house();
+        let mut port = Port::open(&house.path("line")).unwrap();
+        let service = Service::start(&house);
+        let driver = Driver::start();
+        let windows = [("390", driver.open(NARROW).await), ("1400", driver.open(Window::SCREEN).await)];
+        let pictures = std::env::var_os("ANTHESISD_PICTURES").map(PathBuf::from);
+        let looked_at = async |state: &str, path: &str, wanted: &[&str]| {
+            for (width, page) in &windows {
+                open(page, &service, path).await;
+                for text in wanted {
+                    shows(page, text).await;
+                }
+                assert_eq!(page.run(FAULTS).await, Value::Array(Vec::new()), "{state}, {path}, {width}");
+                if let Some(folder) = &pictures {
+                    let place = path.trim_matches('/').replace('/', "-");
+                    page.picture(&folder.join(format!("{state}-{width}-{place}.png"))).await;
+                }
+            }
+        };
+        looked_at("started", "/", &["None of 2 benches is read.", "none yet"]).await;
+        looked_at("started", "/bench/east-3", &["east-3 is not read", "Take care: sap"]).await;
+
+        // read, but not lately
+        let mut recorder = Recorder::new("east-3");
+        recorder.pack(Utc::now().timestamp() - 3_000, Some(1.5), Some(0.0), 0.002);
+        let mut well = Recorder::new("east-4");
+        well.pack(Utc::now().timestamp(), Some(0.9), Some(0.0), 0.002);
+        say(&mut port, &recorder.text);
+        say(&mut port, &well.text);
+        looked_at("silent", "/", &["east-3 is not read.", "silent for 50 min", "25.0 °C old"]).await;
+        looked_at("silent", "/bench/east-3", &["east-3 is not read", "silent for"]).await;
+
+        let booked = |sign: &str| {
+            let by = [
+                "--by",
+                "Robin of the evening shift",
+                "--note",
+                "seen from the ladder, by the light of a head torch",
+            ];
+            let output = house.run(&[&["sign", "east-3", sign], &by[..]].concat());
+            assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+        };
+        booked("spadix-visible");
+        booked("opened");
+        // two: the bud is not watched, and it opens
+        looked_at("opening", "/", &["2 alarms need somebody.", "east-3 is not read.", "Full bloom"]).await;
+        looked_at("opening", "/bench/east-3", &["east-3: opening", "Take care: sap", "Withdraw"]).await;
+        looked_at("opening", "/tonight", &["Open since about", "Take care"]).await;
+
+        for sign in ["full-open", "pollinated", "pollen-collected", "closed", "fruit-set"] {
+            booked(sign);
+        }
+        looked_at("fruit", "/", &["in fruit"]).await;
+        looked_at("fruit", "/bench/east-3", &["east-3: in fruit", "Take care: sap"]).await;
+        looked_at("fruit", "/tonight", &["Take care", "see a doctor", "no open flame"]).await;
     });
 }

@@ -134,6 +134,11 @@ impl Bench {
         events.collect()
     }
 
+    /// What is wrong with its sensors now: silent, or repeating one value.
+    pub fn faults(&self) -> impl Iterator<Item = &SensorFault> {
+        self.state.sensors.standing().iter()
+    }
+
     /// Whether there is a bud or an open bloom, which must not be left unwatched.
     pub fn is_in_bud_or_open(&self) -> bool {
         self.stage().is_some_and(|stage| stage.in_bud() || stage.is_open())

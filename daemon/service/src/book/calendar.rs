@@ -84,7 +84,7 @@ fn of_bloom(house: &HouseBook, sheet: &Sheet, jobs: &mut Vec<Job>) {
             span: Span::Days(opens.earliest, opens.latest),
             summary: format!("{who} opens, likely {}", opens.likely.format("%-d %b")),
             description:
-                "Four times in five it opens in these days. Somebody there in the evenings; pollen at hand."
+                "If it opens, four times in five in these days. Somebody there in the evenings; pollen at hand."
                     .to_owned(),
         });
         return;

@@ -76,6 +76,13 @@ pub fn sheet(sheet: &Sheet, zone: Tz) -> SheetWords {
         done.push("Done: pollinated, booked without its lot.".to_owned());
     }
     let thaw = match &sheet.thaw {
+        // nobody knows the hour at which a bud opens
+        Some(thaw) if sheet.opened.is_none() => format!(
+            "On the night it opens: {} {} half an hour before it is wanted{} (common practice).",
+            if thaw.frozen { "thaw one portion of" } else { "take out" },
+            thaw.lot,
+            if thaw.frozen { "; carry it cool and never freeze it again" } else { "" }
+        ),
         Some(thaw) if thaw.frozen => format!(
             "Thaw one portion of {} at {}, just before use; carry it cool and never freeze it again (common practice).",
             thaw.lot,
@@ -87,7 +94,7 @@ pub fn sheet(sheet: &Sheet, zone: Tz) -> SheetWords {
         None if sheet.receptive.until <= sheet.now => {
             "Nothing to thaw: pollination hours are over.".to_owned()
         }
-        None => "Nothing fits: no lot is both within its figure and no close kin.".to_owned(),
+        None => "No pollen in the bank is fresh enough and unrelated. Ask elsewhere.".to_owned(),
     };
     let collected = if sheet.collected { " Collected." } else { "" };
     SheetWords {

@@ -29,7 +29,7 @@ const FROZEN_BELOW_C: f64 = 0.0;
 const STILL_TONIGHT_H: f64 = 24.0;
 
 /// What to bring. Common practice: a knife for the window, brush, trays and the rest are what growers report.
-const KIT: [&str; 10] = [
+pub const KIT: [&str; 10] = [
     "gloves and goggles",
     "a mask",
     "a head torch",
@@ -42,16 +42,30 @@ const KIT: [&str; 10] = [
     "a thermometer for the spadix",
 ];
 
-/// What can hurt. In the words of the usual guidance; local rules come first.
-const CAUTIONS: [&str; 8] = [
-    "Sap and fruit hold needle crystals of calcium oxalate: gloves and goggles, no hand to the mouth, wash before you eat.",
-    "Ladder: level ground, beside the pot and never over its rim, three points of contact, short spells (HSE INDG455).",
-    "Heat: bloom houses reach 35 to 41 °C. Short spells, water, stop when dizzy (ISO 7243, NIOSH 2016-106).",
-    "Mains near water: everything behind a 30 mA residual-current device, lamps of extra-low voltage (IEC 60364-7-705).",
+/// What can hurt, whatever stage the plants are at. Common practice in the words of the usual guidance; local codes and licensed
+/// practice come first, and stand last, where they are read. 40 CFR 170 is the one rule that was looked up; the others (HSE on
+/// ladders, ISO 7243 and NIOSH on heat, IEC 60364-7-705 on mains in farm buildings) were known from memory and are not cited to the
+/// person on the ladder.
+pub const CAUTIONS: [&str; 14] = [
+    "Sap and fruit hold needle crystals of calcium oxalate: gloves and goggles, no hand to the mouth, wash before you eat. In the eye: \
+     rinse for long, and see a doctor.",
+    "Ladder: level ground, beside the pot and never over its lip, three points of contact, short spells, somebody at its foot. Look from \
+     the ground or by camera where you can.",
+    "Knife: cut away from the hand that holds, and put it down before you climb.",
+    "Heat: bloom houses reach 35 to 41 °C. Short spells, water, stop when dizzy.",
+    "Mains near water: everything behind a 30 mA residual-current device, lamps of extra-low voltage, no hand into a wet board.",
+    "Emergency heat: no open flame and no gas heater in a closed house (carbon monoxide, fire); splash-proof electric heaters behind the \
+     residual-current device. Nobody goes onto roof or glass to shade it.",
+    "Cold: vials at -80 °C, dry ice and liquid nitrogen burn skin and eyes: insulated gloves, goggles. Dry ice and nitrogen take the air \
+     of a small room or a car: open it, and never close them tightly.",
+    "Carbon dioxide: where the house is dosed, dosing off and the house aired before anybody works in it at night.",
     "Smell and pollen in a closed house: air it, wear the mask.",
-    "At night not alone: a second person, or somebody who expects your call.",
-    "No spraying while flowers are receptive; obey the label's re-entry interval (40 CFR 170).",
-    "Local codes come first, and wiring is for licensed practice.",
+    "Pesticides: ask whether it was sprayed today. Nobody goes in before the label's re-entry interval is over (40 CFR 170), and nothing \
+     is sprayed while flowers are receptive.",
+    "Weight: a potted corm can weigh over 100 kg. Lift it with a trolley or a hoist and enough people, never alone.",
+    "At night not alone: a second person, or somebody who expects your call at a set hour and comes if it does not come.",
+    "Unwell, or somebody hurt: out into the air first, then call for help.",
+    "This list is common practice and not complete. Local codes come first; wiring, gas and lifting gear are for licensed practice.",
 ];
 
 /// The sheet of one bench.

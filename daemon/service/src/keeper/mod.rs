@@ -35,7 +35,7 @@ use tokio::sync::{mpsc, watch};
 use tracing::{info, warn};
 
 use crate::clock::Clock;
-use crate::facts::Tonight;
+use crate::facts::{ChangedNothing, Tonight};
 use crate::forward::ForwarderNews;
 use crate::link::LinkNews;
 use crate::link::intake::MOST_AHEAD;
@@ -126,6 +126,8 @@ pub struct Keeper {
     last_states: Instant,
     /// The number of the newest entry of a person that was taken up in this run.
     taken_up: i64,
+    /// Those of them that changed nothing, the newest ones: whoever booked them is told.
+    changed_nothing: Vec<ChangedNothing>,
     failing: Option<Failing>,
     people: People,
     /// While rows are being sealed, after each checkpoint.
@@ -174,6 +176,7 @@ impl Keeper {
             last_entries: now.checked_sub(ENTRIES_EVERY).unwrap_or(now),
             last_states: now.checked_sub(STATES_EVERY).unwrap_or(now),
             taken_up: 0,
+            changed_nothing: Vec::new(),
             failing: None,
             people,
             sealing: false,

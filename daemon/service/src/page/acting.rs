@@ -1,6 +1,7 @@
-//! What a person does: it is put into the store as a command's entry is, and the keeper takes it up within a second.
+//! What a person does: it is put into the store as a command's entry is, and the keeper takes it up within a second. The answer leads
+//! to a page that says what became of it ([`receipts`](super::receipts)).
 
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use axum::extract::{Extension, Form, Path, State};
@@ -9,19 +10,21 @@ use axum::response::Redirect;
 use bloom_model::reading::Observed;
 use bloom_model::sign::{PlainSign, Sign};
 use bloom_model::time::Time;
+use maud::{Markup, html};
 use serde::Deserialize;
 
-use super::House;
+use super::frame::instant;
 use super::guard::Visitor;
+use super::receipts::{Became, Begun, Press, Put, became};
 use super::trouble::Trouble;
+use super::{House, signs, words};
+use crate::facts::HouseFacts;
 use crate::store::Entry;
 
-/// The answer waits so long for the keeper, that the next page shows what was done.
+/// The answer waits so long for the record, which itself waits five seconds for whoever holds it.
+const RECORDED_WITHIN: Duration = Duration::from_secs(8);
+/// And so long for the keeper, that the next page shows what was done.
 const TAKEN_UP_WITHIN: Duration = Duration::from_secs(3);
-/// The same press again within this time is a finger that trembled.
-const ONE_PRESS: Duration = Duration::from_secs(5);
-/// Presses remembered at most.
-const REMEMBERED: usize = 100;
 
 /// The form of an acknowledgement.
 #[derive(Debug, Deserialize)]
@@ -38,25 +41,6 @@ pub(super) struct SignPressed {
     booked_ms: Option<i64>,
 }
 
-/// What was pressed last.
-#[derive(Debug, Default)]
-pub(super) struct Presses(Mutex<Vec<(Instant, String)>>);
-
-impl Presses {
-    /// Whether this is another press, and not the same one again.
-    fn is_new(&self, what: String, now: Instant) -> bool {
-        let mut presses = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        presses.retain(|(at, _)| now.saturating_duration_since(*at) < ONE_PRESS);
-        if presses.iter().any(|(_, pressed)| *pressed == what) {
-            return false;
-        }
-        if presses.len() < REMEMBERED {
-            presses.push((now, what));
-        }
-        true
-    }
-}
-
 /// `POST /acknowledge`
 pub(super) async fn acknowledge(
     State(house): State<Arc<House>>,
@@ -64,16 +48,26 @@ pub(super) async fn acknowledge(
     Form(Acknowledgement { id, from }): Form<Acknowledgement>,
 ) -> Result<Redirect, Trouble> {
     let facts = house.present()?;
-    if !facts.alarms.iter().any(|alarm| alarm.id == id) {
+    let Some(alarm) = facts.alarms.iter().find(|alarm| alarm.id == id) else {
         return Err(Trouble::new(
             StatusCode::CONFLICT,
             "This alarm stands no more: there is nothing to acknowledge.",
         ));
-    }
-    put(&house, Entry::Acknowledge { id: Some(id), by }).await?;
+    };
+    let of = alarm.bench.as_ref().map_or(String::new(), |bench| format!(" of {bench}"));
     // back to the page that the form came from, if it is one of ours
-    let bench = from.strip_prefix("/bench/").filter(|bench| house.knows(bench));
-    Ok(Redirect::to(&bench.map_or_else(|| "/".to_owned(), |bench| format!("/bench/{bench}"))))
+    let bench = from.strip_prefix("/bench/").filter(|bench| house.knows(bench)).map(str::to_owned);
+    let press = Press {
+        what: format!("the acknowledgement of {}{of}", alarm.event.replace('-', " ")),
+        withdrawn: false,
+        time: house.clock.now(),
+        bench,
+    };
+    let at = press.address();
+    let (token, done) =
+        put(&house, format!("acknowledge {id}"), press, Entry::Acknowledge { id: Some(id), by }).await?;
+    // the alarm itself says that somebody took note
+    Ok(Redirect::to(&if done { at } else { format!("{at}?receipt={token}") }))
 }
 
 /// `POST /bench/{bench}/sign`
@@ -89,38 +83,129 @@ pub(super) async fn sign(
     let plain: PlainSign = sign.parse().map_err(|_| {
         Trouble::new(StatusCode::BAD_REQUEST, format!("{sign:?} is no sign that can be booked at a press."))
     })?;
-    let (observed, time, done) = match booked_ms {
-        Some(ms) => (Sign::Withdrawn(plain), Time::from_unix_ms(ms), "withdrawn"),
-        None => (Sign::Plain(plain), house.clock.now(), "booked"),
+    let now = house.clock.now();
+    let (observed, time) = match booked_ms {
+        Some(ms) => (Sign::Withdrawn(plain), Time::from_unix_ms(ms)),
+        None => (Sign::Plain(plain), now),
     };
-    if house.presses.is_new(format!("{bench} {observed} {booked_ms:?}"), Instant::now()) {
-        let observed = Observed::Sign(observed);
-        put(&house, Entry::Observed { bench: bench.clone(), time, observed, note: None, by }).await?;
-    }
-    Ok(Redirect::to(&format!("/bench/{bench}?{done}={}", plain.name())))
+    let press = Press {
+        bench: Some(bench.clone()),
+        what: signs::words(plain).to_owned(),
+        withdrawn: booked_ms.is_some(),
+        time: now,
+    };
+    let at = press.address();
+    let key = format!("{bench} {observed} {booked_ms:?}");
+    let entry = Entry::Observed { bench, time, observed: Observed::Sign(observed), note: None, by };
+    let (token, _) = put(&house, key, press, entry).await?;
+    Ok(Redirect::to(&format!("{at}?receipt={token}")))
 }
 
-/// Puts an entry into the store, and waits a little until the keeper has taken it up.
-async fn put(house: &Arc<House>, entry: Entry) -> Result<(), Trouble> {
-    let number = house.reading(move |house| Ok(entry.put(&house.config.store_path)?)).await?;
+impl Press {
+    /// The page that tells what became of it.
+    fn address(&self) -> String {
+        self.bench.as_ref().map_or_else(|| "/".to_owned(), |bench| format!("/bench/{bench}"))
+    }
+}
+
+/// Puts an entry into the store, and waits a little until the keeper has taken it up. Gives the press's token, and whether all is done.
+///
+/// # Errors
+/// It is not in the record: why, and what to do.
+async fn put(house: &Arc<House>, key: String, press: Press, entry: Entry) -> Result<(String, bool), Trouble> {
+    let token = match house.receipts.begin(key, press, Instant::now()).map_err(|why| not_recorded(&why))? {
+        Begun::New(token) => {
+            // a task of its own: the entry is put, and what came of it is noted, even where nobody waits for it any more
+            tokio::spawn(record(Arc::clone(house), token.clone(), entry));
+            token
+        }
+        Begun::Same(token) => token,
+        Begun::TooMany => {
+            return Err(not_recorded("too many others wait for the record, which does not answer"));
+        }
+    };
+    let answered = tokio::time::timeout(RECORDED_WITHIN, house.receipts.answered(&token)).await;
+    let number = match answered {
+        Ok(Put::Recorded(number)) => number,
+        Ok(Put::NotRecorded(why)) => return Err(not_recorded(&why)),
+        // the page says so, and what comes of it
+        Ok(Put::Waits) | Err(_) => return Ok((token, false)),
+    };
     let mut facts = house.facts.clone();
     let shown = facts.wait_for(|facts| facts.as_ref().is_some_and(|facts| facts.taken_up >= number));
-    // where it takes longer, the page shows it when it is there
-    let _ = tokio::time::timeout(TAKEN_UP_WITHIN, shown).await;
-    Ok(())
+    let done = match tokio::time::timeout(TAKEN_UP_WITHIN, shown).await {
+        Ok(Ok(facts)) => {
+            facts.as_ref().is_some_and(|facts| became(&Put::Recorded(number), facts) == Became::Done(number))
+        }
+        // where it takes longer, the page shows it when it is there
+        _ => false,
+    };
+    Ok((token, done))
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
+/// Puts an entry into the store when its turn comes, and notes what the store said.
+async fn record(house: Arc<House>, token: String, entry: Entry) {
+    let recorded = match house.one_at_a_time.acquire().await {
+        // one at a time: a store that is held must not take every thread from those who only look
+        Ok(_turn) => {
+            let put = move |house: &House| {
+                Ok(entry.put(&house.config.store_path).map_err(|error| error.to_string()))
+            };
+            house.reading(put).await.unwrap_or_else(|trouble| Err(trouble.said().to_owned()))
+        }
+        Err(closed) => Err(closed.to_string()),
+    };
+    let put = recorded.map_or_else(Put::NotRecorded, Put::Recorded);
+    house.receipts.settle(&token, put);
+}
 
-    #[test]
-    fn a_finger_that_trembles_presses_once() {
-        let presses = Presses::default();
-        let begin = Instant::now();
-        assert!(presses.is_new("east-3 opened".to_owned(), begin));
-        assert!(!presses.is_new("east-3 opened".to_owned(), begin + Duration::from_secs(1)));
-        assert!(presses.is_new("east-3 scent".to_owned(), begin + Duration::from_secs(1)));
-        assert!(presses.is_new("east-3 opened".to_owned(), begin + Duration::from_secs(6)));
+/// Said by whoever wanted something recorded that is not.
+fn not_recorded(why: &str) -> Trouble {
+    Trouble::new(StatusCode::SERVICE_UNAVAILABLE, words_of_not_recorded(why))
+}
+
+fn words_of_not_recorded(why: &str) -> String {
+    let why = why.trim_end_matches('.');
+    format!(
+        "NOT recorded: {why}. Go back and press again; if it stays so, write it down with the time, and book it later with `anthesisd sign`, \
+         which takes a time."
+    )
+}
+
+/// What became of the press of that token, if it is told on this page.
+pub(super) fn told(house: &House, facts: &HouseFacts, token: Option<&str>, bench: Option<&str>) -> Markup {
+    let receipt = token.and_then(|token| house.receipts.of(token, bench, facts, Instant::now()));
+    let zone = house.config.site.timezone;
+    html! {
+        section #receipt data-live {
+            @if let Some((press, became)) = receipt {
+                @let when = instant(press.time, &words::clock_s(press.time, zone));
+                @let where_ = bench.map_or(String::new(), |bench| format!(", {bench}"));
+                @let action = if press.withdrawn { "Withdrawn" } else { "Booked" };
+                @match became {
+                    Became::Done(number) => p.done role="status" {
+                        "✓ " (action) ": " (press.what) (where_) ", " (when) ", entry " (number) "."
+                    },
+                    Became::Waits => p.undone role="status" {
+                        "NOT recorded yet: " (press.what) (where_) ", " (when) ". The record does not answer. This line says when it has; stay here, or write it down."
+                    },
+                    Became::NotTakenUp(number) => p.undone role="status" {
+                        "Recorded, not yet taken up by the watch: " (press.what) (where_) ", " (when) ", entry " (number)
+                        ". This line says when it is."
+                    },
+                    Became::ChangedNothing(number, why) => p.undone role="status" {
+                        "The watch did not take it: " (press.what) (where_) ", " (when) ", entry " (number) ". " (capital(&why)) "."
+                    },
+                    Became::NotRecorded(why) => p.undone role="alert" {
+                        (press.what) (where_) ", " (when) ": " (words_of_not_recorded(&why))
+                    },
+                }
+            }
+        }
     }
+}
+
+fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

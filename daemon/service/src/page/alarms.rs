@@ -5,28 +5,14 @@ use maud::{Markup, html};
 
 use super::House;
 use super::frame::instant;
+use super::verdict::{Verdict, waiting};
 use super::words;
 use crate::facts::{AlarmFacts, HouseFacts};
 
-/// How many nobody took note of.
-fn waiting(facts: &HouseFacts) -> usize {
-    facts.alarms.iter().filter(|alarm| alarm.acknowledged.is_none()).count()
-}
-
-/// Whether anything needs a person, in a sentence.
-pub(super) fn verdict(facts: &HouseFacts) -> String {
-    match (waiting(facts), facts.alarms.len()) {
-        (0, 0) => "Nothing needs you.".to_owned(),
-        (0, 1) => "One alarm stands, and somebody took note of it.".to_owned(),
-        (0, all) => format!("{all} alarms stand, and somebody took note of them."),
-        (1, _) => "One alarm needs somebody.".to_owned(),
-        (waiting, _) => format!("{waiting} alarms need somebody."),
-    }
-}
-
 /// What stands in the browser's tab.
-pub(super) fn title(facts: &HouseFacts, of: &str) -> String {
+pub(super) fn title(facts: &HouseFacts, verdict: &Verdict, of: &str) -> String {
     match waiting(facts) {
+        0 if verdict.trouble => format!("▲ {of}"),
         0 => of.to_owned(),
         waiting => format!("({waiting}) ALARM · {of}"),
     }

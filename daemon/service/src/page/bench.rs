@@ -2,45 +2,44 @@
 
 use std::sync::Arc;
 
-use axum::extract::{Path, Query, State};
+use axum::extract::{Path, RawQuery, State};
 use axum::http::HeaderMap;
 use bloom_model::book::bloom::{BloomRecord, BookedSign};
 use bloom_model::event::Window;
-use bloom_model::sign::PlainSign;
 use bloom_model::time::Time;
 use maud::{Markup, html};
-use serde::Deserialize;
 
 use super::frame::{instant, page};
-use super::overview::{air_figure, figure};
+use super::overview::{air_figure, figure, receipt_of};
 use super::past::Past;
 use super::trouble::Trouble;
+use super::verdict::{Glance, sensors_out};
 use super::words::{self, Mark};
-use super::{House, alarms, glyph, pictures, signs};
+use super::{House, acting, alarms, glyph, pictures, signs};
 use crate::book;
 use crate::facts::BenchFacts;
-
-/// What a press did, as the page says it after it.
-#[derive(Debug, Default, Deserialize)]
-pub(super) struct Done {
-    booked: Option<String>,
-    withdrawn: Option<String>,
-}
 
 /// `GET /bench/{bench}`. The header `X-Part: live` leaves the pictures out, which change slowly.
 pub(super) async fn show(
     State(house): State<Arc<House>>,
     Path(bench): Path<String>,
-    Query(done): Query<Done>,
+    RawQuery(query): RawQuery,
     headers: HeaderMap,
 ) -> Result<Markup, Trouble> {
     let facts = house.present()?;
     let known = facts.bench(&bench).ok_or_else(|| Trouble::no_bench(&bench))?;
-    let now = house.clock.now();
+    let (now, stuck) = (house.clock.now(), house.stuck());
+    let glance = house.glance(&facts, &stuck);
+    let verdict = glance.verdict();
     let id = Arc::clone(&known.bench);
-    let past = house.reading(move |house| Past::read(house, &id, now)).await?;
-    let drawn =
-        if headers.contains_key("x-part") { None } else { pictures::of(&house, &known.bench, now).await? };
+    // the plant is watched whether the record can be read or not, and whoever stands before it must see so
+    let past = house.reading(move |house| Past::read(house, &id, now)).await;
+    let past = past.unwrap_or_else(|trouble| Past::unreadable(&trouble));
+    let drawn = if headers.contains_key("x-part") || past.unreadable.is_some() {
+        None
+    } else {
+        pictures::of(&house, &known.bench, now).await?
+    };
     let from = format!("/bench/{}", known.bench);
     let content = html! {
         header #verdict data-live {
@@ -50,14 +49,19 @@ pub(super) async fn show(
                 h1 { (known.bench) ": " (words::stage(known.stage())) }
             }
             p.as-of { (known.plant.as_deref().unwrap_or("plant not named")) ", " i { (known.taxon) } }
+            @for sentence in in_the_way(&glance, known) { p.remark { (Mark::Beyond.sign()) (sentence) } }
+            @if let Some(why) = &past.unreadable {
+                p.remark { (Mark::Beyond.sign()) "What was booked and what happened cannot be shown. " (why) }
+            }
         }
-        (said(&done))
+        (acting::told(&house, &facts, receipt_of(query.as_deref()), Some(&known.bench)))
         section #alarms data-live aria-label="Alarms of this bench" {
             @for alarm in facts.alarms_of(&known.bench) { (alarms::card(&house, alarm, now, &from)) }
         }
+        p.care { a href="/tonight#care" { "Take care: sap, ladder, heat, wet mains" } }
         div.two {
             section #booking data-live { (booking(&house, known, past.bloom.as_ref(), now)) }
-            section #present data-live { (present(&house, known, past.bloom.as_ref(), now)) }
+            section #present data-live { (present(&house, &glance, known, past.bloom.as_ref())) }
         }
         div.two {
             section #events data-live { (events(&house, &past, now)) }
@@ -73,16 +77,24 @@ pub(super) async fn show(
             p { a.press.quiet href={ (from) "/review" } { "Save the whole bloom as one file" } }
         }
     };
-    Ok(page(&house, &alarms::title(&facts, &known.bench), &content))
+    Ok(page(&house, &alarms::title(&facts, &verdict, &known.bench), &content))
 }
 
-/// What the press before did.
-fn said(done: &Done) -> Markup {
-    let sign = |name: &Option<String>| name.as_deref().and_then(|name| name.parse::<PlainSign>().ok());
-    html! {
-        @if let Some(sign) = sign(&done.booked) { p.done role="status" { "✓ Booked: " (signs::words(sign)) "." } }
-        @if let Some(sign) = sign(&done.withdrawn) { p.done role="status" { "✓ Withdrawn: " (signs::words(sign)) "." } }
+/// Because of what this page may not show the plant as it is.
+fn in_the_way(glance: &Glance<'_>, bench: &BenchFacts) -> Vec<String> {
+    let mut said = Vec::new();
+    if !glance.stuck.is_empty() {
+        said.push(format!(
+            "Part of the watch hangs ({}): this page may be old. Look at the plant.",
+            glance.stuck.join(", ")
+        ));
     }
+    if glance.is_silent(bench) {
+        said.push(format!("{} is not read: what this page shows is old. Look at the plant.", bench.bench));
+    } else if !bench.sensors_out.is_empty() {
+        said.push(format!("{}.", sensors_out(bench)));
+    }
+    said
 }
 
 fn booking(house: &House, bench: &BenchFacts, bloom: Option<&BloomRecord>, now: Time) -> Markup {
@@ -119,10 +131,11 @@ fn booked(house: &House, action: &str, booked: &BookedSign, now: Time) -> Markup
     }
 }
 
-fn present(house: &House, bench: &BenchFacts, bloom: Option<&BloomRecord>, now: Time) -> Markup {
+fn present(house: &House, glance: &Glance<'_>, bench: &BenchFacts, bloom: Option<&BloomRecord>) -> Markup {
+    let now = glance.now;
+    let (fresh, newest) = words::newest(bench, glance.is_silent(bench), now);
     let (units, zone) = (house.config.site.units, house.config.site.timezone);
     let state = bench.state.as_ref();
-    let (fresh, newest) = words::newest(bench, now);
     let plain = |name: &str, value: Option<String>, note: Option<&str>| {
         html! { @if let Some(value) = value { (figure(name, Mark::Plain, &value, note)) } }
     };
@@ -133,14 +146,14 @@ fn present(house: &House, bench: &BenchFacts, bloom: Option<&BloomRecord>, now: 
         h2 { "Now" }
         dl.figures {
             (plain("Height", words::height(state, units), None))
-            (plain("Last hour", words::growth_of_hour(state, units), None))
-            (plain("Last day", words::growth_of_day(state, units), None))
-            (plain("Opens", state.and_then(|state| state.opens.as_ref()).map(words::opens), Some("four times in five")))
+            (plain("Tip, last hour", words::growth_of_hour(state, units), None))
+            (plain("Tip, last day", words::growth_of_day(state, units), None))
+            (plain("Opens", state.and_then(|state| state.opens.as_ref()).map(words::opens), Some(words::OPENS_NOTE)))
             (plain("Tonight", bench.tonight.map(|tonight| words::chance(tonight.probability)), Some("by the morning bulletin")))
             @if let Some(since) = state.and_then(|state| state.full_open_since) {
                 (plain("Fully open", Some(words::clock(since, now, zone)), Some("since")))
             } @else {
-                (plain("Fully open", state.and_then(|state| state.full_open).map(|full| words::clock(full.likely, now, zone)), Some("likely")))
+                (plain("Full bloom", state.and_then(|state| state.full_open).map(|full| words::full_bloom(full.likely, now, zone)), None))
             }
             (plain("Pollinate", state.and_then(|state| state.receptive).filter(ahead).map(window), None))
             (plain("Own pollen", bloom.filter(|_| state.is_some_and(|state| state.receptive.is_some())).and_then(|bloom| bloom.collect).filter(ahead).map(window), None))
@@ -148,7 +161,7 @@ fn present(house: &House, bench: &BenchFacts, bloom: Option<&BloomRecord>, now: 
                 (figure("Degree-days", Mark::Plain, &words::degree_days(heat.degree_days, units),
                     Some(&format!("over {:.1} days of record, {}", heat.degree_days_covered, heat.degree_days_by))))
             }
-            @for air in &bench.air { (air_figure(house, air)) }
+            @for air in &bench.air { (air_figure(house, air, glance.is_silent(bench))) }
             (figure("Newest reading", fresh, &newest, None))
         }
     }
@@ -158,7 +171,7 @@ fn events(house: &House, past: &Past, now: Time) -> Markup {
     let zone = house.config.site.timezone;
     html! {
         h2 { "Events, newest first" }
-        @if past.events.is_empty() { p.note { "None in the last weeks." } }
+        @if past.unreadable.is_some() { p.note { "Not known." } } @else if past.events.is_empty() { p.note { "None in the last weeks." } }
         ol.told {
             @for told in &past.events {
                 li class=(told.severity.name()) {
@@ -174,7 +187,7 @@ fn events(house: &House, past: &Past, now: Time) -> Markup {
 fn entries(house: &House, past: &Past) -> Markup {
     html! {
         h2 { "In the book, newest first" }
-        @if past.entries.is_empty() { p.note { "Nothing of this plant is in the book yet: " code { "anthesisd plant" } ", " code { "pollen" } " and " code { "cross" } " book it." } }
+        @if past.unreadable.is_some() { p.note { "Not known." } } @else if past.entries.is_empty() { p.note { "Nothing of this plant is in the book yet: " code { "anthesisd plant" } ", " code { "pollen" } " and " code { "cross" } " book it." } }
         ol.told { @for entry in &past.entries { li { (book::words::entry(entry, house.config.site.timezone)) } } }
     }
 }

@@ -7,21 +7,27 @@ use std::time::{Duration, Instant};
 
 use axum::Extension;
 use axum::extract::{Request, State};
-use axum::http::{HeaderMap, HeaderValue, Method, StatusCode, header};
+use axum::http::{HeaderMap, HeaderValue, Method, StatusCode, Uri, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
+use tokio::sync::Semaphore;
 use tracing::warn;
 
 use super::House;
 use super::limits::Limits;
 use super::origin::{Refused, called_by_own_name, not_cross_site};
 use super::password::{Credentials, Door};
+use super::places::Place;
 use super::trouble::{Trouble, for_programs};
 
 /// Requests of one address at once, and again in ten seconds: a page with its look and its stream takes five.
 const REQUESTS: (u32, Duration) = (200, Duration::from_secs(10));
 /// Wrong passwords of one address at once, and again in five minutes.
 const ATTEMPTS: (u32, Duration) = (8, Duration::from_secs(300));
+/// Questions about health of one address likewise: whoever floods the page must not make the service look ill.
+const HEALTH: (u32, Duration) = (100, Duration::from_secs(10));
+/// Passwords that wait to be checked at most, at some 50 ms each.
+const MOST_WAITING: usize = 64;
 /// An answer is begun in this time, or not at all.
 const ANSWERED_WITHIN: Duration = Duration::from_secs(20);
 
@@ -29,13 +35,21 @@ const ANSWERED_WITHIN: Duration = Duration::from_secs(20);
 const CONTENT_POLICY: &str = "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self'; \
                               form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
-/// Where the other end of the connection is.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Peer(pub(super) IpAddr);
+/// The other end of the connection.
+#[derive(Debug, Clone)]
+pub(super) struct Peer {
+    /// Where it is.
+    pub(super) address: IpAddr,
+    /// The place that its connection holds.
+    pub(super) place: Arc<Place>,
+}
 
 /// Who asks, as they gave their name with the password.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Visitor(pub(super) Option<String>);
+
+/// What a request says of itself before its body.
+type Asked<'a> = (&'a Method, &'a Uri, &'a HeaderMap);
 
 /// The bounds, and the door where there is a password.
 #[derive(Debug)]
@@ -43,18 +57,31 @@ pub(super) struct Guard {
     door: Option<Arc<Door>>,
     names: Vec<String>,
     requests: Limits,
+    health: Limits,
     attempts: Limits,
+    /// One password is checked at a time, and so many wait for it: on the page's own thread, not on one that others need.
+    checking: Semaphore,
+    waiting: Semaphore,
 }
 
 impl Guard {
     /// With the names that the page goes by, and a door unless it stands open on this machine.
     pub(super) fn new(names: Vec<String>, door: Option<Door>) -> Self {
         let of = |(most, fills_in)| Limits::new(most, fills_in);
-        Self { door: door.map(Arc::new), names, requests: of(REQUESTS), attempts: of(ATTEMPTS) }
+        Self {
+            door: door.map(Arc::new),
+            names,
+            requests: of(REQUESTS),
+            health: of(HEALTH),
+            attempts: of(ATTEMPTS),
+            checking: Semaphore::new(1),
+            waiting: Semaphore::new(MOST_WAITING),
+        }
     }
 
-    async fn let_in(&self, peer: IpAddr, method: &Method, headers: &HeaderMap) -> Result<Visitor, Response> {
-        self.requests.take(peer, Instant::now()).map_err(|wait| too_often("requests", wait))?;
+    async fn let_in(&self, peer: IpAddr, (method, uri, headers): Asked<'_>) -> Result<Visitor, Response> {
+        let of_its_kind = if is_of_health(uri.path()) { &self.health } else { &self.requests };
+        of_its_kind.take(peer, Instant::now()).map_err(|wait| too_often("requests", wait))?;
         called_by_own_name(headers, &self.names)
             .and_then(|()| not_cross_site(method, headers))
             .map_err(|why| refused(why).into_response())?;
@@ -67,27 +94,39 @@ impl Guard {
         }
         // counted before it is looked at, so that many at once are not looked at all
         self.attempts.take(peer, Instant::now()).map_err(|wait| too_often("passwords", wait))?;
-        let door = Arc::clone(door);
-        let right = tokio::task::spawn_blocking(move || door.lets_in(&credentials)).await.unwrap_or(false);
-        if !right {
+        if !self.is_right(door, credentials).await? {
             warn!(%peer, "a wrong password was given to the page");
             return Err(ask());
         }
         self.attempts.give_back(peer);
         Ok(visitor)
     }
+
+    /// Checks a password when its turn comes.
+    async fn is_right(&self, door: &Arc<Door>, credentials: Credentials) -> Result<bool, Response> {
+        let _waits = self.waiting.try_acquire().map_err(|_| too_many_passwords())?;
+        let _turn = self.checking.acquire().await.map_err(|_| too_many_passwords())?;
+        // the same may have been found right while it waited
+        if door.knows(&credentials) {
+            return Ok(true);
+        }
+        let door = Arc::clone(door);
+        Ok(tokio::task::spawn_blocking(move || door.lets_in(&credentials)).await.unwrap_or(false))
+    }
 }
 
 /// Lets a request in, or answers in its place; and says to the browser what it may do with the answer.
 pub(super) async fn guarded(
     State(house): State<Arc<House>>,
-    Extension(Peer(peer)): Extension<Peer>,
+    Extension(peer): Extension<Peer>,
     mut request: Request,
     next: Next,
 ) -> Response {
     let to_a_program = is_for_programs(request.uri().path());
-    let mut response = match house.guard.let_in(peer, request.method(), request.headers()).await {
+    let asked = (request.method(), request.uri(), request.headers());
+    let mut response = match house.guard.let_in(peer.address, asked).await {
         Ok(visitor) => {
+            peer.place.let_in(Instant::now());
             request.extensions_mut().insert(visitor);
             let late = Trouble::new(
                 StatusCode::SERVICE_UNAVAILABLE,
@@ -120,7 +159,11 @@ pub(super) async fn guarded(
 
 /// What programs ask for: troubles are told to them in JSON.
 fn is_for_programs(path: &str) -> bool {
-    path == "/api" || path == "/metrics" || path.starts_with("/api/") || path.starts_with("/healthz/")
+    path == "/api" || path == "/metrics" || path.starts_with("/api/") || is_of_health(path)
+}
+
+fn is_of_health(path: &str) -> bool {
+    path.starts_with("/healthz/")
 }
 
 fn ask() -> Response {
@@ -135,6 +178,11 @@ fn too_often(what: &str, wait: Duration) -> Response {
     let said = format!("Too many {what} from this address. Try again in {seconds} s.");
     ([(header::RETRY_AFTER, seconds.to_string())], Trouble::new(StatusCode::TOO_MANY_REQUESTS, said))
         .into_response()
+}
+
+fn too_many_passwords() -> Response {
+    let said = "Too many passwords are being checked at this moment. Try again in some seconds.";
+    ([(header::RETRY_AFTER, "5")], Trouble::new(StatusCode::SERVICE_UNAVAILABLE, said)).into_response()
 }
 
 fn refused(why: Refused) -> Trouble {

@@ -33,7 +33,7 @@ impl Limits {
     /// # Errors
     /// How long to wait for the next, where none is left.
     pub(super) fn take(&self, visitor: IpAddr, now: Instant) -> Result<(), Duration> {
-        let visitor = house_of(visitor);
+        let visitor = one_visitor(visitor);
         let mut visitors = self.visitors.lock().unwrap_or_else(PoisonError::into_inner);
         if visitors.len() >= REMEMBERED
             && !visitors.contains_key(&visitor)
@@ -54,14 +54,14 @@ impl Limits {
     /// Gives one back that was no burden.
     pub(super) fn give_back(&self, visitor: IpAddr) {
         let mut visitors = self.visitors.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(bucket) = visitors.get_mut(&house_of(visitor)) {
+        if let Some(bucket) = visitors.get_mut(&one_visitor(visitor)) {
             bucket.left = (bucket.left + 1.0).min(self.most);
         }
     }
 }
 
 /// What one visitor holds: an IPv4 address, or the 64-bit prefix of a network, in which a host may take any address (RFC 4291).
-fn house_of(address: IpAddr) -> IpAddr {
+pub(super) fn one_visitor(address: IpAddr) -> IpAddr {
     match address.to_canonical() {
         IpAddr::V6(address) => {
             let [a, b, c, d, ..] = address.segments();

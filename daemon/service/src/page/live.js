@@ -52,7 +52,7 @@
     asking = true;
     try {
       const whole = Date.now() - lastWhole > WHOLE_EVERY_MS;
-      const answer = await fetch(location.pathname, {cache: "no-store", headers: whole ? {} : {"X-Part": "live"}});
+      const answer = await fetch(location.pathname + location.search, {cache: "no-store", headers: whole ? {} : {"X-Part": "live"}});
       if (answer.ok) {
         put(new DOMParser().parseFromString(await answer.text(), "text/html"));
         if (whole) lastWhole = Date.now();

@@ -24,9 +24,12 @@ mod overview;
 pub mod password;
 mod past;
 mod pictures;
+mod places;
+mod receipts;
 mod server;
 mod signs;
 mod trouble;
+mod verdict;
 mod words;
 
 use std::sync::Arc;
@@ -35,7 +38,7 @@ use std::time::Instant;
 use axum::Router;
 use axum::http::StatusCode;
 use axum::routing::{get, post};
-use tokio::sync::watch;
+use tokio::sync::{Semaphore, watch};
 
 use crate::clock::Clock;
 use crate::config::{Config, PageConfig};
@@ -44,8 +47,10 @@ use crate::watchdog::Watch;
 pub use api::description;
 use guard::Guard;
 pub use password::Password;
+use receipts::Receipts;
 pub use server::{serve, try_to_listen};
 use trouble::Trouble;
+use verdict::Glance;
 
 /// What the page shows and does is of this house.
 #[derive(Debug)]
@@ -55,7 +60,9 @@ pub struct House {
     facts: watch::Receiver<Option<Arc<HouseFacts>>>,
     watch: Watch,
     guard: Guard,
-    presses: acting::Presses,
+    receipts: Receipts,
+    /// For whoever writes to the record.
+    one_at_a_time: Semaphore,
     studio: pictures::Studio,
 }
 
@@ -84,7 +91,8 @@ impl House {
             facts,
             watch,
             guard: Guard::new(page.names.clone(), door),
-            presses: acting::Presses::default(),
+            receipts: Receipts::default(),
+            one_at_a_time: Semaphore::new(1),
             studio: pictures::Studio::default(),
         })
     }
@@ -105,6 +113,19 @@ impl House {
     /// The stages of the daemon that have not moved on in time.
     fn stuck(&self) -> Vec<String> {
         self.watch.overdue(Instant::now())
+    }
+
+    /// A glance at what the keeper laid out. `stuck` is what [`Self::stuck`] says.
+    fn glance<'a>(&self, facts: &'a HouseFacts, stuck: &'a [String]) -> Glance<'a> {
+        let site = &self.config.site;
+        Glance {
+            facts,
+            stuck,
+            now: self.clock.now(),
+            silent_after: site.silent_after,
+            is_machine: self.clock.is_machine(),
+            zone: site.timezone,
+        }
     }
 
     /// Does what may wait for the disk on a thread that may wait.

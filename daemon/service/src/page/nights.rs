@@ -11,9 +11,10 @@ use super::House;
 use super::frame::page;
 use super::past::read_book;
 use super::trouble::Trouble;
+use super::words::Mark;
 use crate::book::calendar::{self, jobs};
 use crate::book::telling::{self, SheetWords};
-use crate::book::{LookBack, Sheet, bank, fruit, look_back, sheets};
+use crate::book::{CAUTIONS, KIT, LookBack, Sheet, bank, fruit, look_back, sheets};
 use crate::store::Reader;
 
 /// Blooms that are looked back on at most.
@@ -43,21 +44,28 @@ pub(super) async fn looks_of(house: &Arc<House>) -> Result<Vec<LookBack>, Troubl
 
 /// `GET /tonight`
 pub(super) async fn tonight(State(house): State<Arc<House>>) -> Result<Markup, Trouble> {
-    let sheets = sheets_of(&house).await?;
+    // what can hurt is shown whether the record can be read or not
+    let (sheets, trouble) = match sheets_of(&house).await {
+        Ok(sheets) => (sheets, None),
+        Err(trouble) => (Vec::new(), Some(trouble)),
+    };
     let zone = house.config.site.timezone;
     let content = html! {
         h1 { "Tonight" }
         div #sheets data-live {
-            @if sheets.is_empty() { p { "No bench is open or in bud." } }
+            @if let Some(trouble) = &trouble {
+                p.remark { (Mark::Beyond.sign()) "There is no sheet. " (trouble.said()) }
+            } @else if sheets.is_empty() {
+                p { "No bench is open or in bud." }
+            }
             @for sheet in &sheets {
                 section.sheet id=(sheet.bench) { (shown(&sheet.bench, &telling::sheet(sheet, zone))) }
             }
         }
-        @if let Some(sheet) = sheets.first() {
-            div.two {
-                section { h2 { "Bring" } ul { @for thing in sheet.kit { li { (thing) } } } }
-                section { h2 { "Take care" } ul { @for caution in sheet.cautions { li { (caution) } } } }
-            }
+        // whatever stage the plants are at: fruit has its sap, too, and a ladder is one in every month
+        div.two {
+            section #care { h2 { "Take care" } ul { @for caution in CAUTIONS { li { (caution) } } } }
+            @if !sheets.is_empty() { section { h2 { "Bring" } ul { @for thing in KIT { li { (thing) } } } } }
         }
     };
     Ok(page(&house, "Tonight", &content))

@@ -2,48 +2,59 @@
 
 use std::sync::Arc;
 
-use axum::extract::State;
-use bloom_model::time::Time;
+use axum::extract::{RawQuery, State};
 use chrono::NaiveDate;
 use maud::{Markup, html};
 
 use super::alarms;
 use super::frame::{instant, page};
 use super::trouble::Trouble;
+use super::verdict::{Glance, Verdict};
 use super::words::{self, Mark};
-use super::{House, glyph};
+use super::{House, acting, glyph};
 use crate::facts::{AirFacts, BenchFacts, HouseFacts};
 
 /// `GET /`
-pub(super) async fn show(State(house): State<Arc<House>>) -> Result<Markup, Trouble> {
+pub(super) async fn show(
+    State(house): State<Arc<House>>,
+    RawQuery(query): RawQuery,
+) -> Result<Markup, Trouble> {
     let facts = house.present()?;
-    let now = house.clock.now();
+    let (now, stuck) = (house.clock.now(), house.stuck());
+    let glance = house.glance(&facts, &stuck);
+    let verdict = glance.verdict();
     let content = html! {
-        (verdict(&house, &facts, now))
+        (header(&house, &glance, &verdict))
+        (acting::told(&house, &facts, receipt_of(query.as_deref()), None))
         section #alarms data-live aria-label="Alarms" {
             @for alarm in &facts.alarms { (alarms::card(&house, alarm, now, "/")) }
         }
         section #benches data-live aria-label="Benches" {
             ol.benches {
-                @for bench in by_need(&facts) { li { (card(&house, bench, now)) } }
+                @for bench in by_need(&facts) { li { (card(&house, &glance, bench)) } }
             }
         }
     };
-    Ok(page(&house, &alarms::title(&facts, &facts.site), &content))
+    Ok(page(&house, &alarms::title(&facts, &verdict, &facts.site), &content))
+}
+
+/// The token of a press in a query; whatever else stands there says nothing.
+pub(super) fn receipt_of(query: Option<&str>) -> Option<&str> {
+    query?.split('&').find_map(|pair| pair.strip_prefix("receipt="))
 }
 
 /// The one glance.
-fn verdict(house: &House, facts: &HouseFacts, now: Time) -> Markup {
-    let zone = house.config.site.timezone;
+fn header(house: &House, glance: &Glance<'_>, verdict: &Verdict) -> Markup {
+    let (facts, now, zone) = (glance.facts, glance.now, house.config.site.timezone);
     html! {
         header #verdict data-live {
             @if facts.rehearsal { p.rehearsal { "REHEARSAL: nothing here is real." } }
-            h1 { (alarms::verdict(facts)) }
-            @for remark in away(house, facts).into_iter().chain(remarks(facts)) { p.remark { (Mark::Beyond.sign()) (remark) } }
-            @for stuck in house.stuck() { p.remark { (Mark::FarBeyond.sign()) "The daemon's " (stuck) " has not moved on in time: what is shown may be old." } }
+            h1 { (verdict.headline) }
+            @for sentence in &verdict.beside { p.remark { (Mark::Beyond.sign()) (sentence) } }
+            @if let Some(beyond) = air_beyond(glance) { p.remark { (Mark::Beyond.sign()) (beyond) } }
             p.as-of {
-                (benches_watched(facts.benches.len())) " As of "
-                (instant(facts.time, &facts.time.utc().with_timezone(&zone).format("%H:%M:%S").to_string()))
+                (benches_read(glance.read(), facts.benches.len())) " As of "
+                (instant(facts.time, &words::clock_s(facts.time, zone)))
                 @if (now - facts.time).num_seconds() > 60 { " (" (words::ago(facts.time, now)) ")" }
                 "."
             }
@@ -51,50 +62,27 @@ fn verdict(house: &House, facts: &HouseFacts, now: Time) -> Markup {
     }
 }
 
-fn benches_watched(number: usize) -> String {
-    if number == 1 { "One bench is watched.".to_owned() } else { format!("{number} benches are watched.") }
-}
-
-/// A broker that is away for so long is worth a word: one that is restarted is back before.
-const AWAY_FOR_S: i64 = 15;
-
-/// That the broker is away, and what waits for it.
-fn away(house: &House, facts: &HouseFacts) -> Option<String> {
-    let broker = facts.working.broker.as_ref()?;
-    let since = broker.away_since.filter(|since| (facts.time - *since).num_seconds() >= AWAY_FOR_S)?;
-    let since = words::clock(since, facts.time, house.config.site.timezone);
-    let waiting = match broker.messages_waiting {
-        1 => "one message waits".to_owned(),
-        many => format!("{many} messages wait"),
-    };
-    let why = broker.why.as_ref().map(|why| format!(" ({why})")).unwrap_or_default();
-    Some(format!("Phones hear nothing: no broker since {since}, {waiting} for it{why}."))
-}
-
-/// What wants to be looked at without being an alarm.
-fn remarks(facts: &HouseFacts) -> Vec<String> {
-    let listed = |holds: fn(&BenchFacts) -> bool| {
-        facts.benches.iter().filter(|bench| holds(bench)).map(|bench| &*bench.bench).collect::<Vec<_>>()
-    };
-    let silent = listed(|bench| bench.silent);
-    let beyond = listed(|bench| {
-        let outside = |air: &AirFacts| {
-            matches!(
-                words::air_limits(air, bloom_model::spec::Units::Metric).0,
-                Mark::Beyond | Mark::FarBeyond
-            )
-        };
-        !bench.silent && bench.air.iter().any(outside)
-    });
-    let mut remarks = Vec::new();
-    for (benches, what) in [(silent, "No readings from"), (beyond, "Air outside its limits at")] {
-        match benches.len() {
-            0 => {}
-            1..=5 => remarks.push(format!("{what} {}.", benches.join(", "))),
-            many => remarks.push(format!("{what} {many} benches.")),
-        }
+fn benches_read(read: usize, all: usize) -> String {
+    match (read, all) {
+        (1, 1) => "One bench is read.".to_owned(),
+        (read, all) if read == all => format!("{all} benches are read."),
+        (read, all) => format!("{read} of {all} benches {} read.", if read == 1 { "is" } else { "are" }),
     }
-    remarks
+}
+
+/// The benches that are read and whose air lies outside its limits.
+fn air_beyond(glance: &Glance<'_>) -> Option<String> {
+    let outside = |air: &AirFacts| {
+        let (mark, _) = words::air_limits(air, bloom_model::spec::Units::Metric);
+        matches!(mark, Mark::Beyond | Mark::FarBeyond)
+    };
+    let beyond = |bench: &&BenchFacts| !glance.is_silent(bench) && bench.air.iter().any(outside);
+    let benches: Vec<&str> = glance.facts.benches.iter().filter(beyond).map(|bench| &*bench.bench).collect();
+    match benches.len() {
+        0 => None,
+        1..=5 => Some(format!("Air outside its limits at {}.", benches.join(", "))),
+        many => Some(format!("Air outside its limits at {many} benches.")),
+    }
 }
 
 /// Benches with an alarm that nobody took note of, then those that are open, then buds by when they open, then the rest.
@@ -117,10 +105,11 @@ fn need(facts: &HouseFacts, bench: &BenchFacts) -> (u8, Option<NaiveDate>) {
     (place, opens)
 }
 
-fn card(house: &House, bench: &BenchFacts, now: Time) -> Markup {
+fn card(house: &House, glance: &Glance<'_>, bench: &BenchFacts) -> Markup {
     let units = house.config.site.units;
     let state = bench.state.as_ref();
-    let (fresh, newest) = words::newest(bench, now);
+    let now = glance.now;
+    let (fresh, newest) = words::newest(bench, glance.is_silent(bench), now);
     html! {
         article.bench.(bench.stage()) {
             a.to id={ "to-" (bench.bench) } href={ "/bench/" (bench.bench) } {
@@ -131,9 +120,9 @@ fn card(house: &House, bench: &BenchFacts, now: Time) -> Markup {
             }
             dl.figures {
                 @if let Some(height) = words::height(state, units) { (figure("Height", Mark::Plain, &height, None)) }
-                @if let Some(growth) = words::growth_of_hour(state, units) { (figure("Last hour", Mark::Plain, &growth, None)) }
+                @if let Some(growth) = words::growth_of_hour(state, units) { (figure("Tip, last hour", Mark::Plain, &growth, None)) }
                 @if let Some(opens) = state.and_then(|state| state.opens.as_ref()) {
-                    (figure("Opens", Mark::Plain, &words::opens(opens), Some("four times in five")))
+                    (figure("Opens", Mark::Plain, &words::opens(opens), Some(words::OPENS_NOTE)))
                 }
                 @if let Some(tonight) = bench.tonight {
                     (figure("Tonight", Mark::Plain, &words::chance(tonight.probability), Some("by the morning bulletin")))
@@ -142,20 +131,21 @@ fn card(house: &House, bench: &BenchFacts, now: Time) -> Markup {
                     (figure("Fully open", Mark::Plain, &words::clock(since, now, house.config.site.timezone), Some("since")))
                 }
                 @if let Some(full_open) = state.and_then(|state| state.full_open) {
-                    (figure("Fully open", Mark::Plain, &words::clock(full_open.likely, now, house.config.site.timezone), Some("likely")))
+                    (figure("Full bloom", Mark::Plain, &words::full_bloom(full_open.likely, now, house.config.site.timezone), None))
                 }
-                @for air in &bench.air { (air_figure(house, air)) }
+                @for air in &bench.air { (air_figure(house, air, glance.is_silent(bench))) }
                 (figure("Newest reading", fresh, &newest, None))
             }
         }
     }
 }
 
-/// A quantity of the air with its limits; nothing where it has no value and no limits.
-pub(super) fn air_figure(house: &House, air: &AirFacts) -> Markup {
+/// A quantity of the air with its limits; nothing where it has no value and no limits. Of a bench that is not read it is not judged.
+pub(super) fn air_figure(house: &House, air: &AirFacts, silent: bool) -> Markup {
     let units = house.config.site.units;
     let (mark, limits) = words::air_limits(air, units);
     match words::air_value(air, units) {
+        Some(value) if silent => figure(words::air_name(air.quantity), Mark::Plain, &value, Some("old")),
         Some(value) => figure(words::air_name(air.quantity), mark, &value, Some(&limits)),
         None if air.limits.is_some() => {
             figure(words::air_name(air.quantity), Mark::Plain, "not known", Some(&limits))

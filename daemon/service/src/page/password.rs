@@ -1,16 +1,17 @@
 //! The password of the page: a hash in a file, asked for as HTTP knows it (RFC 7617), so that phones, calendars and scripts can all
 //! give it.
 //!
-//! To check a password takes 19 MiB and some 50 ms by design. What was right once is remembered as a digest with a salt of this run
-//! and is known again at once, so that a page that asks every few seconds costs nothing, and whoever guesses cannot keep out those
-//! who know.
+//! To check a password takes 19 MiB and some 50 ms by design. That memory is taken once and used again by every check, one after the
+//! other: taken anew by each thread it stays with the allocator, and guesses of many at once made 800 MB of it. What was right once is
+//! remembered as a digest with a salt of this run and is known again at once, so that a page that asks every few seconds costs
+//! nothing, and whoever guesses cannot keep out those who know.
 
 use std::path::Path;
 use std::sync::{Mutex, PoisonError};
 
-use argon2::password_hash::phc::PasswordHash;
-use argon2::password_hash::{PasswordHasher, PasswordVerifier};
-use argon2::{Algorithm, Argon2};
+use argon2::password_hash::PasswordHasher;
+use argon2::password_hash::phc::{Output, PasswordHash, Salt};
+use argon2::{Algorithm, Argon2, Block, Params, Version};
 use base64ct::{Base64, Encoding};
 
 use crate::config::files::{read_bounded, unreadable};
@@ -19,11 +20,22 @@ use crate::config::files::{read_bounded, unreadable};
 pub const SHORTEST: usize = 15;
 /// Right credentials remembered at most: one a person, for the name may be any.
 const REMEMBERED: usize = 64;
+/// A hash whose check takes more memory is refused, blocks of 1 KiB: the second choice of RFC 9106, section 4, takes as much, and a
+/// check must not take what the watch needs.
+const MOST_BLOCKS: usize = 64 << 10;
 
 /// The hash of a password.
-#[derive(Debug, Clone)]
+#[derive(Clone)]
 pub struct Password {
-    hash: PasswordHash,
+    with: Argon2<'static>,
+    salt: Salt,
+    hash: Output,
+}
+
+impl std::fmt::Debug for Password {
+    fn fmt(&self, to: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        to.write_str("Password")
+    }
 }
 
 /// A name and a password as a browser sent them.
@@ -38,21 +50,44 @@ impl Password {
     /// Reads the hash from a file.
     ///
     /// # Errors
-    /// In words with the remedy: the file cannot be read, or is not what [`hash`] makes.
+    /// In words with the remedy: the file cannot be read, is not what [`hash`] makes, or asks for too much memory.
     pub fn read(path: &Path) -> Result<Self, String> {
         const REMEDY: &str = "make it with `anthesisd page-password` (anthesisd(8))";
         let bytes = read_bounded(path).map_err(|error| unreadable(&error))?;
         let text = String::from_utf8(bytes).unwrap_or_default();
-        let hash = PasswordHash::new(text.trim())
-            .ok()
-            .filter(|hash| Algorithm::try_from(hash.algorithm.as_str()).is_ok() && hash.hash.is_some())
+        let password = Self::of_line(text.trim())
             .ok_or_else(|| format!("holds no Argon2 hash of a password; {REMEDY}"))?;
-        Ok(Self { hash })
+        let blocks = password.with.params().block_count();
+        if blocks > MOST_BLOCKS {
+            return Err(format!(
+                "holds a hash whose every check takes {} MiB of memory, and at most {} are given; {REMEDY}",
+                blocks.div_ceil(1024),
+                MOST_BLOCKS / 1024
+            ));
+        }
+        Ok(password)
     }
 
-    /// Whether it is that password.
-    fn is(&self, password: &str) -> bool {
-        Argon2::default().verify_password(password.as_bytes(), &self.hash).is_ok()
+    fn of_line(line: &str) -> Option<Self> {
+        let hash = PasswordHash::new(line).ok()?;
+        let algorithm = Algorithm::try_from(hash.algorithm.as_str()).ok()?;
+        let version = match hash.version {
+            Some(version) => Version::try_from(version).ok()?,
+            None => Version::default(),
+        };
+        let params = Params::try_from(&hash).ok()?;
+        Some(Self { with: Argon2::new(algorithm, version, params), salt: hash.salt?, hash: hash.hash? })
+    }
+
+    /// Whether it is that password. `memory` is what the check works in; it grows to what that takes and stays so.
+    fn is(&self, password: &str, memory: &mut Vec<Block>) -> bool {
+        memory.resize(self.with.params().block_count(), Block::new());
+        let mut found = [0; Output::MAX_LENGTH];
+        let Some(found) = found.get_mut(..self.hash.len()) else { return false };
+        let password = password.as_bytes();
+        self.with.hash_password_into_with_memory(password, &self.salt, found, memory).is_ok()
+            // compared in the same time wherever they differ
+            && Output::new(found).is_ok_and(|found| found == self.hash)
     }
 }
 
@@ -92,8 +127,8 @@ pub struct Door {
     /// Digests of credentials that were right.
     known: Mutex<Vec<[u8; 32]>>,
     salt: [u8; 16],
-    /// One check at a time: each takes its memory.
-    checking: Mutex<()>,
+    /// What a check works in: there is one, so checks go one after the other.
+    memory: Mutex<Vec<Block>>,
 }
 
 impl Door {
@@ -105,7 +140,7 @@ impl Door {
         let mut salt = [0; 16];
         rustix::rand::getrandom(&mut salt, rustix::rand::GetRandomFlags::empty())
             .map_err(|error| format!("no randomness from the system: {error}"))?;
-        Ok(Self { password, known: Mutex::default(), salt, checking: Mutex::default() })
+        Ok(Self { password, known: Mutex::default(), salt, memory: Mutex::default() })
     }
 
     /// Whether these were right before.
@@ -117,10 +152,11 @@ impl Door {
 
     /// Whether they are right. It takes its time, on a thread that may wait.
     pub fn lets_in(&self, credentials: &Credentials) -> bool {
-        let _one_at_a_time = self.checking.lock().unwrap_or_else(PoisonError::into_inner);
-        if !self.password.is(&credentials.password) {
+        let mut memory = self.memory.lock().unwrap_or_else(PoisonError::into_inner);
+        if !self.password.is(&credentials.password, &mut memory) {
             return false;
         }
+        drop(memory);
         if let Some(digest) = self.digest(credentials) {
             let mut known = self.known.lock().unwrap_or_else(PoisonError::into_inner);
             if known.len() >= REMEMBERED {
@@ -133,8 +169,8 @@ impl Door {
 
     fn digest(&self, credentials: &Credentials) -> Option<[u8; 32]> {
         // the same function with the least work it allows: what it guards lives in memory, as long as this process
-        let params = argon2::Params::new(8, 1, 1, Some(32)).ok()?;
-        let quick = Argon2::new(Algorithm::Argon2id, argon2::Version::V0x13, params);
+        let params = Params::new(8, 1, 1, Some(32)).ok()?;
+        let quick = Argon2::new(Algorithm::Argon2id, Version::V0x13, params);
         let said = format!("{}\n{}", credentials.name, credentials.password);
         let mut digest = [0; 32];
         quick.hash_password_into(said.as_bytes(), &self.salt, &mut digest).ok()?;
@@ -178,7 +214,25 @@ mod tests {
         let elsewhere =
             "$argon2id$v=19$m=65536,t=2,p=1$c29tZXNhbHQ$CTFhFdXPJO1aFaMaO6Mm5c8y7cJHAph8ArZWb2GRPPc";
         fs::write(&path, elsewhere).unwrap();
-        assert!(Password::read(&path).unwrap().is("password"));
+        let password = Password::read(&path).unwrap();
+        let mut memory = Vec::new();
+        assert!(password.is("password", &mut memory));
+        assert!(!password.is("passwords", &mut memory), "in memory that was used");
+        assert!(password.is("password", &mut memory), "again");
+    }
+
+    #[test]
+    fn a_hash_whose_check_takes_the_memory_of_the_watch_is_refused() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("page-password");
+        let greedy =
+            "$argon2id$v=19$m=1048576,t=2,p=1$c29tZXNhbHQ$CTFhFdXPJO1aFaMaO6Mm5c8y7cJHAph8ArZWb2GRPPc";
+        fs::write(&path, greedy).unwrap();
+        let why = Password::read(&path).unwrap_err();
+        assert!(
+            why.contains("1024 MiB") && why.contains("at most 64") && why.contains("page-password"),
+            "{why}"
+        );
     }
 
     #[test]

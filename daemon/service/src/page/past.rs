@@ -27,16 +27,24 @@ pub(super) struct Past {
     pub(super) events: Vec<Told>,
     /// Entries of the book that speak of its plant, or of what came of its bloom; newest first.
     pub(super) entries: Vec<Entry>,
+    /// Why all of that is missing, where it is: the record cannot be read.
+    pub(super) unreadable: Option<String>,
 }
 
 impl Past {
+    /// Nothing is known, and why.
+    pub(super) fn unreadable(why: &Trouble) -> Self {
+        let unreadable = Some(why.said().to_owned());
+        Self { bloom: None, events: Vec::new(), entries: Vec::new(), unreadable }
+    }
+
     pub(super) fn read(house: &House, bench: &Arc<str>, now: Time) -> Result<Self, Trouble> {
         let (bloom, entries) = booked(house, bench, now)?;
         let reader = Reader::open(&house.config.store_path)?;
         let mut events = events(&reader, bench, now.plus_hours(-EVENTS_FROM_H), now)?;
         events.reverse();
         events.truncate(MOST_EVENTS);
-        Ok(Self { bloom, events, entries })
+        Ok(Self { bloom, events, entries, unreadable: None })
     }
 }
 

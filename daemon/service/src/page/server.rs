@@ -3,7 +3,7 @@
 use std::io;
 use std::net::SocketAddr;
 use std::sync::Arc;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use axum::{Extension, Router};
 use hyper::server::conn::http1;
@@ -11,18 +11,17 @@ use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
 use tokio::net::{TcpListener, TcpStream};
 use tokio::runtime::Builder;
-use tokio::sync::{Semaphore, watch};
+use tokio::sync::watch;
 use tracing::{debug, error, info, warn};
 
 use super::guard::Peer;
+use super::places::{Place, Places};
 use super::{House, routes};
 
-/// Connections at once; further ones are closed. Each open page holds one or two.
-const CONNECTIONS: usize = 200;
 /// Threads that read the record or check a password.
 const READING_THREADS: usize = 4;
-/// A request's head is to be there in this time, and is this long at most.
-const HEAD_WITHIN: Duration = Duration::from_secs(30);
+/// A request's head is to be there so long after the connection began, or after the answer before it; and is this long at most.
+const HEAD_WITHIN: Duration = Duration::from_secs(10);
 const HEAD_BYTES: usize = 16 << 10;
 /// A connection is closed after this time, whatever goes on: a page that is open connects again, a dead one does not.
 const CONNECTION_LASTS: Duration = Duration::from_secs(1800);
@@ -80,7 +79,7 @@ async fn keep_serving(routes: Router, listen: SocketAddr, mut stop: watch::Recei
 }
 
 async fn accept(listener: TcpListener, routes: Router, mut stop: watch::Receiver<bool>) {
-    let places = Arc::new(Semaphore::new(CONNECTIONS));
+    let places = Arc::<Places>::default();
     loop {
         let accepted = tokio::select! {
             _ = stop.wait_for(|stop| *stop) => return,
@@ -88,15 +87,8 @@ async fn accept(listener: TcpListener, routes: Router, mut stop: watch::Receiver
         };
         match accepted {
             Ok((stream, peer)) => {
-                let Ok(place) = Arc::clone(&places).try_acquire_owned() else {
-                    debug!(%peer, "a connection too many");
-                    continue;
-                };
-                let routes = routes.clone();
-                tokio::spawn(async move {
-                    let _place = place;
-                    talk(stream, peer, routes).await;
-                });
+                let place = places.take(peer.ip(), Instant::now());
+                tokio::spawn(talk(stream, peer, Arc::new(place), routes.clone()));
             }
             Err(error) => {
                 debug!("a connection was not made: {error}");
@@ -106,15 +98,21 @@ async fn accept(listener: TcpListener, routes: Router, mut stop: watch::Receiver
     }
 }
 
-async fn talk(stream: TcpStream, peer: SocketAddr, routes: Router) {
-    let service = TowerToHyperService::new(routes.layer(Extension(Peer(peer.ip()))));
+async fn talk(stream: TcpStream, peer: SocketAddr, place: Arc<Place>, routes: Router) {
+    let other_end = Peer { address: peer.ip(), place: Arc::clone(&place) };
+    let service = TowerToHyperService::new(routes.layer(Extension(other_end)));
     let connection = http1::Builder::new()
         .timer(TokioTimer::new())
         .header_read_timeout(HEAD_WITHIN)
         .max_buf_size(HEAD_BYTES)
         .serve_connection(TokioIo::new(stream), service);
-    if let Ok(Err(error)) = tokio::time::timeout(CONNECTION_LASTS, connection).await {
-        debug!(%peer, "a connection broke off: {error}");
+    tokio::select! {
+        ended = tokio::time::timeout(CONNECTION_LASTS, connection) => {
+            if let Ok(Err(error)) = ended {
+                debug!(%peer, "a connection broke off: {error}");
+            }
+        }
+        () = place.is_wanted() => debug!(%peer, "a connection gave way to a newer one"),
     }
 }
 

@@ -34,6 +34,11 @@ impl Trouble {
         Self::none_such(format!("There is no bench {id:?} in the configuration."))
     }
 
+    /// What is said of it.
+    pub(super) fn said(&self) -> &str {
+        &self.what
+    }
+
     /// The record, or a fault of our own.
     pub(super) fn of(error: impl std::fmt::Display) -> Self {
         Self::new(StatusCode::SERVICE_UNAVAILABLE, format!("It could not be done: {error}."))

@@ -86,6 +86,11 @@ pub(super) fn clock(time: Time, now: Time, zone: Tz) -> String {
     local.format(form).to_string()
 }
 
+/// Local time of day to the second, `22:04:09`.
+pub(super) fn clock_s(time: Time, zone: Tz) -> String {
+    time.utc().with_timezone(&zone).format("%H:%M:%S").to_string()
+}
+
 /// The height, `1.32 m`.
 pub(super) fn height(state: Option<&BenchView>, units: Units) -> Option<String> {
     state?.growth.height_m.map(|metres| Measure::Height.text(units, metres))
@@ -128,6 +133,14 @@ pub(super) fn opens(dates: &OpeningDates) -> String {
         day(earliest)
     };
     format!("{first} to {}, likely {}", day(latest), day(likely))
+}
+
+/// What stands beside the days in which a bud opens.
+pub(super) const OPENS_NOTE: &str = "if it opens, four times in five";
+
+/// `likely 19:46`.
+pub(super) fn full_bloom(likely: Time, now: Time, zone: Tz) -> String {
+    format!("likely {}", clock(likely, now, zone))
 }
 
 /// A chance in whole per cent; below one of them and above 99 in words, for neither is certain.
@@ -187,13 +200,11 @@ pub(super) fn air_limits(air: &AirFacts, units: Units) -> (Mark, String) {
     }
 }
 
-/// The age of a bench's newest reading.
-pub(super) fn newest(bench: &BenchFacts, now: Time) -> (Mark, String) {
+/// The age of a bench's newest reading; `silent` where that is too long.
+pub(super) fn newest(bench: &BenchFacts, silent: bool, now: Time) -> (Mark, String) {
     match bench.newest_reading {
         None => (Mark::Beyond, "none yet".to_owned()),
-        Some(time) if bench.silent => {
-            (Mark::Beyond, format!("silent for {}", span((now - time).num_seconds())))
-        }
+        Some(time) if silent => (Mark::Beyond, format!("silent for {}", span((now - time).num_seconds()))),
         Some(time) => (Mark::Plain, ago(time, now)),
     }
 }

@@ -25,6 +25,10 @@ pub struct Outages {
     pub listed: Vec<Outage>,
     /// How many more there were.
     pub further: usize,
+    /// The first reading of any sensor within the span; `None` where there is none.
+    pub first: Option<Time>,
+    /// Sensors that were expected and were heard of for the first time within the span, each with that time.
+    pub begun: Vec<(Quantity, Time)>,
 }
 
 /// Finds outages in readings in the order of time.
@@ -34,18 +38,24 @@ pub(super) struct OutageFinder {
     until: Time,
     longest: TimeDelta,
     newest: [Option<Time>; Quantity::ALL.len()],
+    began: [Option<Time>; Quantity::ALL.len()],
     found: Outages,
 }
 
 impl OutageFinder {
     /// Readings further apart than `longest` leave an outage.
     pub(super) fn new(from: Time, until: Time, longest: TimeDelta) -> Self {
-        Self { from, until, longest, newest: [None; Quantity::ALL.len()], found: Outages::default() }
+        let never = [None; Quantity::ALL.len()];
+        Self { from, until, longest, newest: never, began: never, found: Outages::default() }
     }
 
     /// Takes a reading; those outside the span tell when an outage began or ended.
     pub(super) fn take(&mut self, quantity: Quantity, time: Time) {
         let before = self.newest[quantity as usize].replace(time);
+        self.began[quantity as usize].get_or_insert(time);
+        if time >= self.from && time < self.until {
+            self.found.first.get_or_insert(time);
+        }
         // a quantity that was never heard of before may be a sensor that was hung only now
         if let Some(before) = before {
             self.look(quantity, before, time);
@@ -64,14 +74,22 @@ impl OutageFinder {
         }
     }
 
-    /// The outages, those at the end of the span with them; a quantity that is `expected` and was never heard of was out
-    /// throughout.
+    /// The outages, those at the end of the span with them; a quantity that is `expected` and was not heard of before the end was
+    /// out throughout.
     pub(super) fn finish(mut self, until: Time, expected: impl Fn(Quantity) -> bool) -> Outages {
         self.until = until;
         for quantity in Quantity::ALL.into_iter().filter(|quantity| !quantity.by_hand()) {
-            match self.newest[quantity as usize] {
-                Some(newest) if newest < until => self.look(quantity, newest, until),
-                None if expected(quantity) => self.look(quantity, self.from, until),
+            let (began, newest) = (self.began[quantity as usize], self.newest[quantity as usize]);
+            match began.zip(newest) {
+                Some((began, newest)) if began < until => {
+                    if newest < until {
+                        self.look(quantity, newest, until);
+                    }
+                    if expected(quantity) && began - self.from > self.longest {
+                        self.found.begun.push((quantity, began));
+                    }
+                }
+                _ if expected(quantity) => self.look(quantity, self.from, until),
                 _ => {}
             }
         }
@@ -103,5 +121,25 @@ mod tests {
                 (Quantity::TipRange, 0.0, hour(10.0)),
             ]
         );
+        assert_eq!(found.first, Some(hour(1.0)));
+    }
+
+    #[test]
+    fn a_span_without_a_reading_is_no_span_in_which_all_reported() {
+        let hour = |hours: f64| Time::from_unix_ms(1_800_000_000_000).plus_hours(hours);
+        let of = |heard: &[f64]| {
+            let mut finder = OutageFinder::new(hour(0.0), hour(10.0), TimeDelta::minutes(15));
+            heard.iter().for_each(|hours| finder.take(Quantity::RimRange, hour(*hours)));
+            finder.finish(hour(10.0), |quantity| quantity == Quantity::RimRange)
+        };
+        let whole = |found: &Outages| {
+            found.listed.iter().map(|outage| (outage.from, outage.until)).collect::<Vec<_>>()
+                == [(hour(0.0), hour(10.0))]
+        };
+        assert!(of(&[]).first.is_none() && whole(&of(&[])));
+        let later = of(&[10.1]);
+        assert!(later.first.is_none() && whole(&later), "heard of only after its end: {later:?}");
+        let begun = of(&[4.0, 4.2, 4.4, 4.6, 4.8, 5.0]);
+        assert_eq!((begun.first, begun.begun), (Some(hour(4.0)), vec![(Quantity::RimRange, hour(4.0))]));
     }
 }

@@ -544,13 +544,7 @@ impl Review {
                 ],
             })
             .collect();
-        let mut note = match outages.listed.len() {
-            0 => "None: every sensor reported throughout.".to_owned(),
-            _ => format!(
-                "Spans of more than {} minutes without a reading.",
-                self.site.silent_after.num_minutes()
-            ),
-        };
+        let mut note = self.outage_note();
         if outages.further > 0 {
             note.push_str(&format!(" {} further ones are not listed.", outages.further));
         }
@@ -567,6 +561,30 @@ impl Review {
             ],
             rows,
             behind_pictures: false,
+        }
+    }
+
+    /// What the list of outages is of: an empty one says something only of what was heard.
+    fn outage_note(&self) -> String {
+        let outages = &self.outages;
+        let minutes = self.site.silent_after.num_minutes();
+        if outages.first.is_none() {
+            return "No sensor said anything in this span.".to_owned();
+        }
+        let begun = outages.begun.iter();
+        let begun: Vec<String> = begun
+            .map(|(quantity, time)| format!("{} from {}", quantity.words(), self.local(*time)))
+            .collect();
+        match (outages.listed.is_empty(), begun.is_empty()) {
+            (true, true) => format!("None of more than {minutes} minutes."),
+            (true, false) => {
+                format!("None of more than {minutes} minutes once they were heard: {}.", begun.join(", "))
+            }
+            (false, true) => format!("Spans of more than {minutes} minutes without a reading."),
+            (false, false) => format!(
+                "Spans of more than {minutes} minutes without a reading. Heard for the first time: {}.",
+                begun.join(", ")
+            ),
         }
     }
 

@@ -285,6 +285,9 @@ impl Review {
     }
 
     fn missing_words(&self) -> Option<String> {
+        if self.outages.first.is_none() {
+            return Some("No sensor said anything in this span: there are no figures of it.".to_owned());
+        }
         let out = &self.outages.listed;
         let worst = out.iter().max_by_key(|outage| outage.until - outage.from)?;
         let hours = worst.until.hours_since(worst.from);

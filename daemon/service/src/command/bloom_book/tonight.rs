@@ -5,7 +5,7 @@ use std::path::Path;
 use clap::Args;
 
 use super::{Common, Desk, Failure, print, print_json};
-use crate::book::{Sheet, sheets, telling};
+use crate::book::{CAUTIONS, KIT, Sheet, sheets, telling};
 use crate::command::known_bench;
 
 /// `anthesisd tonight east-3`
@@ -27,21 +27,16 @@ pub(in crate::command) fn tonight(path: &Path, arguments: &TonightArguments) -> 
     if common.json {
         return print_json(&sheets);
     }
+    sheets.iter().try_for_each(|sheet| print_bloom(&desk, sheet))?;
     if sheets.is_empty() {
         let where_ = bench.as_deref().unwrap_or("any bench");
-        return print(format_args!("no bloom on {where_} is open or in bud"));
+        print(format_args!("no bloom on {where_} is open or in bud"))?;
+    } else {
+        print(format_args!("Bring: {}.", KIT.join("; ")))?;
     }
-    let (last, before) = match sheets.split_last() {
-        Some(split) => split,
-        None => return Ok(()),
-    };
-    for sheet in before {
-        print_bloom(&desk, sheet)?;
-    }
-    print_bloom(&desk, last)?;
-    print(format_args!("Bring: {}.", last.kit.join("; ")))?;
+    // whatever stage the plants are at: fruit has its sap, too, and a ladder is one in every month
     print("Take care:")?;
-    last.cautions.iter().try_for_each(|caution| print(format_args!("   {caution}")))
+    CAUTIONS.iter().try_for_each(|caution| print(format_args!("   {caution}")))
 }
 
 fn print_bloom(desk: &Desk, sheet: &Sheet) -> Result<(), Failure> {

@@ -82,6 +82,7 @@ impl Keeper {
             run: self.voice.run,
             rehearsal: self.voice.rehearsal,
             taken_up: self.taken_up,
+            changed_nothing: self.changed_nothing.clone(),
             alarms: self
                 .standing
                 .by_need()
