@@ -1,4 +1,5 @@
 //! What people send by the broker: it holds nothing else back, none of it is lost, and none of it acts twice.
+#![expect(clippy::unwrap_used, reason = "helpers of tests fail them as tests do")]
 
 use std::fmt::Write as _;
 use std::time::{Duration, Instant};
