@@ -83,7 +83,7 @@ impl Disturbances {
         let people = dice(Trouble::People).map(|mut dice| draw_people(&mut dice, place, until_h, busy_h));
         let neighbours = dice(Trouble::Crosstalk).map(|mut dice| {
             Schedule::scattered(&mut dice, until_h, 9.0, |dice| {
-                // Escolà et al. 2011: mean errors of 9 to 17 cm with a neighbour 60 to 30 cm away
+                // Escolà et al. 2011, Sensors 11:2459 (abstract): mean errors of 9 to 17 cm with a neighbour 60 to 30 cm away
                 let offset_m = dice.sign() * dice.between(0.05, 0.3);
                 let drift_m_h = dice.sign() * dice.log_between(0.01, 0.5);
                 (

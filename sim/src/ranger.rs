@@ -1,6 +1,7 @@
 //! A ranger: true distance to echo time through the real air, echo time to what it reports.
 //!
-//! Figures without a source beside them are general knowledge of 40 kHz pulse-echo rangers, not measured here.
+//! Figures without a source beside them are from memory: what 40 kHz pulse-echo rangers usually do, not
+//! measured here.
 
 use crate::dice::{Concern, Dice};
 use crate::disturbance::{Disturbances, NoEcho, Place};

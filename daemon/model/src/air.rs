@@ -74,7 +74,8 @@ pub fn wet_bulb_c(temperature_c: f64, humidity_pct: f64, pressure_kpa: f64) -> f
 /// real-gas moist air of ASHRAE RP-1485 by less than 120 ppm, in saturated air of 50 °C by 300 ppm. The mole fraction of
 /// vapour follows the CIPM-81/91 equation (Davis 1992, Metrologia 29, 67–70).
 ///
-/// One kelvin is worth 0.64 m/s, that is 1.9 mm in a metre of range; 1100 ppm more carbon dioxide takes off 0.10 m/s.
+/// One kelvin at constant relative humidity is worth 1.84 mm in a metre of range at 20 °C and 60 %, and 1.95 mm at 30 °C and
+/// 80 %; 1100 ppm more carbon dioxide takes off 0.10 m/s.
 pub fn speed_of_sound_m_s(temperature_c: f64, humidity_pct: f64, pressure_kpa: f64) -> f64 {
     const CARBON_DIOXIDE: f64 = 400e-6;
 
@@ -173,6 +174,18 @@ mod tests {
         }
         assert_eq!(dew_point_c(f64::NAN, 50.0), None);
         assert!(speed_of_sound_m_s(f64::NAN, 50.0, 101.325).is_nan());
+    }
+
+    /// Millimetres that one kelvin shifts a metre of range, as the documents have it (by Cramer's equation).
+    #[test]
+    fn a_degree_is_worth_nearly_two_millimetres_in_a_metre() {
+        let per_kelvin = |t: f64, rh: f64| {
+            let speed = |t| speed_of_sound_m_s(t, rh, 101.325);
+            1000.0 * (speed(t + 0.5) - speed(t - 0.5)) / speed(t)
+        };
+        for (t, rh, millimetres) in [(20.0, 60.0, 1.84), (25.0, 75.0, 1.89), (30.0, 80.0, 1.95)] {
+            assert!((per_kelvin(t, rh) - millimetres).abs() < 0.005, "{t} {rh}: {}", per_kelvin(t, rh));
+        }
     }
 
     #[test]

@@ -6,11 +6,12 @@ use crate::air;
 use crate::spec::{Band, Limits};
 use crate::time::Time;
 
-/// Outside a limit for this long before it is said, h: a door, a hose, a passing cloud are over sooner.
+/// Outside a limit for this long before it is said, h: a door, a hose, a passing cloud are over sooner. Judgement.
 const ON_DELAY_H: f64 = 10.0 / 60.0;
-/// Inside again for this long before it is over, h.
+/// Inside again for this long before it is over, h. Judgement.
 const OFF_DELAY_H: f64 = 10.0 / 60.0;
 /// How far inside a limit the value must be to count as inside again, as a share of the band: it keeps a value at the limit quiet.
+/// Judgement.
 const DEADBAND: f64 = 0.02;
 
 /// What is watched.

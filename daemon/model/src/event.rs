@@ -31,7 +31,7 @@ impl Severity {
     }
 }
 
-/// What happened. The names are those of the contract.
+/// What happened. deploy/PROGRAMS.md and README.md list the names.
 #[derive(
     Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, serde::Deserialize, JsonSchema,
 )]
@@ -102,7 +102,7 @@ pub enum EventKind {
 }
 
 impl EventKind {
-    /// The name in the contract, such as `opening-tonight`.
+    /// The name in messages and documents, such as `opening-tonight`.
     pub const fn name(self) -> &'static str {
         match self {
             Self::BudSeen => "bud-seen",
@@ -140,7 +140,7 @@ impl EventKind {
     }
 }
 
-/// One event. As JSON it is the payload of the contract; the fields that only the service needs are left out of it.
+/// One event. As JSON it is the payload that deploy/PROGRAMS.md describes; the fields that only the service needs are left out of it.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Event {
     /// BLOOM/EVENT/ordinal, or BENCH/EVENT/time where there is no bloom.

@@ -11,13 +11,13 @@ use crate::time::Time;
 
 /// The end of the printed chart, 137 °F, in °C. Beyond it the regression explodes (45 °C and 100 % give 153 °C) and says nothing.
 pub const SCALE_ENDS_C: f64 = (137.0 - 32.0) / 1.8;
-/// At or above a limit for this long before it is said, h: work on a hot bench begins with opening its vents.
+/// At or above a limit for this long before it is said, h: work on a hot bench begins with opening its vents. Judgement.
 const ON_DELAY_H: f64 = 10.0 / 60.0;
-/// Below it for this long before it is over, h.
+/// Below it for this long before it is over, h. Judgement.
 const OFF_DELAY_H: f64 = 0.5;
-/// Below means by this much, K, so that an index at the limit does not chatter.
+/// Below means by this much, K, so that an index at the limit does not chatter. Judgement.
 const DEADBAND_K: f64 = 1.0;
-/// A bench whose air was last known longer ago than this says nothing of the house, h.
+/// A bench whose air was last known longer ago than this says nothing of the house, h. Judgement.
 const STALE_H: f64 = 1.0;
 
 /// Heat index at which people are cautioned.

@@ -1,6 +1,6 @@
 //! From what a ranger reports to where the plant is, with the air of that moment.
 //!
-//! A ranger times an echo and multiplies by the one speed of sound it assumes. At 1 m, 10 K of air shift that by 18 mm,
+//! A ranger times an echo and multiplies by the one speed of sound it assumes. At 1 m, 10 K of air shift that by 18 to 19 mm,
 //! several hours of growth; so the distance is reckoned anew with the speed by Cramer 1993 in the air at the bench.
 
 use serde::{Deserialize, Serialize};
@@ -13,11 +13,11 @@ use crate::time::Time;
 const USUAL_TEMPERATURE_C: f64 = 25.0;
 /// Humidity assumed with it.
 const USUAL_HUMIDITY_PCT: f64 = 75.0;
-/// A value older than this no longer speaks for the air between ranger and plant.
+/// A value older than this no longer speaks for the air between ranger and plant. Judgement.
 const STALE_AFTER_H: f64 = 1.0;
-/// A thermometer that repeats one value for this long, through the noise of real air, is not measuring.
+/// A thermometer that repeats one value for this long, through the noise of real air, is not measuring. Judgement.
 const FROZEN_AFTER_H: f64 = 3.0;
-/// How often it must have repeated it.
+/// How often it must have repeated it. Judgement.
 const FROZEN_READINGS: u32 = 18;
 
 /// A value with the time it was read and since when it has been exactly this.

@@ -8,10 +8,11 @@ use crate::ranging::Held;
 use crate::time::Time;
 
 /// A value repeated for this long, through the noise of a real house, comes from a sensor that no longer measures, h.
+/// Judgement.
 const STUCK_AFTER_H: f64 = 12.0;
-/// How often it must have been repeated.
+/// How often it must have been repeated. Judgement.
 const STUCK_READINGS: u32 = 60;
-/// Back for this long, without a silence in between, before it is said: a loose contact is no recovery.
+/// Back for this long, without a silence in between, before it is said: a loose contact is no recovery. Judgement.
 const BACK_AFTER: TimeDelta = TimeDelta::minutes(5);
 
 /// The newest reading of each quantity and what is wrong with any.

@@ -157,7 +157,7 @@ mod tests {
         Turn::Ends,
     ];
 
-    /// The life of a bloom in the order of the trade (trade-facts, sections 1 to 3): nothing is skipped that a bloom goes through.
+    /// The life of a bloom in the order of the trade (common practice): nothing is skipped that a bloom goes through.
     #[test]
     fn a_bloom_goes_from_bud_to_spent_with_fruit_and_without() {
         let life = |turns: &[Turn]| {

@@ -229,7 +229,7 @@ impl BenchFacts {
         }
     }
 
-    /// The stage in words of the contract, `resting` where there is no bloom.
+    /// The stage as /api and /metrics name it, `resting` where there is no bloom.
     pub fn stage(&self) -> &'static str {
         self.state.as_ref().map_or("resting", |state| state.stage)
     }

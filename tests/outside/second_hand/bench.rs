@@ -1,4 +1,4 @@
-//! A bench as the contract tells of it: hourly looks, mornings, and what it remembers between them.
+//! A bench as the documents tell of it: hourly looks, mornings, and what it remembers between them.
 
 use std::collections::BTreeMap;
 

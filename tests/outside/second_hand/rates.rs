@@ -79,7 +79,7 @@ fn line(samples: &[Sample], reach_h: f64) -> Option<Rate> {
     let squares: f64 = residuals.iter().map(|residual| residual.powi(2)).sum();
     let residual_cm = (squares / (count - 2.0)).sqrt().max(LEAST_RESIDUAL_CM);
 
-    // widened for residuals that follow one another; their correlation is found low by (1 + 4ρ) / n (Kendall & Stuart)
+    // widened for residuals that follow one another; their correlation is found low by (1 + 4ρ) / n (Kendall & Stuart; from memory)
     let beside: f64 = residuals.windows(2).map(|pair| pair[0] * pair[1]).sum();
     let found = if squares > 0.0 { beside / squares } else { 0.0 };
     let rho = (found + (1.0 + 4.0 * found) / count).clamp(0.0, 0.95);

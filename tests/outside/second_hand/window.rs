@@ -34,7 +34,7 @@ pub(super) struct Evidence<'a> {
     pub(super) cracks_h: f64,
     pub(super) seen_h: f64,
     pub(super) seen_cm: Option<f64>,
-    /// The first of each sign, by the contract's names.
+    /// The first of each sign, by the names that README.md lists.
     pub(super) signs: &'a BTreeMap<&'static str, f64>,
     pub(super) days: &'a [Day],
     pub(super) height_cm: f64,

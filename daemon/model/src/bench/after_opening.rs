@@ -12,7 +12,7 @@ use crate::time::Time;
 /// One that came no further than a gap is waited for so many times as long as such blooms stay open: of a titan arum's 48 h the 72 h
 /// of the longest published (Meise 2018).
 const NO_FURTHER_FOR: f64 = 1.5;
-/// An opening that takes this many times what nine in ten take has come to its end, or was none.
+/// An opening that takes this many times what nine in ten take has come to its end, or was none. Judgement.
 const OPENING_FOR: f64 = 1.35;
 
 impl Bench {

@@ -18,11 +18,11 @@ use crate::track::ring::Rings;
 const TRACK_STALE_H: f64 = 6.0;
 /// A taped height is held against what the ranger read within this long of it, h.
 const TAPE_WITHIN_H: f64 = 0.75;
-/// A taped height further off than this is a slip of the tape or another datum, m.
+/// A taped height further off than this is a slip of the tape or another datum, m. Judgement.
 const TAPE_SLIP_M: f64 = 0.3;
-/// What part of the newest difference is taken.
+/// What part of the newest difference is taken. Judgement: a tape is read to a centimetre, and so is a ranger's mount.
 const TAPE_GAIN: f64 = 0.5;
-/// Days over which taped heights make a rate.
+/// Days over which taped heights make a rate. Judgement.
 const TAPE_OVER_D: f64 = 2.0;
 /// The part of a day that is worth a figure of its own, h.
 const LEAST_OF_A_DAY_H: f64 = 6.0;
@@ -36,7 +36,7 @@ const SURE_SHARE: f64 = 0.2;
 const CONFIRMED_BY_H: f64 = 16.0;
 /// and is believed as the peak up to this many times as fast.
 const MOST_FASTER: f64 = 1.5;
-/// Growth behind an opening alarm is looked at this long after the crack, h: the same hours of a day, all after it.
+/// Growth behind an opening alarm is looked at this long after the crack, h: the same hours of a day, all after it. Judgement.
 const GROWS_ON_AFTER_H: f64 = 34.0;
 /// A flower that has opened hardly grows (tests/reference/series/disney_2004.csv: 1.2 cm in the three days after; Fairchild 2003 says
 /// that its plants grew on); more than this share of the peak a day and a half later is a bud's growth (judgement).

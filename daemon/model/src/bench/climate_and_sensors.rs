@@ -10,7 +10,7 @@ use crate::quantity::Quantity;
 use crate::sensors::{Recovery, SensorFault};
 use crate::time::Time;
 
-/// A side ranger that has repeated one figure for this long, h, against its own noise, is frozen.
+/// A side ranger that has repeated one figure for this long, h, against its own noise, is frozen. Judgement.
 const RIM_FROZEN_H: f64 = 1.0;
 
 impl Bench {

@@ -18,17 +18,17 @@ use crate::track::Finding;
 
 /// A tip spike must hold this long, h; the rate is taken over the same span.
 const TIP_SPIKE_H: f64 = 40.0 / 60.0;
-/// Signs of ripeness count for this many days.
+/// Signs of ripeness count for this many days. Judgement.
 const RIPE_FOR_D: f64 = 5.0;
-/// Within this share of its advance the rim is back where it began.
+/// Within this share of its advance the rim is back where it began. Judgement.
 const BASE_SHARE: f64 = 0.3;
-/// The rim has closed when it is back to this share of its advance.
+/// The rim has closed when it is back to this share of its advance. Judgement.
 const CLOSED_SHARE: f64 = 0.5;
 /// No spathe has closed so soon after its crack, as a share of the time that such blooms stay open: of a titan arum's 48 h the
 /// 14 h after which the earliest of the record began to close (Fairchild 2003).
 const CLOSES_AFTER_SHARE: f64 = 14.0 / 48.0;
 
-/// Over so long an edge that is half way back must be heard as before, h: one that tilts away goes back and is lost.
+/// Over so long an edge that is half way back must be heard as before, h: one that tilts away goes back and is lost. Judgement.
 const HALF_BACK_OVER_H: f64 = 1.0;
 /// Why an alarm is stood down whose edge is closed.
 const CLOSED_AGAIN: &str = "its edge has been heard closed for two hours";

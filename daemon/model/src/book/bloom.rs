@@ -9,7 +9,7 @@ use crate::event::{EventKind, OpeningDates, Window};
 use crate::sign::PlainSign;
 use crate::time::Time;
 
-/// Days by which a sign of a bud may come before the sensors see that bud.
+/// Days by which a sign of a bud may come before the sensors see that bud. Judgement: beyond the longest time from bud to opening told of.
 const BUD_BEFORE_D: f64 = 90.0;
 
 /// An event of a bloom's life, read back from what was published.

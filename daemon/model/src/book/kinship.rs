@@ -3,7 +3,7 @@
 //! For plants i and j, j not older than i, with parents p and q of j:
 //! `a(i, j) = (a(i, p) + a(i, q)) / 2` and `a(j, j) = 1 + a(p, q) / 2`; an unknown parent adds nothing. The coefficient of
 //! kinship (coancestry) is half of `a`, and the coefficient of inbreeding of a seed is the kinship of its parents
-//! (Emik & Terrill 1949, Journal of Heredity 40:51-55; Henderson 1976, Biometrics 32:69-83). Plants have no sex here, and
+//! (Emik & Terrill 1949, Journal of Heredity 40:51-55; Henderson 1976, Biometrics 32:69-83; both from memory). Plants have no sex here, and
 //! a plant may be both parents.
 
 use std::collections::{BTreeMap, BTreeSet};

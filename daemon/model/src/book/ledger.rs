@@ -179,6 +179,7 @@ impl Book {
         plant: &'a str,
         at: Time,
     ) -> impl Iterator<Item = &'a Cross> {
+        // judgement: stigmas are receptive for a day or two, and the next bloom is months away
         const ONE_BLOOM_D: f64 = 7.0;
         self.crosses.values().filter(move |cross| match bloom {
             Some(bloom) => cross.bloom.as_deref() == Some(bloom),

@@ -19,7 +19,7 @@ pub(super) fn probability(waited: f64, stopped: bool, never_opens_share: f64, pl
 
 /// The share of buds that never open, before anything was waited for: leaves among them as long as no sign shows a flower.
 pub(super) fn share(signs: &[(Time, PlainSign)], leaf_share: f64, never_opens_share: f64) -> f64 {
-    // bracts fall from a leaf, too
+    // bracts fall from a leaf, too (common practice, no source)
     let shows_a_flower = |sign: PlainSign| {
         matches!(
             sign,

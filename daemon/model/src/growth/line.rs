@@ -15,7 +15,8 @@ pub struct Line {
     pub count: usize,
 }
 
-/// Residuals beyond this many standard deviations count less (Huber 1981; 2.0 keeps 97 % efficiency on normal noise).
+/// Residuals beyond this many standard deviations count less (the estimator of Huber, Robust Statistics, 1981, from memory). On normal
+/// noise a bound of 2.0 keeps 98.97 % of the efficiency of plain least squares: reckoned in the tests below. The choice of 2.0 is judgement.
 const HUBER_BOUND: f64 = 2.0;
 /// Rounds of reweighting; the weights have settled well before the last digit that is shown.
 const ROUNDS: usize = 4;
@@ -102,6 +103,26 @@ fn robust_scale(samples: &[(f64, f64)], line: &Fitted) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// What the bound costs on normal noise against plain least squares, `(E ψ')² / E ψ²`, by midpoints over the normal density.
+    ///
+    /// Held against the closed form `a² / (a - 2kφ(k) + 2k²(1 - Φ(k)))`, `a = 2Φ(k) - 1`, with `math.erf` of Python 3: 0.9897156 for 2.0,
+    /// and 0.9500003 for 1.345, the bound that textbooks give for 95 % (from memory).
+    #[test]
+    fn the_bound_keeps_nearly_all_of_the_efficiency() {
+        let efficiency = |bound: f64| {
+            let (mut slope, mut square) = (0.0, 0.0);
+            for step in -100_000..100_000 {
+                let (width, value) = (1e-4, 1e-4 * (f64::from(step) + 0.5));
+                let density = (-0.5 * value * value).exp() / (2.0 * std::f64::consts::PI).sqrt();
+                slope += width * density * f64::from(u8::from(value.abs() < bound));
+                square += width * density * value.clamp(-bound, bound).powi(2);
+            }
+            slope * slope / square
+        };
+        assert!((efficiency(HUBER_BOUND) - 0.989_715_6).abs() < 1e-6, "{}", efficiency(HUBER_BOUND));
+        assert!((efficiency(1.345) - 0.950_000_3).abs() < 1e-6, "{}", efficiency(1.345));
+    }
 
     #[test]
     fn outliers_hardly_move_the_line() {

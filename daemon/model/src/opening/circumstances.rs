@@ -25,7 +25,8 @@ pub struct Circumstances {
 }
 
 impl Circumstances {
-    /// The factor on the bar: above one asks for more evidence, below one for less.
+    /// The factor on the bar: above one asks for more evidence, below one for less. All factors, and the 2 K that count as a warm
+    /// spadix (reports: 1 to 2 K an hour after the crack at Ohio State 2011), are judgement.
     pub(super) fn bar(&self, profile: &Profile) -> f64 {
         let mut bar = 1.0;
         bar *= if hour_within(self.local_hour, profile.crack_from_hour - 1.0, profile.crack_until_hour + 2.0)
@@ -54,7 +55,8 @@ impl Circumstances {
         bar
     }
 
-    /// Whether growth and age allow an opening: buds have opened neither at full growth nor in their first half.
+    /// Whether growth and age allow an opening: no report tells of a bud that opened at full growth or in its
+    /// first half. The half is judgement.
     pub(super) fn may_be_ripe(&self, profile: &Profile) -> bool {
         !self.grows_fully(profile)
             && self.bud_age_d.is_none_or(|days| days >= 0.5 * profile.emergence_to_opening_earliest_d)

@@ -19,7 +19,7 @@ const GAP_H: f64 = 3.0;
 /// Degree-days of a fruit that ripened count where the record covers this share of its days. Judgement.
 const COVERED_SHARE: f64 = 0.9;
 /// From the top coming to red until the bottom is overripe, days. Judgement: no source gives the span, only that ripening goes
-/// from the top down (Hyndman, on Amorphophallus paeoniifolius).
+/// from the top down (Hyndman on Amorphophallus paeoniifolius, http://www.aroid.org/pollination/hyndman/24.php).
 const HARVEST_D: f64 = 21.0;
 
 /// A cross with the forecast of its fruit.

@@ -145,7 +145,7 @@ mod tests {
     }
 
     #[test]
-    fn the_contracts_payloads_are_read() {
+    fn the_documented_payloads_are_read() {
         assert_eq!(NOW.to_string(), "2027-05-30T12:00:00Z");
         assert_eq!(
             hear("east-3/acknowledge", r#"{"id":"east-3-2027a/opening-tonight/1","by":"Robin"}"#),

@@ -1,4 +1,4 @@
-//! The topics of the contract, built and read in one place.
+//! The topics of deploy/PROGRAMS.md, built and read in one place.
 
 /// The topics of one site.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -85,7 +85,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn topics_are_those_of_the_contract() {
+    fn topics_are_those_of_the_documents() {
         let topics = Topics::new("anthesis", "saltmarsh");
         assert_eq!(topics.daemon(), "anthesis/saltmarsh/daemon");
         assert_eq!(topics.check(), "anthesis/saltmarsh/check");

@@ -1,6 +1,7 @@
 //! Steps of local time: the hours of a bloom, or the days and nights of a longer span.
 //!
-//! Night is from 21:00 to 06:00 by the site's clocks, whatever the season: a rule that can be checked by looking at a clock.
+//! Night is from 21:00 to 06:00 by the site's clocks, whatever the season: a rule that can be checked by looking at a clock
+//! (judgement).
 
 use bloom_model::time::Time;
 use chrono::{NaiveDate, Offset, TimeZone, Timelike};

@@ -83,13 +83,13 @@ impl Sheet {
         let (live, ready) = (Health::live(house).well, Health::ready(house).well);
         self.gauge(
             "live",
-            "Whether every stage that has begun moves on, as at /healthz/live",
+            "Whether every running part makes progress, as at /healthz/live",
             None,
             said(live),
         );
         self.gauge(
             "ready",
-            "Whether every stage has begun and moves on, as at /healthz/ready",
+            "Whether every part runs and makes progress, as at /healthz/ready",
             None,
             said(ready),
         );
