@@ -71,6 +71,25 @@ fn the_unit_promises_what_the_manual_says() {
     assert!(!unit.contains("PrivateDevices=yes"));
 }
 
+/// Adapters as the udev rule names them, and a board's own ports: 8250 (ttyS) and Arm's PL011 (ttyAMA), names of the kernel's
+/// Documentation/admin-guide/devices.txt, from memory.
+#[test]
+fn every_serial_port_that_has_a_name_may_be_opened() {
+    let unit = text("deploy/anthesisd.service");
+    let rules = text("deploy/anthesisd.rules");
+    let named = rules.lines().filter_map(|line| line.split_once("KERNEL==\"")?.1.split_once('"'));
+    let mut classes: BTreeSet<String> = named
+        .flat_map(|(kernels, _)| kernels.split('|'))
+        .map(|kernel| kernel.trim_end_matches("[0-9]*").to_owned())
+        .collect();
+    assert!(classes.len() >= 2, "{classes:?}");
+    classes.extend(["ttyS", "ttyAMA"].map(str::to_owned));
+    for class in classes {
+        let line = format!("DeviceAllow=char-{class} rw");
+        assert!(unit.lines().any(|found| found == line), "{line}");
+    }
+}
+
 /// The system calls of the unit's filter, sets resolved by systemd's own tool.
 fn let_through() -> BTreeSet<String> {
     let mut calls = BTreeSet::new();
