@@ -145,6 +145,8 @@ pub struct Bloom {
     pub heat_before: (f64, f64),
     /// Fastest growth over a day so far, m/h, where a ranger or the tape told it.
     pub peak_m_h: Option<f64>,
+    /// The same by the overhead ranger alone.
+    pub peak_by_ranger_m_h: Option<f64>,
     /// Since when growth has been below the slowing share of the peak.
     pub slow_since: Option<Time>,
     /// Since when growth has been next to nothing.
@@ -170,6 +172,7 @@ impl Bloom {
             growth: Vec::new(),
             heat_before,
             peak_m_h: None,
+            peak_by_ranger_m_h: None,
             slow_since: None,
             stopped_since: None,
             waited: 0.0,

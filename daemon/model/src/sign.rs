@@ -14,6 +14,8 @@ pub enum Sign {
     MountMoved(MovedMounts),
     /// A sign booked for this instant was wrong.
     Withdrawn(PlainSign),
+    /// A height taped at this instant was wrong.
+    HeightWithdrawn,
 }
 
 /// New distances of re-hung rangers; one that is absent was not moved.
@@ -86,11 +88,13 @@ plain_signs! {
 const MOUNT_MOVED: &str = "mount-moved";
 /// The word before a sign that is taken back.
 const WITHDRAWN: &str = "withdrawn";
+/// What stands behind it where it is a taped height.
+const HEIGHT: &str = "height";
 
 /// A text that names no sign.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[error(
-    "{said:?} is no sign: it is one of {known}, `mount-moved` with `tip=METRES` or `rim=METRES`, or `withdrawn SIGN`"
+    "{said:?} is no sign: it is one of {known}, `mount-moved` with `tip=METRES` or `rim=METRES`, `withdrawn SIGN` or `withdrawn height`"
 )]
 pub struct UnknownSign {
     said: String,
@@ -102,6 +106,7 @@ impl fmt::Display for Sign {
         match self {
             Self::Plain(sign) => f.write_str(sign.name()),
             Self::Withdrawn(sign) => write!(f, "{WITHDRAWN} {}", sign.name()),
+            Self::HeightWithdrawn => write!(f, "{WITHDRAWN} {HEIGHT}"),
             Self::MountMoved(moved) => {
                 f.write_str(MOUNT_MOVED)?;
                 for (name, value) in [("tip", moved.tip_m), ("rim", moved.rim_m)] {
@@ -151,7 +156,10 @@ impl FromStr for Sign {
                 }
                 Ok(Self::MountMoved(moved))
             }
-            Some(WITHDRAWN) => words.next().unwrap_or_default().parse().map(Self::Withdrawn),
+            Some(WITHDRAWN) => match words.next() {
+                Some(HEIGHT) => Ok(Self::HeightWithdrawn),
+                sign => sign.unwrap_or_default().parse().map(Self::Withdrawn),
+            },
             _ => text.trim().parse().map(Self::Plain),
         }
     }
@@ -170,9 +178,13 @@ mod tests {
 
     #[test]
     fn signs_are_read_as_they_are_written() {
-        for text in
-            ["bract-dropped", "mount-moved rim=0.95", "mount-moved tip=3.1 rim=0.95", "withdrawn opened"]
-        {
+        for text in [
+            "bract-dropped",
+            "mount-moved rim=0.95",
+            "mount-moved tip=3.1 rim=0.95",
+            "withdrawn opened",
+            "withdrawn height",
+        ] {
             assert_eq!(text.parse::<Sign>().unwrap().to_string(), text);
         }
         for text in

@@ -8,7 +8,7 @@ use crate::event::{
     SlowingDetails,
 };
 use crate::forecast::{EarlierBloom, Evidence, Forecast, Grown, Spans, forecast};
-use crate::growth::figures::{self, Rate};
+use crate::growth::figures::{self, Rate, TAPE_SLIP_M};
 use crate::sign::PlainSign;
 use crate::stage::{Stage, Turn};
 use crate::time::Time;
@@ -18,8 +18,6 @@ use crate::track::ring::Rings;
 const TRACK_STALE_H: f64 = 6.0;
 /// A taped height is held against what the ranger read within this long of it, h.
 const TAPE_WITHIN_H: f64 = 0.75;
-/// A taped height further off than this is a slip of the tape or another datum, m. Judgement.
-const TAPE_SLIP_M: f64 = 0.3;
 /// What part of the newest difference is taken. Judgement: a tape is read to a centimetre, and so is a ranger's mount.
 const TAPE_GAIN: f64 = 0.5;
 /// Days over which taped heights make a rate. Judgement.
@@ -52,7 +50,11 @@ const SIX_HOUR_QUARTERS: usize = 12;
 impl Bench {
     /// Growth over the last day, by the overhead ranger if it is alive, else by the tape.
     pub(super) fn daily_growth(&self, now: Time) -> Option<Rate> {
-        self.daily_growth_by_ranger(now).or_else(|| self.state.taped.rate(now, TAPE_OVER_D))
+        self.daily_growth_by_ranger(now).or_else(|| self.daily_growth_by_tape(now))
+    }
+
+    fn daily_growth_by_tape(&self, now: Time) -> Option<Rate> {
+        self.state.taped.rate(now, TAPE_OVER_D, self.spec.profile.bud_growth_max_cm_day)
     }
 
     fn daily_growth_by_ranger(&self, now: Time) -> Option<Rate> {
@@ -96,7 +98,7 @@ impl Bench {
         let by_tape = self
             .state
             .taped
-            .rate(now, 4.0)
+            .rate(now, 4.0, self.spec.profile.bud_growth_max_cm_day)
             .filter(|rate| rate.m_h * 24.0 >= least_m_d && rate.m_h > 3.0 * rate.sd_m_h);
         let told_by = if self.rises_by_ranger(now, least_m_d) {
             "tip-range"
@@ -169,6 +171,7 @@ impl Bench {
         let (slowing_holds_h, recovered_share, stopped_share) =
             (profile.slowing_holds_h, profile.recovered_share, profile.stopped_share);
         let two_daily = self.alive_tip(now).and_then(|rings| figures::two_daily(rings, now));
+        let by_ranger = self.daily_growth_by_ranger(now).is_some();
         let Some(bloom) = &mut self.state.bloom else { return };
         let sure = growth.sd_m_h <= SURE_SHARE * growth.m_h;
         let peak = match bloom.peak_m_h {
@@ -180,6 +183,11 @@ impl Bench {
             Some(peak) => peak,
         };
         bloom.peak_m_h = Some(peak);
+        if by_ranger && sure {
+            // what is not yet confirmed is not its peak either
+            let told = growth.m_h.min(peak);
+            bloom.peak_by_ranger_m_h = Some(bloom.peak_by_ranger_m_h.map_or(told, |own| own.max(told)));
+        }
         if peak < slowing_peak {
             return;
         }
@@ -194,7 +202,7 @@ impl Bench {
             bloom.slow_since = None;
             bloom.waited = 0.0;
             if bloom.turn(Turn::GrowthRecovers) {
-                self.tell_slowing_over(now, growth, events);
+                self.tell_slowing_over(now, "growth has come back", Some(growth), events);
             }
         }
         let Some(bloom) = &mut self.state.bloom else { return };
@@ -271,15 +279,15 @@ impl Bench {
         self.plan_test(now, events);
     }
 
-    fn tell_slowing_over(&mut self, now: Time, growth: Rate, events: &mut Vec<Event>) {
+    fn tell_slowing_over(&mut self, now: Time, reason: &str, growth: Option<Rate>, events: &mut Vec<Event>) {
         let words = self.words();
-        let growth_cm_day = rounded(growth.m_h * 2400.0, 2);
-        let message = format!(
-            "{}: growth has come back, {} a day. It was not yet the slowing before the opening; the watch goes on.",
-            words.who(),
-            words.centimetres(growth_cm_day / 100.0)
-        );
-        let reason = "growth has come back".to_owned();
+        let mut message = format!("{}: {reason}", words.who());
+        if let Some(growth) = growth {
+            let growth_cm_day = rounded(growth.m_h * 2400.0, 2);
+            message.push_str(&format!(", {} a day", words.centimetres(growth_cm_day / 100.0)));
+        }
+        message.push_str(". It was not yet the slowing before the opening; the watch goes on.");
+        let reason = reason.to_owned();
         let event =
             self.event(now, EventKind::SlowingOver, Severity::Notice, message, Details::Reason { reason });
         events.push(event);
@@ -344,22 +352,65 @@ impl Bench {
     pub(super) fn height_m(&self, now: Time) -> Option<f64> {
         let by_ranger =
             self.state.tip.newest().filter(|newest| now.hours_since(newest.time) <= TRACK_STALE_H);
-        by_ranger
-            .map(|sample| sample.position_m + self.state.tape_over_ranger_m.unwrap_or_default())
-            .or_else(|| self.state.taped.newest(now).map(|(_, height)| height))
+        by_ranger.map(|sample| sample.position_m + self.state.tape_over_ranger_m.unwrap_or_default()).or_else(
+            || {
+                let newest = self.state.taped.newest(now, self.spec.profile.bud_growth_max_cm_day);
+                newest.map(|(_, height)| height)
+            },
+        )
     }
 
     /// A taped height corrects the ranger's: half way each time, for a tape errs too. A slip of the tape corrects nothing.
-    pub(super) fn hold_ranger_against_tape(&mut self, time: Time, taped_m: f64) {
-        let around = (time.plus_hours(-TAPE_WITHIN_H), time.plus_hours(TAPE_WITHIN_H));
-        let rings = self.state.tip.rings();
-        let Some((level_m, _)) = rings.mean_between(around.0, around.1) else { return };
-        let over_m = taped_m - level_m;
-        if over_m.abs() <= TAPE_SLIP_M {
-            let known = self.state.tape_over_ranger_m;
-            self.state.tape_over_ranger_m =
-                Some(known.map_or(over_m, |known_m| known_m + TAPE_GAIN * (over_m - known_m)));
+    pub(super) fn hold_ranger_against_tape(&mut self, over_m: Option<f64>) {
+        if let Some(over_m) = over_m.filter(|over_m| over_m.abs() <= TAPE_SLIP_M) {
+            self.state.tape_over_ranger_m = Some(corrected(self.state.tape_over_ranger_m, over_m));
         }
+    }
+
+    /// Height by the overhead ranger about an instant, m, by its own distance alone.
+    pub fn ranger_height_m(&self, time: Time) -> Option<f64> {
+        let around = (time.plus_hours(-TAPE_WITHIN_H), time.plus_hours(TAPE_WITHIN_H));
+        self.state.tip.rings().mean_between(around.0, around.1).map(|(level_m, _)| level_m)
+    }
+
+    /// What a taped height did that was taken back is reckoned anew without it: the ranger's correction, the peak that the tape
+    /// showed, and a slowing against that peak.
+    pub(super) fn forget_taped(&mut self, now: Time, events: &mut Vec<Event>) {
+        self.state.tape_over_ranger_m =
+            self.state.taped.over_ranger_m().fold(None, |known, over_m| Some(corrected(known, over_m)));
+        let Some(bloom) = &self.state.bloom else { return };
+        let peak = bloom.peak_by_ranger_m_h.or_else(|| self.peak_by_tape(bloom.seen, now));
+        let Some(bloom) = &mut self.state.bloom else { return };
+        bloom.peak_m_h = peak;
+        let (slowing_fraction, stopped_share) =
+            (self.spec.profile.slowing_fraction, self.spec.profile.stopped_share);
+        let slowing_peak_m_h = self.spec.profile.slowing_peak_cm_day / 2400.0;
+        let growth = self.daily_growth(now);
+        // without a peak, or without growth to hold against it, nothing says that it slows
+        let share = growth
+            .zip(peak)
+            .filter(|(_, peak)| *peak >= slowing_peak_m_h)
+            .map(|(growth, peak)| growth.m_h / peak);
+        let Some(bloom) = &mut self.state.bloom else { return };
+        if share.is_none_or(|share| share >= slowing_fraction) {
+            bloom.slow_since = None;
+            bloom.waited = 0.0;
+            if bloom.turn(Turn::GrowthRecovers) {
+                self.tell_slowing_over(now, "the taped height that showed it was taken back", growth, events);
+            }
+        }
+        let Some(bloom) = &mut self.state.bloom else { return };
+        if share.is_none_or(|share| share >= stopped_share) {
+            bloom.stopped_since = None;
+        }
+    }
+
+    /// The fastest sure growth that the hourly looks have had from the tape.
+    fn peak_by_tape(&self, seen: Time, now: Time) -> Option<f64> {
+        let hours = now.hours_since(seen).max(0.0).min(24.0 * MOST_DAYS as f64) as u32;
+        let rates =
+            (0..=hours).filter_map(|hour| self.daily_growth_by_tape(now.plus_hours(-f64::from(hour))));
+        rates.filter(|rate| rate.sd_m_h <= SURE_SHARE * rate.m_h).map(|rate| rate.m_h).reduce(f64::max)
     }
 
     pub(super) fn growth_figures(&self, now: Time) -> GrowthFigures {
@@ -416,7 +467,7 @@ impl Bench {
                 days.push(grown(from, now, rate));
             }
         }
-        let by_tape = self.state.taped.grown(now).into_iter();
+        let by_tape = self.state.taped.grown(now, self.spec.profile.bud_growth_max_cm_day).into_iter();
         let alone = |span: &Grown| days.iter().all(|day| span.until <= day.from || day.until <= span.from);
         let by_tape: Vec<Grown> = by_tape.filter(alone).collect();
         days.extend(by_tape);
@@ -466,6 +517,11 @@ impl Bench {
 fn peak_is_confirmed(days: &[Grown], now: Time, growth: Rate) -> bool {
     let before = days.iter().rev().find(|day| now.hours_since(day.until) >= CONFIRMED_BY_H);
     before.is_none_or(|day| growth.m_h * 2400.0 <= MOST_FASTER * day.rate_cm_day + growth.sd_m_h * 2400.0)
+}
+
+/// What the tape reads over the ranger, half way to the newest difference.
+fn corrected(known_m: Option<f64>, over_m: f64) -> f64 {
+    known_m.map_or(over_m, |known_m| known_m + TAPE_GAIN * (over_m - known_m))
 }
 
 fn grown(from: Time, until: Time, rate: Rate) -> Grown {

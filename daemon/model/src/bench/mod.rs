@@ -207,9 +207,12 @@ impl Bench {
 
     fn take_taped(&mut self, time: Time, quantity: Quantity, value: f64) -> Taken {
         match quantity {
-            Quantity::Height if !self.state.taped.add(time, value) => Taken::ByTheRecord,
             Quantity::Height => {
-                self.hold_ranger_against_tape(time, value);
+                let over_m = self.ranger_height_m(time).map(|level_m| value - level_m);
+                if !self.state.taped.add(time, value, over_m) {
+                    return Taken::ByTheRecord;
+                }
+                self.hold_ranger_against_tape(over_m);
                 Taken::ByTheModel
             }
             _ => Taken::ByTheModel,

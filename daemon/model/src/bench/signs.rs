@@ -33,6 +33,13 @@ impl Bench {
                 self.state.signs.remove(place);
                 self.take_back(now, sign, events);
             }
+            Sign::HeightWithdrawn => {
+                if !self.state.taped.withdraw(time) {
+                    return Taken::ByTheRecord;
+                }
+                self.tell_sign(now, &Sign::HeightWithdrawn, Vec::new(), events);
+                self.forget_taped(now, events);
+            }
         }
         Taken::ByTheModel
     }
@@ -184,6 +191,7 @@ impl Bench {
             self.state.moved_tip_m = moved.tip_m;
             self.state.tip.hang_anew();
             self.state.tape_over_ranger_m = None;
+            self.state.taped.ranger_was_moved();
         }
         if moved.rim_m.is_some() {
             self.state.moved_rim_m = moved.rim_m;

@@ -21,6 +21,12 @@ const DAY_TO_DAY_M: f64 = 0.002;
 const TAPE_SD_M: f64 = 0.005;
 /// Two measurements nearer together than this tell no day's growth, d.
 const LEAST_TAPE_SPAN_D: f64 = 0.6;
+/// A taped height further from the ranger's than this is a slip of the tape or another datum, m. Judgement.
+pub const TAPE_SLIP_M: f64 = 0.3;
+/// A tape is misread by no more than this, m, before it is a slip. Judgement: a bent tip, a hand's breadth.
+const MISREAD_M: f64 = 0.1;
+/// Hours may be so many times as fast as the fastest day. Judgement.
+const FASTER_THAN_A_DAY: f64 = 1.5;
 /// Tape measurements kept for a bloom: four a day for half a year.
 const MOST_TAPED: usize = 720;
 
@@ -111,19 +117,35 @@ fn middle_of(values: &mut [f64]) -> f64 {
     *values.select_nth_unstable_by(middle, f64::total_cmp).1
 }
 
+/// A height taped by hand.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+struct Taped {
+    time: Time,
+    height_m: f64,
+    /// What it reads over the overhead ranger of that moment, m, where that told something.
+    over_ranger_m: Option<f64>,
+}
+
 /// Heights taped by hand, in order of time, each instant once.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct TapedHeights {
-    heights: Vec<(Time, f64)>,
+    heights: Vec<Taped>,
+}
+
+/// Whether a bud that grows at most `most_cm_day` over a day can have been so high at both times, read to within a hand's breadth.
+pub fn could_grow(from: (Time, f64), to: (Time, f64), most_cm_day: f64) -> bool {
+    let (first, later) = if from.0 <= to.0 { (from, to) } else { (to, from) };
+    let most_m = FASTER_THAN_A_DAY * most_cm_day / 100.0 * later.0.days_since(first.0);
+    (-MISREAD_M..=most_m + MISREAD_M).contains(&(later.1 - first.1))
 }
 
 impl TapedHeights {
-    /// Adds a measurement, possibly booked late; `false` if that instant has one already.
-    pub fn add(&mut self, time: Time, height_m: f64) -> bool {
-        match self.heights.binary_search_by_key(&time, |(at, _)| *at) {
+    /// Adds a measurement, possibly booked late, with what it reads over the ranger; `false` if that instant has one already.
+    pub fn add(&mut self, time: Time, height_m: f64, over_ranger_m: Option<f64>) -> bool {
+        match self.heights.binary_search_by_key(&time, |taped| taped.time) {
             Ok(_) => false,
             Err(place) => {
-                self.heights.insert(place, (time, height_m));
+                self.heights.insert(place, Taped { time, height_m, over_ranger_m });
                 if self.heights.len() > MOST_TAPED {
                     self.heights.remove(0);
                 }
@@ -132,15 +154,62 @@ impl TapedHeights {
         }
     }
 
-    /// The newest measurement up to `now`.
-    pub fn newest(&self, now: Time) -> Option<(Time, f64)> {
-        self.heights.iter().rev().find(|(at, _)| *at <= now).copied()
+    /// Takes a measurement back, as if it had not been; `false` if there is none of that instant.
+    pub fn withdraw(&mut self, time: Time) -> bool {
+        let place = self.heights.binary_search_by_key(&time, |taped| taped.time);
+        place.map(|place| self.heights.remove(place)).is_ok()
+    }
+
+    /// The ranger was hung anew: what the tape read over it no longer counts.
+    pub fn ranger_was_moved(&mut self) {
+        self.heights.iter_mut().for_each(|taped| taped.over_ranger_m = None);
+    }
+
+    /// What the measurements read over the ranger, in order of time, without those that are slips.
+    pub fn over_ranger_m(&self) -> impl Iterator<Item = f64> {
+        self.heights
+            .iter()
+            .filter_map(|taped| taped.over_ranger_m)
+            .filter(|over_m| over_m.abs() <= TAPE_SLIP_M)
+    }
+
+    /// The measurements up to `now` that can be of one bud: no slip of the tape is among them.
+    ///
+    /// One far from the ranger is a slip, unless another one is as far from it: that is another datum. One that no bud can have
+    /// grown to since the one before is a slip until the next one bears it out; then what was before is left out.
+    fn sound(&self, now: Time, most_cm_day: f64) -> Vec<(Time, f64)> {
+        let overs: Vec<f64> = self.heights.iter().filter_map(|taped| taped.over_ranger_m).collect();
+        let slipped = |over_m: f64| {
+            over_m.abs() > TAPE_SLIP_M
+                && overs.iter().filter(|other| (*other - over_m).abs() <= MISREAD_M).count() < 2
+        };
+        let mut sound: Vec<(Time, f64)> = Vec::new();
+        let mut doubtful: Option<(Time, f64)> = None;
+        let known = self.heights.iter().filter(|taped| taped.time <= now);
+        for taped in known.filter(|taped| !taped.over_ranger_m.is_some_and(slipped)) {
+            let next = (taped.time, taped.height_m);
+            if sound.last().is_none_or(|last| could_grow(*last, next, most_cm_day)) {
+                sound.push(next);
+                doubtful = None;
+            } else if let Some(before) = doubtful.filter(|before| could_grow(*before, next, most_cm_day)) {
+                sound = vec![before, next];
+                doubtful = None;
+            } else {
+                doubtful = Some(next);
+            }
+        }
+        sound
+    }
+
+    /// The newest measurement up to `now` that is no slip.
+    pub fn newest(&self, now: Time, most_cm_day: f64) -> Option<(Time, f64)> {
+        self.sound(now, most_cm_day).last().copied()
     }
 
     /// Growth between one measurement and the next up to `now`; those too near together to tell a rate are passed over.
-    pub fn grown(&self, now: Time) -> Vec<Grown> {
+    pub fn grown(&self, now: Time, most_cm_day: f64) -> Vec<Grown> {
         let mut spans = Vec::new();
-        let mut known = self.heights.iter().filter(|(at, _)| *at <= now);
+        let mut known = self.sound(now, most_cm_day).into_iter();
         let Some(mut last) = known.next() else { return spans };
         for next in known {
             let days = next.0.days_since(last.0);
@@ -158,12 +227,12 @@ impl TapedHeights {
     }
 
     /// Growth by the tape: a line through the measurements of the last `days`, or the last two if they are nearer together.
-    pub fn rate(&self, now: Time, days: f64) -> Option<Rate> {
+    pub fn rate(&self, now: Time, days: f64, most_cm_day: f64) -> Option<Rate> {
         let known: Vec<(f64, f64)> = self
-            .heights
-            .iter()
-            .filter(|(at, _)| *at <= now && now.days_since(*at) <= days + 4.0)
-            .map(|(at, height)| (at.hours_since(now), *height))
+            .sound(now, most_cm_day)
+            .into_iter()
+            .filter(|(at, _)| now.days_since(*at) <= days + 4.0)
+            .map(|(at, height)| (at.hours_since(now), height))
             .collect();
         let recent: Vec<(f64, f64)> =
             known.iter().copied().filter(|(hours, _)| *hours >= -24.0 * days).collect();
@@ -204,11 +273,54 @@ mod tests {
     #[test]
     fn the_tape_alone_gives_a_daily_rate() {
         let mut taped = TapedHeights::default();
-        assert!(taped.add(day(24.0), 1.562));
-        assert!(taped.add(day(0.0), 1.429), "booked late, still taken");
-        assert!(!taped.add(day(24.0), 1.6), "the first of an instant holds");
-        let rate = taped.rate(day(30.0), 2.0).unwrap();
+        assert!(taped.add(day(24.0), 1.562, None));
+        assert!(taped.add(day(0.0), 1.429, None), "booked late, still taken");
+        assert!(!taped.add(day(24.0), 1.6, None), "the first of an instant holds");
+        let rate = taped.rate(day(30.0), 2.0, 20.0).unwrap();
         assert!((rate.m_h * 24.0 - 0.133).abs() < 1e-9);
         assert!((rate.sd_m_h * 24.0 - 0.00707).abs() < 1e-4);
+    }
+    fn heights(taped: &TapedHeights) -> Vec<f64> {
+        taped.sound(day(1000.0), 20.0).into_iter().map(|(_, height)| height).collect()
+    }
+
+    #[test]
+    fn a_slip_of_the_tape_tells_no_growth() {
+        let mut taped = TapedHeights::default();
+        for (number, height) in [1.40, 1.50, 4.90, 1.70].into_iter().enumerate() {
+            taped.add(day(24.0 * number as f64), height, None);
+            assert!(!heights(&taped).contains(&4.90));
+        }
+        assert_eq!(heights(&taped), [1.40, 1.50, 1.70]);
+        assert!((taped.rate(day(72.0), 2.0, 20.0).unwrap().m_h * 24.0 - 0.1).abs() < 1e-9);
+
+        // one figure of one digit too few at the very beginning: the next two bear each other out
+        let mut taped = TapedHeights::default();
+        for (number, height) in [0.50, 1.50, 1.60].into_iter().enumerate() {
+            taped.add(day(24.0 * number as f64), height, None);
+        }
+        assert_eq!(heights(&taped), [1.50, 1.60]);
+    }
+
+    #[test]
+    fn far_from_the_ranger_is_a_slip_alone_and_a_datum_twice() {
+        let mut taped = TapedHeights::default();
+        taped.add(day(0.0), 1.40, Some(0.01));
+        taped.add(day(24.0), 1.85, Some(0.35));
+        assert_eq!(heights(&taped), [1.40]);
+        assert_eq!(taped.over_ranger_m().collect::<Vec<_>>(), [0.01]);
+        taped.add(day(48.0), 1.95, Some(0.36));
+        assert_eq!(heights(&taped).last(), Some(&1.95), "measured from the soil since");
+    }
+
+    #[test]
+    fn what_was_taken_back_never_was() {
+        let mut taped = TapedHeights::default();
+        taped.add(day(0.0), 1.40, Some(0.0));
+        let before = taped.clone();
+        taped.add(day(24.0), 1.60, Some(0.1));
+        assert!(taped.withdraw(day(24.0)));
+        assert_eq!(taped, before);
+        assert!(!taped.withdraw(day(24.0)), "it can be taken back once");
     }
 }

@@ -1,8 +1,7 @@
-//! `tape`, `sign` and `acknowledge`: what a person tells the service, put into the store for it to take up.
+//! `sign` and `acknowledge`: what a person tells the service, put into the store for it to take up.
 
 use std::path::Path;
 
-use bloom_model::quantity::Quantity;
 use bloom_model::reading::Observed;
 use bloom_model::sign::{MovedMounts, PlainSign, Sign};
 use clap::Args;
@@ -12,17 +11,7 @@ use super::{Failure, known_bench, read};
 use crate::clock::wall_now;
 use crate::config::Config;
 use crate::store::{Entry, Reader};
-
-/// `anthesisd tape east-3 1.32`
-#[derive(Debug, Args)]
-pub(super) struct TapeArguments {
-    /// The bench
-    bench: String,
-    /// Height in metres, from the bench's datum
-    height_m: f64,
-    #[command(flatten)]
-    circumstances: Circumstances,
-}
+use crate::words;
 
 /// `anthesisd sign east-3 bract-dropped`
 #[derive(Debug, Args)]
@@ -56,13 +45,6 @@ pub(super) struct AcknowledgeArguments {
     by: Option<String>,
 }
 
-pub(super) fn tape(path: &Path, arguments: &TapeArguments) -> Result<(), Failure> {
-    let config = read(path)?;
-    let height =
-        Quantity::Height.possible(arguments.height_m).map_err(|error| Failure::Usage(error.to_string()))?;
-    put(&config, &arguments.bench, Observed::Value(Quantity::Height, height), &arguments.circumstances)
-}
-
 pub(super) fn sign(path: &Path, arguments: &SignArguments) -> Result<(), Failure> {
     let config = read(path)?;
     let sign = read_sign(arguments)?;
@@ -86,7 +68,8 @@ pub(super) fn acknowledge(path: &Path, arguments: AcknowledgeArguments) -> Resul
         }
         _ => {}
     }
-    Entry::Acknowledge { id: arguments.id, by: arguments.by }.put(&config.store_path)?;
+    let (_, by) = words::note_and_by(None, arguments.by.as_deref()).map_err(Failure::Usage)?;
+    Entry::Acknowledge { id: arguments.id, by }.put(&config.store_path)?;
     Ok(())
 }
 
@@ -117,13 +100,7 @@ fn put(config: &Config, bench: &str, observed: Observed, around: &Circumstances)
     known_bench(config, bench)?;
     let now = wall_now();
     let time = around.time(config, now)?.unwrap_or(now);
-    let entry = Entry::Observed {
-        bench: bench.to_owned(),
-        time,
-        observed,
-        note: around.note.clone(),
-        by: around.by.clone(),
-    };
-    entry.put(&config.store_path)?;
+    let (note, by) = around.note_and_by()?;
+    Entry::Observed { bench: bench.to_owned(), time, observed, note, by }.put(&config.store_path)?;
     Ok(())
 }

@@ -1,10 +1,11 @@
 //! `export`: a bench's record on standard output, as a recording or as a table.
 
-use std::io::{self, BufWriter, StdoutLock, Write};
+use std::io::{self, BufWriter, Write};
 use std::path::Path;
 
 use bloom_model::quantity::Quantity;
 use bloom_model::reading::Observed;
+use bloom_model::sign::Sign;
 use bloom_model::time::Time;
 use chrono_tz::Tz;
 use clap::Args;
@@ -12,7 +13,7 @@ use serde::Serialize;
 
 use super::progress::Progress;
 use super::table::TableWriter;
-use super::{Failure, failed, read, when};
+use super::{Failure, failed, read, results, when};
 use crate::clock::wall_now;
 use crate::store::{Reader, Recorded, Which};
 
@@ -141,13 +142,13 @@ fn ended(outcome: io::Result<()>) -> Result<(), Failure> {
 
 /// Where the record goes.
 enum Out {
-    Recording(BufWriter<StdoutLock<'static>>),
-    Table(Box<TableWriter<BufWriter<StdoutLock<'static>>>>),
+    Recording(BufWriter<Box<dyn Write>>),
+    Table(Box<TableWriter<BufWriter<Box<dyn Write>>>>),
 }
 
 impl Out {
     fn new(arguments: &ExportArguments, zone: Tz) -> io::Result<Self> {
-        let out = BufWriter::new(io::stdout().lock());
+        let out = BufWriter::new(results());
         if !arguments.csv {
             return Ok(Self::Recording(out));
         }
@@ -181,9 +182,11 @@ fn write_pack(out: &mut impl Write, pack: &mut [Recorded]) -> io::Result<()> {
         return Ok(());
     }
     pack.sort_by_key(|recorded| match recorded.observed {
+        // what is taken back stands behind what it takes back
+        Observed::Sign(Sign::Withdrawn(_) | Sign::HeightWithdrawn) => (1, None),
         Observed::Sign(_) => (0, None),
         Observed::Value(quantity, _) if quantity.by_hand() => (0, Some(quantity)),
-        Observed::Value(quantity, _) => (1, Some(quantity)),
+        Observed::Value(quantity, _) => (2, Some(quantity)),
     });
     let records: Vec<Record<'_>> = pack
         .iter()

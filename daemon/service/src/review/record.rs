@@ -66,12 +66,14 @@ impl Record<'_> {
         Ok(())
     }
 
-    /// Heights taped by hand, the end not included.
+    /// Heights taped by hand that hold, the end not included.
     pub(super) fn taped(&self, from: Time, until: Time) -> Result<Vec<(Time, f64)>, StoreError> {
         let mut taped = Vec::new();
         self.reader.series(self.bench, Quantity::Height, from, just_before(until), |time, height_m| {
             taped.push((time, height_m));
         })?;
+        let withdrawn = self.reader.withdrawn_heights(self.bench, from, until)?;
+        taped.retain(|(time, _)| !withdrawn.contains(time));
         Ok(taped)
     }
 

@@ -502,7 +502,7 @@ impl Review {
         }
         for booked in &self.signs {
             let mut words = match booked.sign {
-                Sign::Withdrawn(_) => "withdrawn".to_owned(),
+                Sign::Withdrawn(_) | Sign::HeightWithdrawn => "withdrawn".to_owned(),
                 _ => "booked".to_owned(),
             };
             if let Some(by) = &booked.by {

@@ -8,7 +8,7 @@ use rusqlite::{Connection, TransactionBehavior, params};
 use serde::{Deserialize, Serialize};
 
 use super::error::StoreError;
-use super::{Store, file};
+use super::{Reader, Store, file};
 
 /// Entries that wait at most; more are refused, for then nobody takes them up.
 pub const MAX_PENDING_ENTRIES: i64 = 1_000;
@@ -86,6 +86,23 @@ pub(super) fn put(conn: &Connection, path: &Path, entry: &Entry) -> Result<(), S
     }
     conn.execute("INSERT INTO entry (body) VALUES (?1)", params![body]).map_err(at)?;
     Ok(())
+}
+
+impl Reader {
+    /// What commands put in and the service has yet to take up, oldest first; what this version cannot read is left out.
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    pub fn pending_entries(&self) -> Result<Vec<Entry>, StoreError> {
+        let read = || -> rusqlite::Result<Vec<String>> {
+            self.conn
+                .prepare("SELECT body FROM entry ORDER BY id")?
+                .query_map([], |row| row.get(0))?
+                .collect()
+        };
+        let bodies = read().map_err(|error| self.error(error))?;
+        Ok(bodies.iter().filter_map(|body| serde_json::from_str(body).ok()).collect())
+    }
 }
 
 impl Store {

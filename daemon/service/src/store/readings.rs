@@ -243,6 +243,25 @@ pub(super) fn newest_fed(conn: &Connection) -> rusqlite::Result<u64> {
 }
 
 impl Reader {
+    /// When the taped heights were taped that a person took back, between two instants, both included.
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    pub fn withdrawn_heights(&self, bench: &str, from: Time, until: Time) -> Result<Vec<Time>, StoreError> {
+        let read = || -> rusqlite::Result<Vec<Time>> {
+            self.conn
+                .prepare_cached(
+                    "SELECT time_ms FROM booked WHERE bench = ?1 AND what = ?2 AND time_ms BETWEEN ?3 AND ?4 ORDER BY time_ms",
+                )?
+                .query_map(
+                    params![bench, Sign::HeightWithdrawn.to_string(), from.unix_ms(), until.unix_ms()],
+                    |row| Ok(Time::from_unix_ms(row.get(0)?)),
+                )?
+                .collect()
+        };
+        read().map_err(|error| self.error(error))
+    }
+
     /// The ids of all benches that the record knows, configured or not.
     ///
     /// # Errors
