@@ -25,5 +25,6 @@ pub mod sign;
 pub mod site;
 pub mod spec;
 pub mod stage;
+pub mod text;
 pub mod time;
 pub mod track;

@@ -3,7 +3,7 @@
 use std::io::{BufReader, Read};
 use std::sync::Arc;
 
-use anthesisd::command::table::{TableWriter, Tabled, is_table, read_table};
+use anthesisd::command::table::{Kind, TableWriter, Tabled, read_table, recognise};
 use anthesisd::link::intake::Intake;
 use anthesisd::link::recording::read_recording;
 use anthesisd::store::Recorded;
@@ -23,17 +23,18 @@ pub(super) fn file(input: &[u8]) {
     let benches = BENCHES.map(Arc::from);
     let bench = (choice % 2 == 0).then_some(BENCHES[0]);
     let with = Tabled { benches: &benches, bench, zone: ZONE };
-    let (table, mut reader) = is_table(text).unwrap_or_else(|error| panic!("memory can be read: {error}"));
-    if !table {
+    let (kind, mut reader) = recognise(text).unwrap_or_else(|error| panic!("memory can be read: {error}"));
+    let Kind::Table(parts) = kind else {
         let mut all = Vec::new();
         reader.read_to_end(&mut all).unwrap_or_else(|error| panic!("memory can be read: {error}"));
         assert_eq!(all, text, "nothing is lost by looking");
+        // what is taken for no recording must do no harm as one: a service may be told to read it
         return recording(text);
-    }
+    };
     let lines = text.iter().filter(|byte| **byte == b'\n').count() + 1;
     let mut readings = Vec::new();
     let read = within(FILE_BYTES, "a table", || {
-        read_table(reader, &with, |more, refusals| {
+        read_table(reader, parts, &with, |more, refusals| {
             assert!(more.len() <= Quantity::ALL.len() + 1);
             refusals.iter().for_each(|refusal| placed(&refusal.to_string(), lines));
             // kept for the look at it below, where they are few
@@ -47,7 +48,7 @@ pub(super) fn file(input: &[u8]) {
     }
     let written = as_table(&readings);
     let mut again = Vec::new();
-    let read = read_table(&*written, &Tabled { bench: None, ..with }, |more, refusals| {
+    let read = read_table(&*written, b',', &Tabled { bench: None, ..with }, |more, refusals| {
         assert!(refusals.is_empty(), "{refusals:?}");
         again.extend(more);
     });

@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::text::is_plain;
 use crate::time::Time;
 
 /// One line of the book. It is never changed and never removed: a later entry corrects it, or takes it back.
@@ -467,7 +468,7 @@ impl Storage {
 /// If it cannot.
 pub fn check_name(name: &str) -> Result<(), ImpossibleEntry> {
     let length = name.chars().count();
-    if (1..=MOST_NAME).contains(&length) && !name.chars().any(|c| c.is_whitespace() || c.is_control()) {
+    if (1..=MOST_NAME).contains(&length) && !name.contains(char::is_whitespace) && is_plain(name) {
         return Ok(());
     }
     Err(ImpossibleEntry::Name { name: name.chars().take(MOST_NAME).collect() })
@@ -475,7 +476,7 @@ pub fn check_name(name: &str) -> Result<(), ImpossibleEntry> {
 
 fn check_words(words: &'static str, text: Option<&str>) -> Result<(), ImpossibleEntry> {
     let Some(text) = text else { return Ok(()) };
-    let fits = (1..=MOST_WORDS).contains(&text.chars().count()) && !text.chars().any(char::is_control);
+    let fits = (1..=MOST_WORDS).contains(&text.chars().count()) && is_plain(text);
     if fits { Ok(()) } else { Err(ImpossibleEntry::Words { words, text: text.chars().take(40).collect() }) }
 }
 

@@ -15,6 +15,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::value::RawValue;
 
 use crate::store::{BookEvent, ImportedBook, MAX_BOOK_ENTRIES, Reader, Recorded, StoreError};
+use crate::words;
 
 /// The version of the format.
 pub const FORMAT: u32 = 1;
@@ -220,6 +221,7 @@ fn read_line(
                 }
                 None => Observed::Sign(what.parse().map_err(|error| format!("{error}"))?),
             };
+            let (note, by) = words::note_and_by(note.as_deref(), by.as_deref())?;
             book.signs.push(Recorded { bench: bench.into(), time, observed, note, by, fed: None });
         }
         Table::Event => {

@@ -5,6 +5,7 @@ use clap::Args;
 
 use super::{Failure, when};
 use crate::config::Config;
+use crate::words;
 
 /// When, by whom, with what note.
 #[derive(Debug, Clone, Args)]
@@ -14,13 +15,26 @@ pub(super) struct Circumstances {
     at: Option<String>,
     /// Anything to add
     #[arg(long, global = true, value_name = "WORDS")]
-    pub(super) note: Option<String>,
+    note: Option<String>,
     /// Who
     #[arg(long, global = true, value_name = "NAME")]
-    pub(super) by: Option<String>,
+    by: Option<String>,
 }
 
 impl Circumstances {
+    /// The note and the name that were said.
+    ///
+    /// # Errors
+    /// If one is too long, or holds what a terminal would obey.
+    pub(super) fn note_and_by(&self) -> Result<(Option<String>, Option<String>), Failure> {
+        words::note_and_by(self.note.as_deref(), self.by.as_deref()).map_err(Failure::Usage)
+    }
+
+    /// Whether a note or a name was said.
+    pub(super) const fn says_more(&self) -> bool {
+        self.note.is_some() || self.by.is_some()
+    }
+
     /// The time that was said, if one was.
     ///
     /// # Errors

@@ -11,8 +11,8 @@ use clap::Args;
 use tracing::warn;
 
 use super::progress::Progress;
-use super::table::{self, Tabled, TimesRead};
-use super::{Failure, failed, known_bench, print, read};
+use super::table::{self, Kind, Tabled, TimesRead};
+use super::{Failure, known_bench, print, read};
 use crate::link::intake::Intake;
 use crate::link::recording::{open_recording, read_recording};
 use crate::store::{Imported, Importer, Recorded, StoreError};
@@ -20,7 +20,7 @@ use crate::store::{Imported, Importer, Recorded, StoreError};
 /// Readings handed to the store at once.
 const AT_ONCE: usize = 50_000;
 /// Refusals that are named one by one in each file; further ones are counted.
-const NAMED_REFUSALS: u64 = 200;
+const NAMED_REFUSALS: u64 = 10;
 
 /// `anthesisd import recording.jsonl heights.csv`
 #[derive(Debug, Args)]
@@ -42,23 +42,66 @@ pub(super) fn import(path: &Path, arguments: &ImportArguments) -> Result<(), Fai
     let with = Tabled { benches: &benches, bench: arguments.bench.as_deref(), zone: config.site.timezone };
     let mut importer = Importer::open(&config.store_path)?;
     let (mut total, mut refused) = (Imported::default(), 0);
+    // a file that cannot be taken does not keep the others out
+    let mut failures = Vec::new();
     for file in &arguments.files {
         let mut taker = Taker::new(file, &mut importer);
-        let (is_table, reader) = table::is_table(open_recording(file).map_err(failed)?)
-            .map_err(|error| Failure::Failed(format!("{}: {error}", file.display())))?;
-        let times = if is_table {
-            let read = table::read_table(reader, &with, |readings, refusals| {
-                refusals.iter().for_each(|refusal| taker.refuse(refusal));
-                taker.take(readings);
+        let outcome = take_file(file, &with, &mut taker);
+        let taken = taker.finish()?;
+        total.add(taken.imported);
+        refused += taken.refused;
+        let nothing = taken.by_name.is_empty();
+        if taken.refused > NAMED_REFUSALS {
+            warn!("{}: {} refused in all", file.display(), taken.refused);
+        }
+        if !nothing {
+            let names: Vec<String> =
+                taken.by_name.iter().map(|(name, count)| format!("{count} {name}")).collect();
+            print(format_args!("{}: {}", file.display(), names.join(", ")))?;
+        }
+        match outcome {
+            Ok(Some(times)) => tell_times(file, times, &with)?,
+            Ok(None) => {}
+            Err(why) => {
+                failures.push(format!("{}{why}", file.display()));
+                continue;
+            }
+        }
+        if nothing {
+            failures.push(match taken.refused {
+                0 => format!("{}: nothing was taken: it holds no reading", file.display()),
+                1 => format!("{}: nothing was taken: its one record was refused", file.display()),
+                all => format!("{}: nothing was taken: all {all} records were refused", file.display()),
             });
-            Some(read)
-        } else {
-            let mut intake = Intake::new(benches.iter().map(|bench| &**bench));
+        }
+    }
+    total.add(importer.finish()?);
+    print(format_args!("{} readings new, {} known before, {refused} refused", total.new, total.known))?;
+    if failures.is_empty() { Ok(()) } else { Err(Failure::Failed(failures.join("\n"))) }
+}
+
+/// Reads one file; says how the times of a table were given.
+///
+/// # Errors
+/// With what follows the file's name: where it cannot be read, or is nothing that can be imported.
+fn take_file(file: &Path, with: &Tabled<'_>, taker: &mut Taker<'_>) -> Result<Option<TimesRead>, String> {
+    let unreadable = |error: std::io::Error| format!(": {error}");
+    let (kind, reader) = table::recognise(open_recording(file).map_err(unreadable)?).map_err(unreadable)?;
+    match kind {
+        Kind::Neither(what) => Err(format!(": nothing was taken: it looks like {what}")),
+        Kind::Table(parts) => table::read_table(reader, parts, with, |readings, refusals| {
+            refusals.iter().for_each(|refusal| taker.refuse(refusal));
+            taker.take(readings);
+        })
+        .map(Some)
+        .map_err(|why| format!(", {why}")),
+        Kind::Recording => {
+            let mut intake = Intake::new(with.benches.iter().map(|bench| &**bench));
             read_recording(BufReader::new(reader), &mut intake, |readings, refusals| {
                 refusals.iter().for_each(|refusal| taker.refuse(refusal));
                 taker.take(readings.iter().filter_map(|reading| {
                     Some(Recorded {
-                        bench: Arc::clone(benches.get(usize::from(reading.bench.0))?),
+                        bench: Arc::clone(with.benches.get(usize::from(reading.bench.0))?),
                         time: reading.time,
                         observed: reading.observed,
                         note: None,
@@ -67,24 +110,10 @@ pub(super) fn import(path: &Path, arguments: &ImportArguments) -> Result<(), Fai
                     })
                 }));
             })
-            .map_err(|error| Failure::Failed(format!("{}: {error}", file.display())))?;
-            None
-        };
-        let taken = taker.finish()?;
-        total.add(taken.imported);
-        refused += taken.refused;
-        let times = times.transpose().map_err(|why| Failure::Failed(format!("{}, {why}", file.display())));
-        if !taken.by_name.is_empty() {
-            let names: Vec<String> =
-                taken.by_name.iter().map(|(name, count)| format!("{count} {name}")).collect();
-            print(format_args!("{}: {}", file.display(), names.join(", ")))?;
-        }
-        if let Some(times) = times? {
-            tell_times(file, times, &with)?;
+            .map_err(unreadable)?;
+            Ok(None)
         }
     }
-    total.add(importer.finish()?);
-    print(format_args!("{} readings new, {} known before, {refused} refused", total.new, total.known))
 }
 
 /// Says how the times of a table were understood.

@@ -15,6 +15,7 @@ mod replay;
 mod review;
 mod run;
 pub mod table;
+mod tape;
 mod when;
 
 use std::io::{self, IsTerminal, Write};
@@ -27,6 +28,7 @@ use tracing_subscriber::EnvFilter;
 
 use crate::config::{self, Config};
 use crate::store::StoreError;
+use crate::words::{Shown, shown};
 
 pub use run::{RunOptions, Running, start};
 
@@ -74,8 +76,8 @@ enum Command {
         #[arg(value_name = "FILE")]
         file: PathBuf,
     },
-    /// Books a height that you taped, in metres
-    Tape(book::TapeArguments),
+    /// Records a height that you taped, in metres, and says how it fits; or takes one back
+    Tape(tape::TapeArguments),
     /// Books a sign that you saw, or a thing that you did
     Sign(book::SignArguments),
     /// Plants: origin, parents, weighings, repottings, dormancy
@@ -136,7 +138,7 @@ pub fn main() -> ExitCode {
         Command::Review(arguments) => review::review(config, &arguments),
         Command::Backup { file } => backup::backup(config, &file),
         Command::Restore { file } => backup::restore(config, &file),
-        Command::Tape(arguments) => book::tape(config, &arguments),
+        Command::Tape(arguments) => tape::tape(config, &arguments),
         Command::Sign(arguments) => book::sign(config, &arguments),
         Command::Plant(arguments) => bloom_book::plant(config, arguments),
         Command::Pollen(arguments) => bloom_book::pollen(config, arguments),
@@ -157,7 +159,7 @@ pub fn main() -> ExitCode {
             };
             for line in said.lines() {
                 // nobody may be left to read it; the status says it too
-                let _ = writeln!(io::stderr(), "anthesisd: {line}");
+                let _ = writeln!(io::stderr(), "anthesisd: {}", shown(line));
             }
             ExitCode::from(status)
         }
@@ -171,7 +173,13 @@ fn log_to_standard_error() {
     let terminal = io::stderr().is_terminal();
     let builder = tracing_subscriber::fmt()
         .with_env_filter(filter)
-        .with_writer(io::stderr)
+        .with_writer(move || -> Box<dyn Write> {
+            if terminal {
+                Box::new(Shown::with_colours(io::stderr()))
+            } else {
+                Box::new(Shown::new(io::stderr()))
+            }
+        })
         // it would be told on standard error, and panic where that is what fails: a log that nobody reads ends no service
         .log_internal_errors(false)
         .with_target(false)
@@ -215,10 +223,16 @@ fn known_bench(config: &Config, id: &str) -> Result<(), Failure> {
 
 /// A line of results on standard output; whoever reads may have had enough.
 fn print(line: impl std::fmt::Display) -> Result<(), Failure> {
-    match writeln!(io::stdout(), "{line}") {
+    match writeln!(io::stdout(), "{}", shown(&line.to_string())) {
         Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
         other => other.map_err(failed),
     }
+}
+
+/// Standard output for results that are written as they are: as a file or a program has them, or as a terminal may.
+fn results() -> Box<dyn Write> {
+    let out = io::stdout().lock();
+    if io::stdout().is_terminal() { Box::new(Shown::new(out)) } else { Box::new(out) }
 }
 
 /// Results as JSON, for scripts.

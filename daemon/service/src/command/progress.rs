@@ -3,6 +3,8 @@
 use std::io::{self, IsTerminal, Write};
 use std::time::{Duration, Instant};
 
+use crate::words::shown;
+
 /// Nothing is said of what takes no longer.
 const QUIET_FOR: Duration = Duration::from_secs(1);
 /// Between two tellings.
@@ -35,7 +37,7 @@ impl Progress {
         self.next = Some(next.max(Instant::now()) + EVERY);
         self.told = true;
         // a terminal that has gone is no reason to stop
-        let _ = write!(io::stderr(), "\r\x1b[K{}: {}", self.what, far());
+        let _ = write!(io::stderr(), "\r\x1b[K{}: {}", shown(&self.what), far());
         let _ = io::stderr().flush();
     }
 }

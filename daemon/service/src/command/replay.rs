@@ -8,7 +8,7 @@ use bloom_model::time::Time;
 use tracing::{info, warn};
 
 use super::progress::Progress;
-use super::{Failure, failed, read, site_of};
+use super::{Failure, failed, read, results, site_of};
 use crate::link::intake::Intake;
 use crate::link::recording::{open_recording, read_recording};
 
@@ -19,7 +19,7 @@ pub(super) fn replay(path: &Path, recordings: &[PathBuf]) -> Result<(), Failure>
     let config = read(path)?;
     let mut site = site_of(&config);
     let mut intake = Intake::new(config.benches.iter().map(|bench| &*bench.spec.id));
-    let mut out = BufWriter::new(io::stdout().lock());
+    let mut out = BufWriter::new(results());
     let mut events = Vec::new();
     let mut newest: Option<Time> = None;
     for recording in recordings {

@@ -9,7 +9,7 @@ use chrono::TimeDelta;
 use clap::Args;
 
 use super::progress::Progress;
-use super::{Failure, failed, print, read, when};
+use super::{Failure, failed, print, read, results, when};
 use crate::clock::wall_now;
 use crate::config::Config;
 use crate::review::calendar::long_date;
@@ -187,7 +187,7 @@ fn write(output: Option<&Path>, bytes: &[u8]) -> Result<(), Failure> {
             std::fs::write(&unfinished, bytes).map_err(at)?;
             std::fs::rename(&unfinished, path).map_err(at)
         }
-        None => match io::stdout().write_all(bytes) {
+        None => match results().write_all(bytes) {
             Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
             other => other.map_err(failed),
         },

@@ -1,5 +1,6 @@
 //! Readers of single values. Each says in words what is wrong and what would be right.
 
+use bloom_model::text::is_plain;
 use toml::de::{DeInteger, DeValue};
 
 /// What a reader makes of a value: the value, or what is wrong with it.
@@ -11,7 +12,7 @@ pub(super) fn text(value: &DeValue<'_>) -> Read<String> {
     if text.trim().is_empty() {
         return Err("is empty; write the text, or leave the key out if it is optional".to_owned());
     }
-    if text.chars().any(char::is_control) {
+    if !is_plain(text) {
         return Err("contains a control character; take it out".to_owned());
     }
     Ok(text.to_owned())

@@ -6,13 +6,10 @@ use chrono::TimeDelta;
 use serde::Deserialize;
 
 use super::topics::{Asked, Topics};
+use crate::words;
 
 /// Longest id of an event that is read, in characters.
 const MAX_ID: usize = 200;
-/// Longest name of a person that is read, in characters.
-const MAX_BY: usize = 100;
-/// Longest note that is read, in characters.
-const MAX_NOTE: usize = 2000;
 /// How far ahead of this machine's clock the clock of a phone may run, in minutes.
 const MAX_AHEAD_MIN: i64 = 10;
 
@@ -79,22 +76,21 @@ pub fn read(
     match asked {
         Asked::Acknowledge { bench } => {
             let said: AcknowledgePayload = json(payload, r#"{"id":"EVENT-ID","by":"NAME"}"#)?;
-            let id = words("id", said.id, MAX_ID)?.ok_or("`id` is empty: give the id of the event")?;
-            Ok(Request::Acknowledge {
-                bench: bench.map(str::to_owned),
-                id,
-                by: short("by", said.by, MAX_BY)?,
-            })
+            let id =
+                words::said("`id`", &said.id, MAX_ID)?.ok_or("`id` is empty: give the id of the event")?;
+            let (_, by) = words::note_and_by(None, said.by.as_deref())?;
+            Ok(Request::Acknowledge { bench: bench.map(str::to_owned), id, by })
         }
         Asked::Sign { bench } => {
             let said: SignPayload =
                 json(payload, r#"{"sign":"bract-dropped","time":"2027-05-30T08:10:00Z","note":"WORDS"}"#)?;
+            let (note, by) = words::note_and_by(said.note.as_deref(), said.by.as_deref())?;
             Ok(Request::Sign {
                 bench: bench.to_owned(),
                 sign: said.sign.parse().map_err(|error| format!("{error}"))?,
                 time: said.time.map(|time| plausible(time, now)).transpose()?,
-                note: short("note", said.note, MAX_NOTE)?,
-                by: short("by", said.by, MAX_BY)?,
+                note,
+                by,
             })
         }
     }
@@ -111,22 +107,6 @@ fn plausible(time: Time, now: Time) -> Result<Time, String> {
         Err(format!("`time` {time} is before 1970: give the time at which it was seen"))
     } else {
         Ok(time)
-    }
-}
-
-fn short(name: &str, text: Option<String>, longest: usize) -> Result<Option<String>, String> {
-    text.map_or(Ok(None), |text| words(name, text, longest))
-}
-
-/// The text without blanks around it; `None` if nothing is left.
-fn words(name: &str, text: String, longest: usize) -> Result<Option<String>, String> {
-    let text = text.trim();
-    if text.chars().count() > longest {
-        Err(format!("`{name}` is longer than {longest} characters: shorten it"))
-    } else if text.chars().any(|letter| letter.is_control() && letter != '\n') {
-        Err(format!("`{name}` holds control characters: leave them out"))
-    } else {
-        Ok((!text.is_empty()).then(|| text.to_owned()))
     }
 }
 

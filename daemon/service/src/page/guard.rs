@@ -19,6 +19,7 @@ use super::origin::{Refused, called_by_own_name, not_cross_site};
 use super::password::{Credentials, Door};
 use super::places::Place;
 use super::trouble::{Trouble, for_programs};
+use crate::words;
 
 /// Requests of one address at once, and again in ten seconds: a page with its look and its stream takes five.
 const REQUESTS: (u32, Duration) = (200, Duration::from_secs(10));
@@ -88,7 +89,8 @@ impl Guard {
         let Some(door) = &self.door else { return Ok(Visitor::default()) };
         let given = headers.get(header::AUTHORIZATION).and_then(|value| value.to_str().ok());
         let credentials = given.and_then(Credentials::of_header).ok_or_else(ask)?;
-        let visitor = Visitor(Some(credentials.name.clone()).filter(|name| !name.trim().is_empty()));
+        // a name that a log or a terminal may not have is none
+        let visitor = Visitor(words::said("the name", &credentials.name, words::MAX_BY).unwrap_or_default());
         if door.knows(&credentials) {
             return Ok(visitor);
         }

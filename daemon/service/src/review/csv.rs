@@ -7,11 +7,13 @@ use super::Review;
 use super::calendar::iso;
 use super::charts::Earlier;
 use super::tables::{Cell, Name};
+use crate::formula::guarded;
 
 /// Further decimals than people are shown.
 const FURTHER_DECIMALS: usize = 3;
 
-/// Writes every figure as `table,row,figure,unit,value`; what is not known is left out, never written as zero.
+/// Writes every figure as `table,row,figure,unit,value`; what is not known is left out, never written as zero. Text that a
+/// spreadsheet would run is [guarded].
 ///
 /// # Errors
 /// When the writer fails.
@@ -36,13 +38,13 @@ pub fn write(review: &Review, earlier: Option<&Earlier<'_>>, to: impl Write) -> 
             for (column, cell) in table.columns.iter().zip(&row.cells) {
                 let (unit, value) = match cell {
                     Cell::Nothing => continue,
-                    Cell::Text(text) => ("", text.clone()),
+                    Cell::Text(text) => ("", guarded(text).into_owned()),
                     Cell::Number(value, measure) => {
                         (measure.unit(units), measure.number(units, *value, FURTHER_DECIMALS))
                     }
                     Cell::Time(time) => ("", iso(*time, zone)),
                 };
-                out.write_record([table.key, &name, column.0, unit, &value])?;
+                out.write_record([table.key, &*guarded(&name), column.0, unit, &value])?;
             }
         }
     }

@@ -86,10 +86,11 @@ impl Desk {
         common: &Common,
         plan: impl FnOnce(&HouseBook, Time, Option<&Entry>) -> Result<Planned, Refusal>,
     ) -> Result<(), Failure> {
+        let (note, by) = common.around.note_and_by()?;
         let around = crate::book::Circumstances {
             at: common.around.time(&self.config, self.now)?,
-            by: common.around.by.clone(),
-            note: common.around.note.clone(),
+            by,
+            note,
             corrects: common.corrects,
         };
         let Booked { entry, remarks } =
@@ -139,7 +140,7 @@ impl From<Refusal> for Failure {
 /// Nothing is booked where only a name was given: what cannot go with that is said, rather than passed over.
 fn only_reading(common: &Common) -> Result<(), Failure> {
     let Common { around, corrects, .. } = common;
-    if corrects.is_some() || around.note.is_some() || around.by.is_some() {
+    if corrects.is_some() || around.says_more() {
         return Err(Failure::Usage(
             "--note, --by and --corrects go with something to book: say what was done".to_owned(),
         ));

@@ -15,7 +15,7 @@ use crate::book::calendar::{file, jobs};
 use crate::book::exchange::{self, ReadBookError};
 use crate::book::plan::{Planned, Refusal};
 use crate::book::{HouseBook, LookBack, Pairing, bank, fruit, look_back, pairings, telling, words};
-use crate::command::failed;
+use crate::command::{failed, results};
 use crate::store::{BookWriter, ImportBookError, Reader};
 
 /// `anthesisd book history AT-0412`
@@ -217,7 +217,7 @@ fn export(desk: &Desk) -> Result<(), Failure> {
 
 /// Writes results as they are; whoever reads may have had enough.
 fn to_standard_output(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<(), Failure> {
-    let mut out = io::stdout().lock();
+    let mut out = results();
     match write(&mut out).and_then(|()| out.flush()) {
         Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
         other => other.map_err(failed),

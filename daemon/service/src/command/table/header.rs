@@ -99,9 +99,6 @@ fn column(cell: &str) -> Result<Column, String> {
         None => (cell, None),
     };
     let Some(quantity) = Quantity::from_name(name) else {
-        if cell.contains([';', '\t']) {
-            return Err("the cells are not parted by commas: save the sheet as CSV with commas".to_owned());
-        }
         let known: Vec<String> = Quantity::ALL.into_iter().map(name_of).collect();
         return Err(format!(
             "no column {cell:?}; there are: {TIME}, {BENCH}, {}, {SIGN}, {NOTE}, {BY}",
@@ -164,7 +161,6 @@ mod tests {
         assert!(refused("time,height").contains("height (m), height (cm)"));
         assert!(refused("time,height (kPa)").contains("height (in)"));
         assert!(refused("time,hight (m)").contains("there are: time, bench, temperature (Cel)"));
-        assert!(refused("time;height (m)").contains("commas"));
         assert!(refused("bench,height (m)").contains("no column \"time\""));
         assert!(refused("time,height (m),height (cm)").contains("twice"));
     }

@@ -6,13 +6,13 @@
 //! ```
 
 mod header;
+mod kind;
 mod read;
 mod write;
 
+pub use kind::{Kind, recognise};
 pub use read::{RowRefusal, Tabled, TimesRead, read_table};
 pub use write::TableWriter;
-
-use std::io::{self, Read};
 
 /// The column of the time,
 const TIME: &str = "time";
@@ -24,22 +24,3 @@ const SIGN: &str = "sign";
 const NOTE: &str = "note";
 /// and of who booked it.
 const BY: &str = "by";
-
-/// Looked at to tell a table from a recording, bytes.
-const LOOK_AT: u64 = 4096;
-/// Some spreadsheets put it before the first cell.
-const BYTE_ORDER_MARK: &[u8] = "\u{feff}".as_bytes();
-
-/// Whether a file is a table rather than a recording, and all of it from its beginning.
-///
-/// # Errors
-/// When it cannot be read.
-pub fn is_table(mut reader: impl Read) -> io::Result<(bool, impl Read)> {
-    let mut head = Vec::new();
-    (&mut reader).take(LOOK_AT).read_to_end(&mut head)?;
-    let text = head.strip_prefix(BYTE_ORDER_MARK).unwrap_or(&head).trim_ascii_start();
-    let first_line = text.split(|byte| *byte == b'\n').next().unwrap_or_default();
-    let names_time = first_line.to_ascii_lowercase().windows(TIME.len()).any(|part| part == TIME.as_bytes());
-    let table = names_time && !first_line.starts_with(b"[") && !first_line.starts_with(b"{");
-    Ok((table, io::Cursor::new(head).chain(reader)))
-}

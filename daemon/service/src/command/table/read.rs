@@ -17,7 +17,9 @@ use csv::StringRecord;
 
 use super::super::when;
 use super::header::{Column, columns};
+use crate::formula::restored;
 use crate::store::Recorded;
+use crate::words;
 
 /// A row is at most so long, bytes; a quote that is never closed would make a row of the whole file.
 const LONGEST_ROW: u64 = 1 << 20;
@@ -62,18 +64,19 @@ impl fmt::Display for RowRefusal {
     }
 }
 
-/// Reads a table; `each` is handed what every row brings, and what was refused of it.
+/// Reads a table whose cells `parts` parts; `each` is handed what every row brings, and what was refused of it.
 ///
 /// # Errors
 /// With line and remedy, where the file cannot be read, its header names no table, or a row never ends.
 pub fn read_table(
     reader: impl Read,
+    parts: u8,
     with: &Tabled<'_>,
     mut each: impl FnMut(Vec<Recorded>, Vec<RowRefusal>),
 ) -> Result<TimesRead, String> {
     let lines = Rc::new(RefCell::new(LineEnds::default()));
     let bounded = Bounded { reader, lines: Rc::clone(&lines) };
-    let mut table = csv::ReaderBuilder::new().flexible(true).trim(csv::Trim::All).from_reader(bounded);
+    let mut table = csv::ReaderBuilder::new().flexible(true).delimiter(parts).from_reader(bounded);
     let header = table.headers().map_err(|error| told(&error))?.clone();
     let columns = columns(header.iter()).map_err(|why| format!("line 1: {why}"))?;
     if !columns.contains(&Column::Bench) && with.bench.is_none() {
@@ -82,7 +85,9 @@ pub fn read_table(
         );
     }
     let known: HashMap<&str, &Arc<str>> = with.benches.iter().map(|bench| (&**bench, bench)).collect();
-    let mut rows = Rows { with, header: &header, columns: &columns, known, times: TimesRead::default() };
+    let times = TimesRead::default();
+    let mut rows =
+        Rows { with, header: &header, columns: &columns, decimal_comma: parts != b',', known, times };
     let mut row = StringRecord::new();
     loop {
         let line = lines.borrow_mut().row_begins(table.position().byte());
@@ -166,6 +171,7 @@ struct Rows<'a> {
     with: &'a Tabled<'a>,
     header: &'a StringRecord,
     columns: &'a [Column],
+    decimal_comma: bool,
     known: HashMap<&'a str, &'a Arc<str>>,
     times: TimesRead,
 }
@@ -178,17 +184,17 @@ impl Rows<'_> {
         readings: &mut Vec<Recorded>,
         refusals: &mut Vec<RowRefusal>,
     ) {
-        if row.iter().all(str::is_empty) {
+        if row.iter().all(|text| text.trim().is_empty()) {
             return;
         }
         let cell = |column: &Column| {
             let place = self.columns.iter().position(|known| known == column)?;
-            row.get(place).filter(|text| !text.is_empty())
+            row.get(place).map(str::trim).filter(|text| !text.is_empty())
         };
         let mut refuse = |column: Option<&str>, why: String| {
             refusals.push(RowRefusal { line, column: column.map(str::to_owned), why });
         };
-        if let Some(more) = row.iter().skip(self.columns.len()).find(|text| !text.is_empty()) {
+        if let Some(more) = row.iter().skip(self.columns.len()).map(str::trim).find(|text| !text.is_empty()) {
             return refuse(None, format!("{more:?} has no column: a number is written 1.32, with a point"));
         }
         let Some(text) = cell(&Column::Time) else { return refuse(Some("time"), "is missing".to_owned()) };
@@ -196,20 +202,26 @@ impl Rows<'_> {
             Ok(read) => read,
             Err(why) => return refuse(Some("time"), why),
         };
-        let Some(id) = cell(&Column::Bench).or(self.with.bench) else {
+        let named = cell(&Column::Bench).map(restored);
+        let Some(id) = named.as_deref().or(self.with.bench) else {
             return refuse(Some("bench"), "is missing".to_owned());
         };
         let Some(bench) = self.known.get(id) else {
             return refuse(Some("bench"), format!("no bench {id:?} in the configuration"));
         };
-        let (note, by) = (cell(&Column::Note), cell(&Column::By));
+        let text = |column: &Column| cell(column).map(restored);
+        let (note, by) =
+            match words::note_and_by(text(&Column::Note).as_deref(), text(&Column::By).as_deref()) {
+                Ok(read) => read,
+                Err(why) => return refuse(None, why),
+            };
         let (mut found, had) = (0, readings.len());
         for (place, column) in self.columns.iter().enumerate() {
-            let Some(text) = row.get(place).filter(|text| !text.is_empty()) else { continue };
+            let Some(text) = row.get(place).map(str::trim).filter(|text| !text.is_empty()) else { continue };
             let observed = match column {
-                Column::Value(quantity, unit) => {
-                    number(text).map(|value| unit.convert(value)).and_then(|value| observed(*quantity, value))
-                }
+                Column::Value(quantity, unit) => number(text, self.decimal_comma)
+                    .map(|value| unit.convert(value))
+                    .and_then(|value| observed(*quantity, value)),
                 Column::Sign => text.parse::<Sign>().map(Observed::Sign).map_err(|error| error.to_string()),
                 Column::Time | Column::Bench | Column::Note | Column::By => continue,
             };
@@ -220,13 +232,13 @@ impl Rows<'_> {
                         Observed::Value(quantity, _) => quantity.by_hand(),
                         Observed::Sign(_) => true,
                     };
-                    let kept = |text: Option<&str>| text.filter(|_| by_hand).map(str::to_owned);
+                    let kept = |text: &Option<String>| text.clone().filter(|_| by_hand);
                     readings.push(Recorded {
                         bench: Arc::clone(bench),
                         time,
                         observed,
-                        note: kept(note),
-                        by: kept(by),
+                        note: kept(&note),
+                        by: kept(&by),
                         fed: None,
                     });
                 }
@@ -247,7 +259,19 @@ impl Rows<'_> {
     }
 }
 
-fn number(text: &str) -> Result<f64, String> {
+/// A number with a point, or with a comma where commas do not part the cells. A comma before just three digits may part thousands.
+fn number(text: &str, decimal_comma: bool) -> Result<f64, String> {
+    if decimal_comma && let Some((whole, decimals)) = text.split_once(',') {
+        let digits = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
+        if digits(whole.strip_prefix('-').unwrap_or(whole)) && digits(decimals) {
+            if decimals.len() == 3 {
+                return Err(format!(
+                    "{text:?} may be a decimal or a thousand: write {whole}.{decimals} or {whole}{decimals}"
+                ));
+            }
+            return format!("{whole}.{decimals}").parse().map_err(|_| format!("{text:?} is no number"));
+        }
+    }
     text.parse()
         .map_err(|_| format!("{text:?} is no number: it is written 1.32, with a point and without a unit"))
 }
@@ -301,7 +325,7 @@ mod tests {
         let benches: Vec<Arc<str>> = vec!["east-3".into(), "west-1".into()];
         let with = Tabled { benches: &benches, bench, zone: chrono_tz::America::Halifax };
         let (mut readings, mut refused) = (Vec::new(), Vec::new());
-        let times = read_table(text.as_bytes(), &with, |more, refusals| {
+        let times = read_table(text.as_bytes(), b',', &with, |more, refusals| {
             readings.extend(more);
             refused.extend(refusals.iter().map(ToString::to_string));
         })?;

@@ -8,6 +8,7 @@ use chrono_tz::Tz;
 
 use super::header::name_of;
 use super::{BENCH, BY, NOTE, SIGN, TIME};
+use crate::formula::guarded;
 use crate::review::calendar::iso;
 use crate::store::Recorded;
 
@@ -71,10 +72,14 @@ impl<W: Write> TableWriter<W> {
                 _ => String::new(),
             };
             let added = |of: fn(&Recorded) -> &Option<String>| {
-                row.noted.and_then(|one| of(one).clone()).unwrap_or_default()
+                row.noted
+                    .and_then(|one| of(one).as_deref())
+                    .map(|text| guarded(text).into_owned())
+                    .unwrap_or_default()
             };
             let after = [sign, added(|one| &one.note), added(|one| &one.by)];
-            let cells = [time.clone(), first.bench.to_string()].into_iter().chain(values).chain(after);
+            let cells =
+                [time.clone(), guarded(&first.bench).into_owned()].into_iter().chain(values).chain(after);
             self.out.write_record(cells)?;
         }
         Ok(())
