@@ -186,7 +186,7 @@ fn control_characters_of_the_record_reach_no_terminal() {
 
 /// Days of a bud that the overhead ranger follows, 8 cm a day from 1.2 m.
 fn followed(days: i64) -> (String, i64) {
-    let start = 1_811_905_200;
+    let start = 1_748_833_200;
     let mut text = String::new();
     for step in 0..days * 144 {
         let (second, height) = (start + step * 600, 1.2 + 0.08 * step as f64 / 144.0);

@@ -52,18 +52,15 @@ pub(super) fn tape(path: &Path, arguments: &TapeArguments) -> Result<(), Failure
     let (note, by) = arguments.circumstances.note_and_by()?;
     let now = wall_now();
     let at = arguments.circumstances.time(&config, now)?;
+    let height_m = (arguments.height_m.map(|height_m| Quantity::Height.possible(height_m)).transpose())
+        .map_err(|error| Failure::Usage(error.to_string()))?;
     let tapes = Tapes::read(&config, &arguments.bench)?;
-    let (time, observed, answer) = match arguments.height_m {
-        Some(height_m) => {
-            let height_m =
-                Quantity::Height.possible(height_m).map_err(|error| Failure::Usage(error.to_string()))?;
-            let (time, answer) = tapes.fits(height_m, at.unwrap_or(now), arguments.anyway)?;
-            (time, Observed::Value(Quantity::Height, height_m), answer)
-        }
-        None => {
-            let (time, answer) = tapes.to_withdraw(at)?;
-            (time, Observed::Sign(Sign::HeightWithdrawn), answer)
-        }
+    let (observed, (time, answer)) = match height_m {
+        Some(height_m) => (
+            Observed::Value(Quantity::Height, height_m),
+            tapes.fits(height_m, at.unwrap_or(now), arguments.anyway)?,
+        ),
+        None => (Observed::Sign(Sign::HeightWithdrawn), tapes.to_withdraw(at)?),
     };
     let bench = arguments.bench.clone();
     Entry::Observed { bench, time, observed, note, by }.put(&config.store_path)?;
