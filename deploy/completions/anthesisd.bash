@@ -3004,7 +3004,7 @@ _anthesisd() {
             return 0
             ;;
         anthesisd__subcmd__tape)
-            opts="-h --at --note --by --config --help"
+            opts="-h --withdraw --anyway --at --note --by --config --help"
             if [[ ${cur} == -* || ${COMP_CWORD} -eq 2 ]] ; then
                 COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
                 return 0

@@ -35,7 +35,7 @@ complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "export" -d 'Wri
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "review" -d 'Writes the record of a bloom, or of a span of days, as one HTML file'
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "backup" -d 'Copies the record into a new file, while the service runs or not'
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "restore" -d 'Puts a backup in the place of the record, which is kept under another name; the service must be stopped'
-complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "tape" -d 'Books a height that you taped, in metres'
+complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "tape" -d 'Records a height that you taped, in metres, and says how it fits; or takes one back'
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "sign" -d 'Books a sign that you saw, or a thing that you did'
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "plant" -d 'Plants: origin, parents, weighings, repottings, dormancy'
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "pollen" -d 'The pollen bank: lots collected or received, where they are kept, thaws, tests'
@@ -77,6 +77,8 @@ complete -c anthesisd -n "__fish_anthesisd_using_subcommand tape" -l at -d 'When
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand tape" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand tape" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand tape" -l config -d 'The configuration file' -r -F
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand tape" -l withdraw -d 'Takes back the height taped at the time of --at, the newest if that is left out; it stays in the record, marked'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand tape" -l anyway -d 'Records a height that cannot be, by the ranger or by what was taped before'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand tape" -s h -l help -d 'Print help'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand sign" -l tip -d 'With mount-moved: the new distance from the overhead ranger down to the datum, in metres' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand sign" -l rim -d 'With mount-moved: the new distance from the side ranger to the rim, in metres' -r
@@ -419,7 +421,7 @@ complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "review" -d 'Writes the record of a bloom, or of a span of days, as one HTML file'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "backup" -d 'Copies the record into a new file, while the service runs or not'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "restore" -d 'Puts a backup in the place of the record, which is kept under another name; the service must be stopped'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "tape" -d 'Books a height that you taped, in metres'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "tape" -d 'Records a height that you taped, in metres, and says how it fits; or takes one back'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "sign" -d 'Books a sign that you saw, or a thing that you did'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "plant" -d 'Plants: origin, parents, weighings, repottings, dormancy'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "pollen" -d 'The pollen bank: lots collected or received, where they are kept, thaws, tests'
