@@ -122,7 +122,7 @@ impl Bench {
                 }
                 Stage::Opening if self.came_to_nothing(&opening) => self.doubt(due, Doubt::NoFurther, events),
                 Stage::Opening => self.tell_full_open(due, "by the hours such openings take", events),
-                _ if self.grows_on(due) => self.stand_down_grown_on(due, events),
+                _ if self.surely_grows_on(due) => self.stand_down_grown_on(due, events),
                 _ => self.tell_closed(due, "by the hours such blooms stay open", events),
             }
         }

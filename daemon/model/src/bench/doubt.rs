@@ -29,6 +29,8 @@ const BACK_QUARTERS: usize = 3;
 const HEARD_SHARE: f64 = 0.85;
 /// With less than this share over an hour the ranger no longer shows it.
 const LOST_SHARE: f64 = 1.0 / 3.0;
+/// An edge that sets out anew so long after the crack is another opening, h (judgement: one that the far side leads is hours late).
+const ANOTHER_AFTER_H: f64 = 12.0;
 /// How it was heard before is taken from so long before the crack, h.
 const HEARD_BEFORE_H: f64 = 24.0;
 /// And where it stood closed, h.
@@ -164,13 +166,16 @@ impl Bench {
     pub(super) fn look_for_another(&mut self, now: Time, events: &mut Vec<Event>) {
         let Some(opening) = self.opening() else { return };
         let Some(from) = opening.watched_from else { return };
+        let opening_began = opening.evidence.began;
         let may_open = self.stage().is_some_and(|stage| stage.is_open() || stage == Stage::Closed);
-        if !may_open || self.is_resting(now) || self.seen_open(opening.evidence.began) {
+        if !may_open || self.is_resting(now) || self.seen_open(opening_began) {
             return;
         }
         let around = self.circumstances(now);
         let rings = self.state.rim.rings();
         let evidence = self.state.opening_watch.look(rings, now, &around, &self.spec.profile);
+        // a near edge that follows the far side after hours belongs to the same opening
+        let from = from.max(opening_began.plus_hours(ANOTHER_AFTER_H));
         if let Some(evidence) = evidence.filter(|evidence| evidence.began >= from && !evidence.found_open) {
             self.tell_another_opening(now, evidence, events);
         }

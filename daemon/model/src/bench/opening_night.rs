@@ -160,7 +160,7 @@ impl Bench {
         let full_open = full_open_times(&evidence, now, &profile);
         let window = receptive(evidence.began, &profile);
         let level_m = self.state.rim.newest().map_or(0.0, |sample| sample.position_m);
-        let closed = if told_by == ToldBy::Rim { self.closed_before(evidence.began) } else { None };
+        let closed = if told_by == ToldBy::Tip { None } else { self.closed_before(evidence.began) };
         let message = self.words_of_opening(&OpeningFigures {
             now,
             evidence,
