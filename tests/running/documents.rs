@@ -61,10 +61,15 @@ fn eventful(house: &House) {
     bud.grow(9.0, 9.0, 0.0);
     bud.second += HOUR;
     bud.grow(9.0, 14.0, 0.0);
-    // 34 °C and 60 %: a heat index of 42.2 °C by the published algorithm (tests/reference/heat_stress_grid.csv)
+    // 38 °C and 60 %: "extreme danger" by the published chart, which is an alarm and has an end
     let mut hot = String::new();
-    for minute in 0..240 {
-        let (second, air_c) = (bud.second - 12 * HOUR + 60 * minute, if minute < 120 { 34.0 } else { 26.0 });
+    // up to the last reading of all, so that the air for people is known at the end
+    let last =
+        [&fruits, &in_vain, &wrong, &bud].map(|course| course.second).into_iter().max().unwrap_or(bud.second);
+    let early =
+        (0..240).map(|minute| (bud.second - 12 * HOUR + 60 * minute, if minute < 120 { 38.0 } else { 26.0 }));
+    let late = (0..20).map(|minute| (last - 60 * minute, 26.0));
+    for (second, air_c) in early.chain(late) {
         let _ = writeln!(
             hot,
             r#"[{{"bn":"north-1/","bt":{second},"n":"temperature","u":"Cel","v":{air_c}}},{{"n":"humidity","u":"%RH","v":60}}]"#

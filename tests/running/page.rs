@@ -80,6 +80,51 @@ fn noted_by(house: &House, id: &str, by: &str) -> bool {
 }
 
 #[test]
+fn heat_stands_on_the_page_of_the_house_and_among_its_figures_while_it_lasts() {
+    let of_the_hour = |hot_c: f64, name: &str| {
+        let house = House::new().with_bench("east-3").with_bench("east-4").with_recording("air.jsonl");
+        let mut text = String::new();
+        for minute in 0..40 {
+            for (bench, air_c) in [("east-3", 26.0), ("east-4", hot_c)] {
+                let at = 1_811_937_600 + 60 * minute;
+                text.push_str(&format!(
+                    "[{{\"bn\":\"{bench}/\",\"bt\":{at},\"n\":\"temperature\",\"u\":\"Cel\",\"v\":{air_c}}},{{\"n\":\"humidity\",\"u\":\"%RH\",\"v\":60}}]\n"
+                ));
+            }
+        }
+        fs::write(house.path("air.jsonl"), text).expect("a recording can be written");
+        let house = house.with("[page]\nlisten = \"127.0.0.1:0\"\n");
+        let service = Service::start(&house);
+        let at = page_of(&service);
+        service.wait_for_log("read to its end");
+        // what came last is shown within the seconds between two looks
+        let figures = || {
+            std::thread::sleep(std::time::Duration::from_millis(200));
+            get(at, "/metrics").body
+        };
+        eventually(name, || figures().contains(name));
+        let (page, house) = (get(at, "/").body, get(at, "/api/house").body);
+        assert!(service.terminate().0.success());
+        (page, house)
+    };
+    // 26, 34 and 38 °C at 60 %: 26.0, 42.2 and 53.9 °C of heat index by the published algorithm
+    let (page, _) = of_the_hour(26.0, "anthesisd_heat_level 0.0");
+    assert!(!page.contains("eat in the house") && !page.contains("heat:"), "{page}");
+    let (page, api) = of_the_hour(34.0, "anthesisd_heat_level 1.0");
+    assert!(
+        page.contains("Heat in the house: short spells, water, a second person. It feels like 42.2 °C in the shade at east-4."),
+        "{page}"
+    );
+    assert!(api.contains(r#""hottest":{"level":"danger","heat_index_c":42."#), "{api}");
+    let (page, api) = of_the_hour(38.0, "anthesisd_heat_level 2.0");
+    assert!(
+        page.contains("Extreme heat: stay out of the house") && page.contains("STAY OUT of the house"),
+        "{page}"
+    );
+    assert!(api.contains(r#""event":"caution","severity":"alarm""#), "{api}");
+}
+
+#[test]
 fn beyond_this_machine_a_page_without_a_password_is_refused() {
     let open = House::new().with_bench("east-3").with("[page]\nlisten = \"0.0.0.0:8750\"\n");
     let output = open.run(&["run"]);

@@ -71,9 +71,9 @@ pub enum EventKind {
     SensorStuck,
     /// It comes or changes again.
     SensorBack,
-    /// Heat stress for people in the house.
+    /// Heat stress for people in the house (of the site).
     Caution,
-    /// The heat is over.
+    /// The extreme heat that was told as an alarm is over (of the site).
     CautionOver,
     /// A test alarm, which a person must acknowledge.
     Test,
@@ -143,7 +143,7 @@ impl EventKind {
 /// One event. As JSON it is the payload that deploy/PROGRAMS.md describes; the fields that only the service needs are left out of it.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Event {
-    /// BLOOM/EVENT/ordinal, or BENCH/EVENT/time where there is no bloom.
+    /// BLOOM/EVENT/ordinal, BENCH/EVENT/time where there is no bloom, or SITE/EVENT/time where there is no bench.
     pub id: String,
     /// The instant it speaks of.
     pub time: Time,
@@ -388,9 +388,14 @@ pub struct ClimateDetails {
     pub since: Time,
 }
 
-/// Evidence of `caution` and `caution-over`.
+/// Evidence of `caution` and `caution-over`: the air of the bench where it is hottest.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct HeatDetails {
+    /// The class of the US National Weather Service's chart, `danger` or `extreme-danger`; absent below them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub level: Option<&'static str>,
+    /// The bench where it is hottest.
+    pub hottest_bench: Arc<str>,
     /// The heat index, °C, no more than the end of its scale.
     pub heat_index_c: f64,
     /// Whether it lies above the scale.
@@ -399,7 +404,7 @@ pub struct HeatDetails {
     pub temperature_c: f64,
     /// Relative humidity, %.
     pub humidity_pct: f64,
-    /// The limit at which people are cautioned, °C of heat index.
+    /// The limit that was passed, °C of heat index.
     pub limit_c: f64,
 }
 
@@ -413,4 +418,10 @@ pub struct SensorDetails {
     /// That reading's value, in the quantity's unit.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub value: Option<f64>,
+}
+
+/// Rounded to a number of decimals, so that a figure carries no digits that it does not know.
+pub(crate) fn rounded(value: f64, decimals: i32) -> f64 {
+    let factor = 10_f64.powi(decimals);
+    (value * factor).round() / factor
 }

@@ -46,6 +46,12 @@ impl<'a> Words<'a> {
         time.utc().with_timezone(&self.zone()).format("%H:%M").to_string()
     }
 
+    /// Local time of day, with its weekday where that is not the day of `now`: `16:15` or `Tue 16:15`.
+    pub fn clock_on(&self, time: Time, now: Time) -> String {
+        let same_day = time.local_date(self.zone()) == now.local_date(self.zone());
+        if same_day { self.clock(time) } else { self.day_clock(time) }
+    }
+
     /// Local weekday and time, `Wed 16:15`.
     pub fn day_clock(&self, time: Time) -> String {
         time.utc().with_timezone(&self.zone()).format("%a %H:%M").to_string()

@@ -15,6 +15,10 @@ const STUCK_READINGS: u32 = 60;
 /// Back for this long, without a silence in between, before it is said: a loose contact is no recovery. Judgement.
 const BACK_AFTER: TimeDelta = TimeDelta::minutes(5);
 
+/// A ranger whose board speaks on is silent only after this long: mist and the drops that it leaves on the face take its echoes for up to
+/// an hour, in a house that is misted several times a day (common practice).
+const MIST_BLINDS: TimeDelta = TimeDelta::minutes(75);
+
 /// The newest reading of each quantity and what is wrong with any.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct SensorWatch {
@@ -122,11 +126,20 @@ impl SensorWatch {
     /// The time since which a quantity has been silent at `now`, if it is due and not yet told.
     fn silent_since(&self, quantity: Quantity, expected: bool, now: Time, after: TimeDelta) -> Option<Time> {
         let since = match self.newest(quantity) {
+            Some(held) if self.may_be_misted(quantity, held.time, now, after) => return None,
             Some(held) => held.time,
             None if expected => self.began?,
             None => return None,
         };
         (now - since >= after && !self.is_out(quantity)).then_some(since)
+    }
+
+    /// Whether a ranger hears nothing perhaps only for mist: the thermometer or hygrometer of its board has spoken meanwhile, and just now.
+    fn may_be_misted(&self, quantity: Quantity, newest: Time, now: Time, after: TimeDelta) -> bool {
+        let speaks = |air: Quantity| self.newest(air).is_some_and(|held| now - held.time < after / 3);
+        quantity.is_range()
+            && now - newest < MIST_BLINDS.max(after)
+            && (speaks(Quantity::Temperature) || speaks(Quantity::Humidity))
     }
 
     /// Looks for quantities that have newly fallen silent and says when to look next.
@@ -142,7 +155,11 @@ impl SensorWatch {
             .collect();
         let next = watched()
             .filter(|quantity| !silent.iter().any(|(q, _)| q == quantity) && !self.is_out(*quantity))
-            .filter_map(|quantity| Some(self.newest(quantity)?.time + after))
+            .filter_map(|quantity| {
+                let due = self.newest(quantity)?.time + after;
+                // a ranger in the mist, whose board may fall silent at any time
+                Some(if due > now { due } else { now + after / 3 })
+            })
             .min();
         // with every quantity out there is nothing to wait for but a reading; look again once one may have come back
         self.next_look = Some(next.unwrap_or(now + after).max(now + TimeDelta::seconds(1)));

@@ -1,12 +1,16 @@
 //! One glass-house: its benches, and the instants at which something is due.
 
+mod heat;
+
 use std::sync::Arc;
 
 use crate::bench::{Bench, BenchState};
 use crate::event::Event;
+use crate::heat::HouseHeat;
 use crate::reading::{BenchNumber, Reading};
 use crate::spec::{BenchSpec, SiteSpec};
 use crate::time::Time;
+pub use heat::HottestAir;
 
 /// What became of a reading.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -31,6 +35,8 @@ pub fn is_waking_hour(spec: &SiteSpec, time: Time) -> bool {
 pub struct Site {
     spec: Arc<SiteSpec>,
     benches: Vec<Bench>,
+    /// What the house was told of heat; every bench's state holds the same.
+    heat: HouseHeat,
     /// No instant before this is due; it may be early, never late.
     due: Option<Time>,
 }
@@ -40,7 +46,7 @@ impl Site {
     pub fn new(spec: SiteSpec, benches: Vec<BenchSpec>) -> Self {
         let spec = Arc::new(spec);
         let benches = benches.into_iter().map(|bench| Bench::new(&spec, bench)).collect();
-        Self { spec, benches, due: None }
+        Self { spec, benches, heat: HouseHeat::default(), due: None }
     }
 
     /// The site as configured.
@@ -71,21 +77,9 @@ impl Site {
         let taken = bench.take(reading.time, &reading.observed, events);
         self.due = [self.due, bench.next_due()].into_iter().flatten().min();
         if bench.heat_level(reading.time) != heat_before {
-            self.look_at_heat(place, reading.time, events);
+            self.look_at_heat_soon(reading.time);
         }
         taken
-    }
-
-    /// The bench at `place` has become hotter or cooler for people: said once for the house, by the bench that changed it.
-    fn look_at_heat(&mut self, place: usize, now: Time, events: &mut Vec<Event>) {
-        let told = self.benches.iter().map(Bench::told_heat).max().unwrap_or(0);
-        let level = self.benches.iter().map(|bench| bench.heat_level(now)).max().unwrap_or(0);
-        if level > told || (level == 0 && told > 0) {
-            self.benches.iter_mut().for_each(Bench::forget_told_heat);
-            if let Some(bench) = self.benches.get_mut(place) {
-                bench.tell_heat(now, level, events);
-            }
-        }
     }
 
     /// Benches are watched from this instant on: a ranger that is hung and never reports counts as silent from here.
@@ -93,7 +87,7 @@ impl Site {
         for bench in &mut self.benches {
             bench.watch_from(time);
         }
-        self.due = self.benches.iter().filter_map(Bench::next_due).min();
+        self.due = self.earliest_due();
     }
 
     /// Passes, in their order, all instants up to and including `now` at which something is due.
@@ -106,8 +100,15 @@ impl Site {
                     bench.pass(due, events);
                 }
             }
-            self.due = self.benches.iter().filter_map(Bench::next_due).min();
+            if self.heat.due() == Some(due) {
+                self.look_at_heat(due, events);
+            }
+            self.due = self.earliest_due();
         }
+    }
+
+    fn earliest_due(&self) -> Option<Time> {
+        self.benches.iter().filter_map(Bench::next_due).chain(self.heat.due()).min()
     }
 
     /// The next instant at which something may be due.
@@ -124,7 +125,10 @@ impl Site {
     pub fn restore(&mut self, bench: BenchNumber, state: BenchState) {
         if let Some(bench) = self.benches.get_mut(usize::from(bench.0)) {
             bench.restore(state);
+            if bench.house_heat().is_newer_than(&self.heat) {
+                self.heat = bench.house_heat();
+            }
         }
-        self.due = self.benches.iter().filter_map(Bench::next_due).min();
+        self.due = self.earliest_due();
     }
 }

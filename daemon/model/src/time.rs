@@ -61,6 +61,11 @@ impl Time {
         Self::from_unix_ms((self.0 + 30_000).div_euclid(60_000) * 60_000)
     }
 
+    /// The first whole minute after this instant.
+    pub const fn next_minute(self) -> Self {
+        Self::from_unix_ms((self.0.div_euclid(60_000) + 1) * 60_000)
+    }
+
     /// The same instant as a `chrono` value.
     pub fn utc(self) -> DateTime<Utc> {
         DateTime::from_timestamp_millis(self.0).unwrap_or(DateTime::UNIX_EPOCH)

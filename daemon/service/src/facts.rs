@@ -10,6 +10,7 @@ use std::sync::Arc;
 use bloom_model::air::vapour_pressure_deficit_kpa;
 use bloom_model::bench::{Bench, BenchView};
 use bloom_model::event::Severity;
+use bloom_model::site::HottestAir;
 use bloom_model::spec::{Band, Limits};
 use bloom_model::time::Time;
 use chrono::TimeDelta;
@@ -41,6 +42,9 @@ pub struct HouseFacts {
     pub changed_nothing: Vec<ChangedNothing>,
     /// The alarms that stand: those that nobody took note of first, among them the gravest first, then the newest.
     pub alarms: Vec<AlarmFacts>,
+    /// The air where it is hottest for people; absent while no bench's air is known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub hottest: Option<HottestAir>,
     /// The benches, in the order of the configuration.
     pub benches: Vec<BenchFacts>,
     /// How the service itself fares.

@@ -136,6 +136,11 @@ impl Cast {
         text
     }
 
+    /// Messages that are neither of the bloom nor a morning: at most one a bench and week.
+    pub(super) fn other_messages_allowed(&self) -> u64 {
+        (self.benches.len() as f64 * self.end().days_since(self.start()) / 7.0) as u64
+    }
+
     /// Whether what is said at this instant is played.
     pub(super) fn is_played(&self, time: Time) -> bool {
         let dull = time < self.opening.crack.plus_hours(-24.0);

@@ -1,7 +1,8 @@
 //! What was heard, held against what really happened.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
+use bloom_model::event::EventKind;
 use bloom_model::time::Time;
 use chrono::{Datelike, Weekday};
 use serde_json::json;
@@ -13,12 +14,35 @@ use super::phone::Heard;
 /// An alarm is taken note of at this repeat, as somebody would who was not at the phone at once.
 const NOTED_AT_REPEAT: u64 = 2;
 
+/// What speaks of a bloom, or was asked for: the daily bulletin, and the test alarm, which the configuration orders. Of anything else
+/// a grower wants few.
+const OF_THE_BLOOM: [EventKind; 15] = [
+    EventKind::BudSeen,
+    EventKind::Morning,
+    EventKind::Slowing,
+    EventKind::SlowingOver,
+    EventKind::OpeningTonight,
+    EventKind::StoodDown,
+    EventKind::FullOpen,
+    EventKind::ReceptiveEnding,
+    EventKind::PollenShed,
+    EventKind::Closed,
+    EventKind::Aborted,
+    EventKind::FruitRipe,
+    EventKind::Spent,
+    EventKind::SignBooked,
+    EventKind::Test,
+];
+
 /// What the rehearsal has heard so far.
 #[derive(Debug)]
 pub(super) struct Verdict {
     opening: Opening,
     inbox: Inbox,
     mornings: u64,
+    /// Events that are neither of the bloom nor a morning, by their names, and how many there may be.
+    others: BTreeMap<String, u64>,
+    others_allowed: u64,
     alarm: Option<Time>,
     full_open: Option<Time>,
     false_alarms: Vec<String>,
@@ -40,12 +64,14 @@ pub(super) struct Told {
 }
 
 impl Verdict {
-    /// Nothing heard yet, under topics that begin with `base`.
-    pub(super) const fn new(opening: Opening, base: String) -> Self {
+    /// Nothing heard yet, under topics that begin with `base`; so many events may be neither of the bloom nor a morning.
+    pub(super) const fn new(opening: Opening, base: String, others_allowed: u64) -> Self {
         Self {
             opening,
             inbox: Inbox::new(base),
             mornings: 0,
+            others: BTreeMap::new(),
+            others_allowed,
             alarm: None,
             full_open: None,
             false_alarms: Vec::new(),
@@ -80,10 +106,15 @@ impl Verdict {
         // while the broker is slower than the season, a repeat takes the place of the message that it repeats
         if !self.heard.insert(said.id.clone()) {
             let note = (said.repeat >= NOTED_AT_REPEAT && self.noted.insert(said.id.clone())).then(|| {
-                let topic = self.inbox.topic(&format!("{}/acknowledge", said.bench));
+                // an alarm of the site itself has no bench
+                let place = if said.bench.is_empty() { String::new() } else { format!("{}/", said.bench) };
+                let topic = self.inbox.topic(&format!("{place}acknowledge"));
                 (topic, json!({ "id": said.id, "by": "the rehearsal" }).to_string())
             });
             return Told { line: Some(said.repeat_line()), note };
+        }
+        if !OF_THE_BLOOM.iter().any(|kind| kind.name() == said.kind) {
+            *self.others.entry(said.kind.clone()).or_default() += 1;
         }
         let mut is_shown = true;
         match said.kind.as_str() {
@@ -122,16 +153,27 @@ impl Verdict {
         if !self.false_alarms.is_empty() {
             wrong.push(format!("false opening alarms: {}", self.false_alarms.join(", ")));
         }
+        let others: u64 = self.others.values().sum();
+        if others > self.others_allowed {
+            let by_kind = self.others.iter().map(|(kind, count)| format!("{count} {kind}"));
+            wrong.push(format!(
+                "{others} messages were neither of the bloom nor a morning, more than one a bench and week ({}): {}",
+                self.others_allowed,
+                by_kind.collect::<Vec<_>>().join(", ")
+            ));
+        }
         wrong.extend(self.inbox.fault());
         let (Some(alarm), true) = (self.alarm, wrong.is_empty()) else { return Err(wrong.join("; ")) };
         let opening = &self.opening;
         Ok(format!(
             "The opening alarm came {:.1} h after the first crack and {:.1} h before full opening; full opening was \
-             told; no false opening alarm; {} messages, {} of them morning bulletins.",
+             told; no false opening alarm; {} messages, {} of them morning bulletins, {others} neither of the bloom nor a \
+             morning (at most {}).",
             alarm.hours_since(opening.crack),
             opening.full.hours_since(alarm),
             self.messages(),
-            self.mornings
+            self.mornings,
+            self.others_allowed
         ))
     }
 }
@@ -155,7 +197,7 @@ mod tests {
 
     fn nothing_heard() -> (Opening, Verdict) {
         let opening = Cast::draw().unwrap().opening;
-        (opening.clone(), Verdict::new(opening, "anthesis/saltmarsh/".to_owned()))
+        (opening.clone(), Verdict::new(opening, "anthesis/saltmarsh/".to_owned(), 2))
     }
 
     #[test]
@@ -206,6 +248,29 @@ mod tests {
         assert!(after.line.unwrap().ends_with("opening-tonight: repeat 4"));
         assert_eq!(after.note, None);
         assert_eq!(verdict.alarm, Some(at));
+    }
+
+    #[test]
+    fn more_than_one_other_message_a_bench_and_week_is_a_fault() {
+        let (opening, mut verdict) = nothing_heard();
+        event(&mut verdict, "opening-tonight", "east-3", opening.crack.plus_hours(1.0), json!({}));
+        event(&mut verdict, "full-open", "east-3", opening.full, json!({}));
+        for (number, kind) in (1..).zip(["caution", "climate", "morning", "test", "slowing"]) {
+            event(&mut verdict, kind, "east-3", opening.full.plus_hours(f64::from(number)), json!({}));
+        }
+        assert!(verdict.close().unwrap().contains("2 neither of the bloom nor a morning (at most 2)"));
+        event(&mut verdict, "climate-over", "east-3", opening.full.plus_hours(9.0), json!({}));
+        let wrong = verdict.close().unwrap_err();
+        assert!(wrong.contains("3 messages were neither") && wrong.ends_with("1 climate-over"), "{wrong}");
+    }
+
+    #[test]
+    fn an_alarm_of_the_site_is_taken_note_of_on_the_sites_topic() {
+        let (opening, mut verdict) = nothing_heard();
+        let mut say =
+            |repeat: u64| event(&mut verdict, "caution", "", opening.crack, json!({ "repeat": repeat })).note;
+        assert_eq!(say(0), None);
+        assert_eq!(say(2).unwrap().0, "anthesis/saltmarsh/acknowledge");
     }
 
     #[test]

@@ -33,30 +33,47 @@ pub fn site_for(options: &SeasonOptions, profile: &Profile) -> Site {
 }
 
 fn site_in(options: &SeasonOptions, profile: &Profile, timezone: chrono_tz::Tz) -> Site {
-    let mount = |ranger: RangerOptions| Mount {
-        distance_m: ranger.mount_m,
-        assumed_speed_m_s: ranger.assumed_speed_m_s,
-    };
-    let site = SiteSpec {
+    let bench = bench_for(options, profile, "AT-0412", Limits::default());
+    Site::new(site_spec(options.pressure_kpa, timezone), vec![bench])
+}
+
+/// The model of a house with a bench for each of these seasons, all of them within the same limits.
+pub fn house_of(seasons: &[Season], profile: &Profile, limits: Limits) -> Site {
+    let pressure_kpa = seasons.first().map_or(101.325, |season| season.options().pressure_kpa);
+    let benches = seasons
+        .iter()
+        .zip(412..)
+        .map(|(season, number)| bench_for(season.options(), profile, &format!("AT-{number:04}"), limits));
+    Site::new(site_spec(pressure_kpa, ZONE), benches.collect())
+}
+
+fn site_spec(pressure_kpa: f64, timezone: chrono_tz::Tz) -> SiteSpec {
+    SiteSpec {
         name: "saltmarsh".into(),
         timezone,
         units: Units::Metric,
-        pressure_kpa: options.pressure_kpa,
+        pressure_kpa,
         morning_hour: MORNING_HOUR,
         silent_after: TimeDelta::minutes(15),
         heat: HeatLimits::default(),
         test_alarms: true,
+    }
+}
+
+fn bench_for(options: &SeasonOptions, profile: &Profile, plant: &str, limits: Limits) -> BenchSpec {
+    let mount = |ranger: RangerOptions| Mount {
+        distance_m: ranger.mount_m,
+        assumed_speed_m_s: ranger.assumed_speed_m_s,
     };
-    let bench = BenchSpec {
+    BenchSpec {
         id: options.bench.as_str().into(),
-        plant: Some("AT-0412".into()),
+        plant: Some(plant.into()),
         profile: profile.clone(),
         tip: options.tip.map(mount),
         rim: options.rim.map(mount),
-        limits: Limits::default(),
+        limits,
         earlier: Vec::new(),
-    };
-    Site::new(site, vec![bench])
+    }
 }
 
 /// Runs a season through the model; `told` sees every event.

@@ -1,11 +1,9 @@
-//! Climate limits, silent and frozen sensors.
+//! Silent and frozen sensors, and what the bench's climate limits expect of them.
 
 use std::sync::Arc;
 
 use super::Bench;
-use super::say::rounded;
-use crate::climate::{ClimateChange, ClimateOf};
-use crate::event::{ClimateDetails, Details, Event, EventKind, SensorDetails, Severity};
+use crate::event::{Details, Event, EventKind, SensorDetails, Severity};
 use crate::quantity::Quantity;
 use crate::sensors::{Recovery, SensorFault};
 use crate::time::Time;
@@ -14,63 +12,6 @@ use crate::time::Time;
 const RIM_FROZEN_H: f64 = 1.0;
 
 impl Bench {
-    pub(super) fn look_at_climate(&mut self, now: Time, events: &mut Vec<Event>) {
-        let Some(temperature) = self.state.air.temperature_c else { return };
-        let humidity = self.state.air.fresh(now).map(|(_, humidity)| humidity);
-        let mut changes = Vec::new();
-        self.state.climate.look(temperature.value, humidity, now, &self.spec.limits, &mut changes);
-        for change in changes {
-            self.tell_climate(now, &change, events);
-        }
-        self.look_at_heat(now);
-    }
-
-    fn tell_climate(&mut self, now: Time, change: &ClimateChange, events: &mut Vec<Event>) {
-        let words = self.words();
-        let figure = |value: f64| match change.of {
-            ClimateOf::Temperature => words.temperature(value),
-            ClimateOf::Humidity => format!("{value:.0} %"),
-            ClimateOf::VapourPressureDeficit => format!("{value:.2} kPa"),
-        };
-        let of = change.of.name().replace('-', " ");
-        let side = if change.value < change.limit { "below" } else { "above" };
-        let (kind, severity, message) = if change.outside {
-            let (severity, what_to_do) = if change.alarm {
-                (Severity::Alarm, "Heating, shading or fogging may have failed: go and look now.")
-            } else {
-                (Severity::Warning, "Check heating, vents and fogging.")
-            };
-            let message = format!(
-                "{}: {of} {}, {side} {} since {}. {what_to_do}",
-                words.who(),
-                figure(change.value),
-                figure(change.limit),
-                words.clock(change.since)
-            );
-            (EventKind::Climate, severity, message)
-        } else {
-            let message =
-                format!("{}: {of} back inside its limits, {} now.", words.who(), figure(change.value));
-            (EventKind::ClimateOver, Severity::Warning, message)
-        };
-        let details = Details::Climate(ClimateDetails {
-            of: change.of.name(),
-            value: rounded(change.value, 2),
-            unit: change.of.unit(),
-            limit: change.limit,
-            since: change.since,
-        });
-        let mut event = self.event(now, kind, severity, message, details);
-        if let Some(standing) = self.state.climate.standing(change.watch) {
-            if change.outside {
-                *standing = Some(event.id.clone());
-            } else {
-                event.ends.extend(standing.take());
-            }
-        }
-        events.push(event);
-    }
-
     pub(super) fn look_for_silence(&mut self, now: Time, events: &mut Vec<Event>) {
         // what hangs, and what the bench's limits are for: a heating alarm that can never ring is silence, too
         let hung: Vec<Quantity> = self.hung_rangers().collect();

@@ -4,6 +4,7 @@
 
 mod after_opening;
 mod bud;
+mod climate;
 mod climate_and_sensors;
 mod doubt;
 mod heat_stress;
@@ -25,7 +26,7 @@ use crate::degree_days::{Cutoff, RecordDegreeDays, Rule, Thresholds};
 use crate::event::Event;
 use crate::forecast::EarlierBloom;
 use crate::growth::figures::TapedHeights;
-use crate::heat::HeatWatch;
+use crate::heat::{HeatWatch, HouseHeat};
 use crate::opening::OpeningWatch;
 use crate::profile::Profile;
 use crate::quantity::Quantity;
@@ -56,6 +57,8 @@ pub struct BenchState {
     sensors: SensorWatch,
     climate: ClimateWatch,
     heat_stress: HeatWatch,
+    /// The same in every bench of the house.
+    house_heat: HouseHeat,
     heat: RecordDegreeDays,
     tip: Track,
     rim: Track,
@@ -103,6 +106,7 @@ impl Bench {
             sensors: SensorWatch::default(),
             climate: ClimateWatch::default(),
             heat_stress: HeatWatch::default(),
+            house_heat: HouseHeat::default(),
             heat: degree_day_counter(&spec.profile),
             tip: Track::default(),
             rim: Track::default(),
@@ -224,11 +228,11 @@ impl Bench {
             Quantity::Temperature => {
                 Held::take_into(&mut self.state.air.temperature_c, value, time);
                 self.state.heat.take(time, value);
-                self.look_at_climate(time, events);
+                self.take_air(time);
             }
             Quantity::Humidity => {
                 Held::take_into(&mut self.state.air.humidity_pct, value, time);
-                self.look_at_climate(time, events);
+                self.take_air(time);
             }
             Quantity::SpadixTemperature => Held::take_into(&mut self.state.spadix_c, value, time),
             Quantity::TipRange => {
@@ -307,6 +311,7 @@ impl Bench {
             state.next_hour,
             state.next_morning,
             state.test_due,
+            state.climate.due(),
             state.sensors.next_look(),
             self.opening_due(),
         ];
@@ -320,6 +325,9 @@ impl Bench {
         }
         if self.opening_due() == Some(due) {
             self.pass_opening_due(due, events);
+        }
+        if self.state.climate.due() == Some(due) {
+            self.look_at_limits(due, events);
         }
         if self.state.next_hour == Some(due) {
             self.state.next_hour = Some(next_hour(due));

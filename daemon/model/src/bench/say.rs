@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use super::Bench;
+pub(super) use crate::event::rounded;
 use crate::event::{Details, Event, EventKind, Severity};
 use crate::message::Words;
 use crate::time::Time;
@@ -46,10 +47,4 @@ impl Bench {
             stands_until: None,
         }
     }
-}
-
-/// Rounded to a number of decimals, so that a figure carries no digits that it does not know.
-pub(super) fn rounded(value: f64, decimals: i32) -> f64 {
-    let factor = 10_f64.powi(decimals);
-    (value * factor).round() / factor
 }

@@ -10,6 +10,8 @@ mod clock_watch;
 mod commit;
 mod forwarding;
 #[cfg(test)]
+mod heat;
+#[cfg(test)]
 mod house;
 mod links;
 mod outgoing;

@@ -250,7 +250,8 @@ mod tests {
     fn rangers_that_fell_silent_before_the_bud_are_an_alarm_when_there_is_one() {
         let mut house = House::live(&["east-3", "east-4"], 1);
         house.chatter(&TWO, minutes(30));
-        for _ in 0..60 {
+        // longer than mist could blind them
+        for _ in 0..90 {
             house.say("east-3", 0, &[(Quantity::Temperature, 25.0), (Quantity::Humidity, 80.0)]);
             house.chatter(&TWO[1..], minutes(1));
         }

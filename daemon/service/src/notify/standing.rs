@@ -29,8 +29,15 @@ const TEST_UNANSWERED_AT: u32 = 6;
 pub const MAX_STANDING: usize = 500;
 
 /// The kinds of alarm from the gravest down, by how soon it is too late to act. One not named here comes last, but for `test`.
-const GRAVEST_FIRST: [&str; 6] =
-    ["opening-tonight", "receptive-ending", "climate", "pollen-shed", "sensor-silent", "sensor-stuck"];
+const GRAVEST_FIRST: [&str; 7] = [
+    "opening-tonight",
+    "caution",
+    "receptive-ending",
+    "climate",
+    "pollen-shed",
+    "sensor-silent",
+    "sensor-stuck",
+];
 
 /// The kind that proves that a person is reached.
 const TEST: &str = EventKind::Test.name();

@@ -3,6 +3,8 @@
 use std::sync::Arc;
 
 use axum::extract::{RawQuery, State};
+use bloom_model::heat::HeatLevel;
+use bloom_model::message::Words;
 use chrono::NaiveDate;
 use maud::{Markup, html};
 
@@ -50,6 +52,7 @@ fn header(house: &House, glance: &Glance<'_>, verdict: &Verdict) -> Markup {
         header #verdict data-live {
             @if facts.rehearsal { p.rehearsal { "REHEARSAL: nothing here is real." } }
             h1 { (verdict.headline) }
+            @if let Some(heat) = heat(house, facts) { p.remark { (Mark::Beyond.sign()) (heat) } }
             @for sentence in &verdict.beside { p.remark { (Mark::Beyond.sign()) (sentence) } }
             @if let Some(beyond) = air_beyond(glance) { p.remark { (Mark::Beyond.sign()) (beyond) } }
             p.as-of {
@@ -60,6 +63,21 @@ fn header(house: &House, glance: &Glance<'_>, verdict: &Verdict) -> Markup {
             }
         }
     }
+}
+
+/// Heat for the people in the house, while it lasts.
+fn heat(house: &House, facts: &HouseFacts) -> Option<String> {
+    let hottest = facts.hottest.as_ref()?;
+    let what_to_do = match hottest.level {
+        HeatLevel::Bearable => return None,
+        HeatLevel::Danger => "Heat in the house: short spells, water, a second person.",
+        HeatLevel::ExtremeDanger => {
+            "Extreme heat: stay out of the house; if somebody must go in, minutes and never alone."
+        }
+    };
+    let index = Words::new(&house.config.site, &facts.site, None).temperature(hottest.heat_index_c);
+    let over = if hottest.above_scale { "more than " } else { "" };
+    Some(format!("{what_to_do} It feels like {over}{index} in the shade at {}.", hottest.bench))
 }
 
 fn benches_read(read: usize, all: usize) -> String {

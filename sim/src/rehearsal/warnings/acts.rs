@@ -80,10 +80,10 @@ pub(super) const ACTS: [Act; 8] = [
     },
     Act {
         trouble: Trouble::Sun,
-        befalls: "The afternoon sun stands on west-1: 35 °C in damp air.",
+        befalls: "The afternoon sun stands on west-1: 35 °C in very damp air, extreme heat for people.",
         mended: "The shade is drawn, the vents are open.",
         warning: "caution",
-        severity: "warning",
+        severity: "alarm",
         over: "caution-over",
         names: &["west-1"],
     },

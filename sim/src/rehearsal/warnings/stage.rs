@@ -108,7 +108,7 @@ impl Stage<'_> {
             Trouble::RangerRepeats => self.board("west-1")?.rim_repeats = true,
             Trouble::LineUnplugged => self.benches.unplug(),
             Trouble::HeaterOff => self.board("east-4")?.air = (12.0, 80.0),
-            Trouble::Sun => self.board("west-1")?.air = (35.0, 65.0),
+            Trouble::Sun => self.board("west-1")?.air = (35.0, 80.0),
             Trouble::ClockSet => self.machine.set_forward(SET_BY),
             Trouble::RecordHeld => {
                 let path = self.house.store_path();

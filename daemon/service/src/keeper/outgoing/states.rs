@@ -89,6 +89,7 @@ impl Keeper {
                 .into_iter()
                 .map(|row| AlarmFacts::of(row, self.standing.said(row)))
                 .collect(),
+            hottest: self.site.hottest_air(now),
             benches: benches.collect(),
             working: WorkingFacts {
                 readings_taken: self.fed,

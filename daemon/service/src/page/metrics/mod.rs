@@ -12,6 +12,7 @@ use std::sync::Arc;
 use axum::extract::State;
 use axum::http::header;
 use axum::response::IntoResponse;
+use bloom_model::heat::HeatLevel;
 use bloom_model::time::Time;
 use prometheus_client::registry::Unit;
 
@@ -112,6 +113,23 @@ impl Sheet {
         let standing = [false, true]
             .map(|noted| (vec![("acknowledged", yes_or_no(noted).to_owned())], standing(noted) as f64));
         self.gauges("standing_alarms", "Alarms that stand", None, standing);
+        let hottest = facts.hottest.iter();
+        let index = hottest.clone().map(|air| (vec![("bench", air.bench.to_string())], air.heat_index_c));
+        self.gauges(
+            "heat_index",
+            "Heat index of the hottest bench, for people in the shade",
+            Some(Unit::Celsius),
+            index,
+        );
+        let level = hottest.map(|air| {
+            let level = match air.level {
+                HeatLevel::Bearable => 0.0,
+                HeatLevel::Danger => 1.0,
+                HeatLevel::ExtremeDanger => 2.0,
+            };
+            (Labels::new(), level)
+        });
+        self.gauges("heat_level", "Heat for people: 0 bearable, 1 danger, 2 extreme danger", None, level);
         let trusted = working.clock_doubt.is_none();
         self.gauge("clock_trusted", "Whether the time of day is to be trusted", None, said(trusted));
         self.counts(

@@ -43,6 +43,7 @@ fn house(benches: Vec<BenchFacts>) -> HouseFacts {
         rehearsal: false,
         taken_up: 0,
         changed_nothing: Vec::new(),
+        hottest: None,
         alarms: Vec::new(),
         benches,
         working: WorkingFacts {
