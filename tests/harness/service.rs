@@ -44,6 +44,19 @@ impl Service {
         Self::spawn_command(house, command).started()
     }
 
+    /// Starts the service on a disk that takes nothing, not even its log, until [`Service::let_files_grow_to`] lets it; waits for
+    /// nothing.
+    ///
+    /// # Panics
+    /// When the binary does not start.
+    pub fn spawn_on_a_full_disk(house: &House) -> Self {
+        let run = house.command(&["run"]);
+        let mut command = Command::new("sh");
+        command.args(["-c", "trap '' XFSZ; ulimit -S -f 0; exec \"$0\" \"$@\""]);
+        command.arg(run.get_program()).args(run.get_args());
+        Self::spawn_command(house, command)
+    }
+
     /// No file grows beyond so many bytes by its hand from now on; `None` lifts the limit.
     ///
     /// # Panics

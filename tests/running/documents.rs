@@ -158,6 +158,11 @@ fn what_the_documents_name_is_what_a_run_emits() {
         told = figures();
         told.contains("anthesisd_outbox_messages 0.0")
     });
+    // the record is removed under it
+    for end in ["", "-wal", "-shm"] {
+        let _ = fs::remove_file(house.path(&format!("anthesisd.db{end}")));
+    }
+    service.wait_for_log("/store-replaced-over/");
     assert!(service.terminate().0.success());
 
     let output = played.wait_with_output().expect("it ends");

@@ -20,7 +20,7 @@ use std::time::Duration;
 use anthesisd::clock::{Clock, Source};
 use anthesisd::forward::{Forwarder, ForwarderNews, ForwarderSpec, Labels};
 use anthesisd::notify::Pace;
-use anthesisd::store::{Batch, Importer, Reader, Recorded, Store, Which};
+use anthesisd::store::{Batch, Importer, LiveReader, Reader, Recorded, Store, Which};
 use bloom_model::quantity::Quantity;
 use bloom_model::reading::Observed;
 use bloom_model::time::Time;
@@ -121,7 +121,7 @@ impl Site {
     fn start_by(&mut self, clock: Clock) {
         let (news_in, news) = mpsc::channel(4);
         let (stop, stopping) = watch::channel(false);
-        let record = Reader::open(&self.path).unwrap();
+        let record = LiveReader::new(&self.path);
         let forwarder = Forwarder::new(self.spec.clone(), Arc::new(clock), record, news_in, stopping);
         let runtime = self.runtime.handle().clone();
         let task = self.runtime.spawn_blocking(move || runtime.block_on(forwarder.run()));

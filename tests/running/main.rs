@@ -15,6 +15,7 @@ mod last_minute;
 mod lines_and_clock;
 mod listening;
 mod page;
+mod record;
 mod recorded_words;
 mod refusals;
 mod rehearsal;

@@ -141,7 +141,7 @@ fn killed_again_and_again_it_tells_the_same() {
         if kills >= wanted {
             break;
         }
-        for file in ["anthesisd.db", "anthesisd.db-wal", "anthesisd.db-shm"] {
+        for file in ["anthesisd.db", "anthesisd.db-wal", "anthesisd.db-shm", "anthesisd.db-mirror"] {
             let _ = fs::remove_file(house.path(file));
         }
         kills += kill_again_and_again(&house, told.len(), seed);

@@ -11,7 +11,7 @@ use end_to_end::service::{Service, eventually};
 use serde_json::Value;
 
 /// A bud of two days that has been opening for three hours, up to now.
-fn an_opening(bench: &str) -> String {
+pub(super) fn an_opening(bench: &str) -> String {
     let now = Utc::now().timestamp();
     let mut recorder = Recorder::new(bench);
     for minute in -2 * 24 * 60..=0 {
@@ -22,7 +22,7 @@ fn an_opening(bench: &str) -> String {
     recorder.text
 }
 
-fn id_of(heard: &[Heard]) -> String {
+pub(super) fn id_of(heard: &[Heard]) -> String {
     let last = &heard.last().expect("something was heard").payload;
     let event: Value = serde_json::from_str(last).expect("a payload is JSON");
     event["id"].as_str().expect("an event has an id").to_owned()

@@ -89,6 +89,10 @@ pub enum EventKind {
     StoreFailing,
     /// It is written again.
     StoreFailingOver,
+    /// The file of the record was removed or replaced (of the site).
+    StoreReplaced,
+    /// It is in its place again.
+    StoreReplacedOver,
     /// Readings could not be forwarded for long (of the site).
     ForwarderBehind,
     /// They have been.
@@ -131,6 +135,8 @@ impl EventKind {
             Self::ClockUntrustedOver => "clock-untrusted-over",
             Self::StoreFailing => "store-failing",
             Self::StoreFailingOver => "store-failing-over",
+            Self::StoreReplaced => "store-replaced",
+            Self::StoreReplacedOver => "store-replaced-over",
             Self::ForwarderBehind => "forwarder-behind",
             Self::ForwarderBehindOver => "forwarder-behind-over",
             Self::SlowingOver => "slowing-over",

@@ -127,7 +127,7 @@ static SOUND: LazyLock<Vec<u8>> = LazyLock::new(|| {
             readings: vec![measured(1000, Quantity::RimRange, 0.8, 602)],
             ..Batch::default()
         })?;
-        store.begin_run(NOW)?;
+        store.begin_run(NOW, 0)?;
         drop(store);
         let draft = Draft {
             time: NOW,

@@ -10,7 +10,7 @@ use crate::link;
 use crate::notify::topics::Topics;
 use crate::notify::{PublisherSpec, try_broker};
 use crate::page::try_to_listen;
-use crate::store::{Depth, Reader, StoreError};
+use crate::store::{Depth, Mirror, Reader, StoreError, mirror_path, open_to_others, saved_beside};
 
 /// How long the broker and the forwarder's server may take to answer.
 const PATIENCE: Duration = Duration::from_secs(10);
@@ -47,10 +47,6 @@ pub(super) fn check(path: &Path) -> Result<(), Failure> {
                     .map_err(|error| format!("{error}: correct `path`, or make the pipe with mkfifo")),
             ),
         }
-    }
-    // a store of a newer version is the installation's mistake, as a wrong configuration is
-    if let Err(error @ StoreError::Newer { .. }) = Reader::open(&config.store_path) {
-        return Err(error.into());
     }
     say(format!("store {}", config.store_path.display()), store(&config));
     match &config.mqtt {
@@ -140,29 +136,62 @@ pub(super) fn depth(store: &Path) -> Depth {
     if small { Depth::Full } else { Depth::Quick }
 }
 
-/// A store that is there must be sound; one that is not yet there needs a folder that it can be made in.
+/// A store that is there must be sound and its owner's alone; one that is not yet there needs a folder that it can be made in.
 fn store(config: &Config) -> Result<String, String> {
     let path = &config.store_path;
     match Reader::open(path) {
         Ok(reader) => match reader.integrity_check(depth(path)) {
-            Ok(faults) if faults.is_empty() => Ok("is sound".to_owned()),
             Ok(faults) => {
-                Err(format!("damaged: {}; put back a backup (`anthesisd restore FILE`)", faults.join("; ")))
+                let damaged = (!faults.is_empty()).then(|| {
+                    format!("damaged: {}; put back a backup (`anthesisd restore FILE`)", faults.join("; "))
+                });
+                let faults: Vec<String> = damaged.into_iter().chain(open_to_others(path)).collect();
+                if faults.is_empty() { Ok(sound(path)) } else { Err(faults.join("; ")) }
             }
             Err(error) => Err(error.to_string()),
         },
-        Err(StoreError::Missing { .. }) => {
-            let folder = path.ancestors().skip(1).find(|folder| folder.exists()).unwrap_or(Path::new("/"));
-            let writable = rustix::fs::access(folder, rustix::fs::Access::WRITE_OK).is_ok();
-            if writable {
-                Ok("is not there yet; it will be made".to_owned())
-            } else {
-                Err(format!(
-                    "is not there, and {} cannot be written: run as the service's user",
-                    folder.display()
-                ))
-            }
-        }
+        Err(StoreError::Missing { .. }) => not_there(path),
         Err(error) => Err(error.to_string()),
     }
 }
+
+fn sound(path: &Path) -> String {
+    match saved_beside(path).last() {
+        Some(saved) => format!(
+            "is sound. Beside it lies a record that was open when its file was taken away: {} (remove it when you need it no more)",
+            saved.display()
+        ),
+        None => "is sound".to_owned(),
+    }
+}
+
+/// No store: none has been made yet, or it is gone.
+fn not_there(path: &Path) -> Result<String, String> {
+    let (mirror, saved) = (Mirror::read(path), saved_beside(path));
+    if mirror.is_some() || !saved.is_empty() {
+        let written = mirror.and_then(|mirror| mirror.written);
+        let written = written.map_or_else(String::new, |time| format!(", last written {time}"));
+        let back = saved.last().map_or_else(
+            || "put back a backup (`anthesisd restore FILE`)".to_owned(),
+            |saved| format!("put back what was saved (`anthesisd restore {}`)", saved.display()),
+        );
+        return Err(format!(
+            "was here and is gone{written}: {back}; to begin an empty one, remove {}",
+            mirror_path(path).display()
+        ));
+    }
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let made = "is not there yet; it will be made at the first start";
+    let there = folder.ancestors().find(|folder| folder.exists()).unwrap_or(Path::new("/"));
+    if rustix::fs::access(there, rustix::fs::Access::WRITE_OK).is_ok() {
+        return Ok(made.to_owned());
+    }
+    // the service manager makes it for the service's user before the first start
+    if folder == Path::new(STATE_FOLDER) && there != folder {
+        return Ok(format!("{made}, and so will {STATE_FOLDER}, by the service manager"));
+    }
+    Err(format!("is not there, and {} cannot be written: run as the service's user", there.display()))
+}
+
+/// What the unit names as its `StateDirectory`.
+const STATE_FOLDER: &str = "/var/lib/anthesisd";

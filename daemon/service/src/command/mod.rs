@@ -32,7 +32,7 @@ use crate::words::{Shown, shown};
 
 pub use run::{RunOptions, Running, start};
 
-/// Wrong configuration, or a store of a newer version (EX_CONFIG of sysexits.h).
+/// Wrong configuration (EX_CONFIG of sysexits.h).
 const EXIT_CONFIG: u8 = 78;
 
 /// Watches benches of titan arums and their kin, and raises the alarm on the afternoon one opens.
@@ -101,7 +101,7 @@ enum Command {
 /// Why a command did not do what it was asked.
 #[derive(Debug)]
 enum Failure {
-    /// The operator's file, or a store of a newer version: exit status 78.
+    /// The operator's file: exit status 78.
     Configuration(String),
     /// Wrong usage: exit status 2.
     Usage(String),
@@ -111,10 +111,7 @@ enum Failure {
 
 impl From<StoreError> for Failure {
     fn from(error: StoreError) -> Self {
-        match error {
-            StoreError::Newer { .. } => Self::Configuration(error.to_string()),
-            other => Self::Failed(other.to_string()),
-        }
+        Self::Failed(error.to_string())
     }
 }
 

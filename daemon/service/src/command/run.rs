@@ -18,7 +18,7 @@ use super::{Failure, counted, failed, load, site_of};
 use crate::clock::{Clock, wall_now};
 use crate::config::{Config, InputConfig};
 use crate::forward::{Forwarder, ForwarderNews, ForwarderSpec};
-use crate::keeper::{Ears, Keeper, KeeperError, LinkWatch, Outgoing, Voice};
+use crate::keeper::{Ears, Keeper, KeeperError, LinkWatch, Outgoing, Record, Voice, look_through};
 use crate::link::{self, LinkNews, NEWS_WAITING};
 use crate::notify::command::{self, Caller, CommandSpec};
 use crate::notify::topics::Topics;
@@ -26,7 +26,6 @@ use crate::notify::{
     BrokerNews, Channels, Direct, HEARD_WAITING, Heard, Inbox, Pace, Publisher, PublisherSpec, Taken,
 };
 use crate::page::{House, serve};
-use crate::store::{Reader, Store};
 use crate::watchdog::{self, Watch, Watchdog};
 
 /// News of the broker that wait for the keeper.
@@ -97,7 +96,7 @@ pub struct Running {
 /// Starts the service on the current runtime.
 ///
 /// # Errors
-/// With what, where and what to do: the store cannot be opened, or a thread cannot be started.
+/// With what, where and what to do: another service watches by the same record, or a thread cannot be started.
 pub fn start(config: &Config, options: RunOptions) -> Result<Running, String> {
     try_start(config, options, Stops::default()).map_err(|failure| match failure {
         Failure::Configuration(said) | Failure::Usage(said) | Failure::Failed(said) => said,
@@ -106,9 +105,10 @@ pub fn start(config: &Config, options: RunOptions) -> Result<Running, String> {
 
 fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Running, Failure> {
     let RunOptions { clock, rehearsal } = options;
-    let mut store = Store::open(&config.store_path)?;
     let since = wall_now();
-    let run = store.begin_run(since)?;
+    let influx = config.influx.as_ref().map(|influx| ForwarderSpec::new(influx, config));
+    let record = Record::open(&config.store_path, since, influx.as_ref().map(ForwarderSpec::destination))?;
+    let run = record.run();
     info!(run, store = %config.store_path.display(), site = &*config.site.name, "starting");
 
     let (broker_in, broker_news) = mpsc::channel::<BrokerNews>(WAITING_BROKER_NEWS);
@@ -129,7 +129,7 @@ fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Runni
         let mut spec = PublisherSpec::new(mqtt, &topics, down.to_string());
         // one that is over never comes back for what a broker would keep for it
         spec.keep_session = !rehearsal;
-        let outbox = Reader::open(&config.store_path)?;
+        let outbox = record.reader();
         let stop = stops.telling.subscribe();
         let direct = Direct::default();
         let taken = Taken::default();
@@ -159,12 +159,10 @@ fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Runni
         ));
     }
     let (forwarder_in, forwarder_news) = mpsc::channel::<ForwarderNews>(WAITING_FORWARDER_NEWS);
-    if let Some(influx) = &config.influx {
-        let spec = ForwarderSpec::new(influx, config);
-        store.forward_to(&spec.destination())?;
-        let record = Reader::open(&config.store_path)?;
+    if let Some(spec) = influx {
+        let reader = record.reader();
         let forwarder =
-            Forwarder::new(spec, Arc::clone(&clock), record, forwarder_in, stops.telling.subscribe());
+            Forwarder::new(spec, Arc::clone(&clock), reader, forwarder_in, stops.telling.subscribe());
         let runtime = tokio::runtime::Handle::current();
         // a thread of its own: it reads long stretches of the record
         telling.spawn_blocking(move || runtime.block_on(forwarder.run()));
@@ -178,15 +176,20 @@ fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Runni
         telling.spawn_blocking(move || serve(house, listen, stop));
     }
     let watches = config.inputs.iter().map(link_watch).collect();
+    let (looking, look) = look_through(config.store_path.clone(), stops.telling.subscribe());
+    let runtime = tokio::runtime::Handle::current();
+    // a thread of its own: it reads the whole of the record, slowly
+    telling.spawn_blocking(move || look(runtime));
     let keeper = Keeper::take_up(
-        store,
+        record,
         site_of(config),
         Arc::clone(&clock),
         voice,
         watches,
         config.alarm.test_every_days,
     )
-    .map_err(failed)?;
+    .map_err(failed)?
+    .with_looks(looking);
 
     let (links_in, link_news) = mpsc::channel::<LinkNews>(NEWS_WAITING);
     let benches = config.benches.iter().map(|bench| &*bench.spec.id);

@@ -16,7 +16,7 @@ use super::server::{Answer, Server};
 use super::{ForwarderNews, ForwarderSpec};
 use crate::clock::Clock;
 use crate::notify::{Retries, Told};
-use crate::store::{Forwarded, Late, Reader, Recorded, StoreError, Which};
+use crate::store::{Forwarded, Late, LiveReader, Recorded, StoreError, Which};
 
 /// Late spans that are taken up at once, and that wait at most for the keeper to write them down.
 const LATE_AT_ONCE: u32 = 500;
@@ -32,7 +32,7 @@ const BROKE_OFF: &str =
 pub struct Forwarder {
     spec: ForwarderSpec,
     clock: Arc<Clock>,
-    record: Reader,
+    record: LiveReader,
     news: mpsc::Sender<ForwarderNews>,
     stop: watch::Receiver<bool>,
     server: Server,
@@ -82,7 +82,7 @@ impl Forwarder {
     pub fn new(
         spec: ForwarderSpec,
         clock: Arc<Clock>,
-        record: Reader,
+        record: LiveReader,
         news: mpsc::Sender<ForwarderNews>,
         stop: watch::Receiver<bool>,
     ) -> Self {
@@ -133,7 +133,7 @@ impl Forwarder {
 
     /// Sends one portion of what came late and one of what is new; false if there was neither.
     async fn round(&mut self) -> Result<bool, Cut> {
-        let Some(state) = self.record.forwarding()? else { return Ok(false) };
+        let Some(state) = self.record.get()?.forwarding()? else { return Ok(false) };
         let sent_until = self.sent_until.map_or(state.sent_until, |sent| sent.max(state.sent_until));
         let late = self.send_late(sent_until).await?;
         let new = self.send_new(sent_until, state.newest).await?;
@@ -141,12 +141,13 @@ impl Forwarder {
     }
 
     async fn send_late(&mut self, sent_until: Time) -> Result<bool, Cut> {
-        let noted = self.record.late(LATE_AT_ONCE)?;
+        let noted = self.record.get()?.late(LATE_AT_ONCE)?;
         // the oldest come first, so that what is no longer among them has been written down as sent
         self.handed.retain(|late| noted.contains(late));
         let mut lines = Vec::new();
         let mut sent = Vec::new();
-        for late in noted.into_iter().filter(|late| !self.handed.contains(late)) {
+        let new: Vec<Late> = noted.into_iter().filter(|late| !self.handed.contains(late)).collect();
+        for late in new {
             // what lies ahead of the cursor comes with the rest
             if late.from <= sent_until {
                 self.read(&late.bench, late.from, late.until, &mut lines)?;
@@ -169,13 +170,13 @@ impl Forwarder {
         if sent_until >= newest {
             return Ok(false);
         }
-        let until = match self.record.first_after(sent_until)? {
+        let until = match self.record.get()?.first_after(sent_until)? {
             Some(first) => (first + self.span).min(newest),
             None => newest,
         };
         let mut lines = Vec::new();
         let from = sent_until + TimeDelta::milliseconds(1);
-        for bench in self.record.benches()? {
+        for bench in self.record.get()?.benches()? {
             self.read(&bench, from, until, &mut lines)?;
         }
         let read = lines.len();
@@ -190,9 +191,15 @@ impl Forwarder {
         Ok(true)
     }
 
-    fn read(&self, bench: &str, from: Time, until: Time, lines: &mut Vec<Line>) -> Result<(), StoreError> {
+    fn read(
+        &mut self,
+        bench: &str,
+        from: Time,
+        until: Time,
+        lines: &mut Vec<Line>,
+    ) -> Result<(), StoreError> {
         let labels = &self.spec.labels;
-        self.record.readings(bench, Which::Everything, from, until, |recorded: Recorded| {
+        self.record.get()?.readings(bench, Which::Everything, from, until, |recorded: Recorded| {
             let time = recorded.time;
             lines.extend(labels.line(&recorded).map(|text| Line { time, text }));
         })

@@ -14,7 +14,7 @@ use tracing::{error, info, warn};
 use super::{Keeper, KeeperError};
 use crate::facts::StoreFacts;
 use crate::notify::STORE_PATIENCE;
-use crate::store::{Importance, Message};
+use crate::store::{Committed, Importance, Message, StoreError};
 
 /// While the store fails: the next try comes after this long.
 const RETRY_AFTER: Duration = Duration::from_secs(5);
@@ -59,7 +59,7 @@ impl Keeper {
     pub(super) fn try_commit(&mut self) {
         match self.commit() {
             Ok(()) => self.end_of_failing(),
-            Err(why) => self.store_fails(&why),
+            Err(why) => self.store_fails(&why, false),
         }
     }
 
@@ -75,14 +75,20 @@ impl Keeper {
         self.store_works();
         let committed = self.store.commit(&self.batch);
         self.store_rests();
-        let committed = committed?;
+        self.committed(&committed?)
+    }
+
+    /// What a commit brings along.
+    pub(super) fn committed(&mut self, committed: &Committed) -> Result<(), KeeperError> {
         if committed.dropped_messages > 0 {
             warn!(
                 dropped = committed.dropped_messages,
                 "the outbox is full: the oldest messages that are no alarms gave way; the broker has been away for long"
             );
         }
-        self.sealing |= !self.batch.checkpoints.is_empty();
+        let checkpointed = !self.batch.checkpoints.is_empty();
+        self.sealing |= checkpointed;
+        self.store.note_told(&self.batch, EventKind::Test.name());
         self.voice.hand_over(&self.batch, &committed.message_ids);
         let told = !self.batch.messages.is_empty() || !self.batch.sent.is_empty();
         self.batch = Default::default();
@@ -91,7 +97,8 @@ impl Keeper {
         if told {
             self.voice.wake();
         }
-        Ok(())
+        // after the commit that it belongs to, so that it is never ahead of a record that is whole
+        if self.store.mirror_is_due(checkpointed) { self.write_mirror() } else { Ok(()) }
     }
 
     /// While the store fails: tells what cannot wait, keeps within the bounds, and tries again now and then.
@@ -107,9 +114,27 @@ impl Keeper {
         let due = |failing: &Failing| {
             failing.tried.elapsed() >= RETRY_AFTER || (failing.well.is_some() && self.urgent)
         };
-        if self.failing.as_ref().is_some_and(due) {
-            self.try_commit();
+        match self.failing.as_ref().is_some_and(due) {
+            true if self.store.is_away() => self.try_take_up(false),
+            true => self.try_commit(),
+            false => {}
         }
+    }
+
+    /// A try is under way, or the record cannot be had from now on: the next comes after a while.
+    pub(super) fn bear_from_now(&mut self) {
+        let (tried, started, since) = (Instant::now(), self.clock.monotonic(), self.now());
+        let failing = self.failing.get_or_insert_with(|| Failing {
+            since,
+            started,
+            tried,
+            offered: tried,
+            told: false,
+            well: None,
+            dropped: Dropped::default(),
+        });
+        failing.tried = tried;
+        failing.well = None;
     }
 
     /// The record as whoever shows the house sees it.
@@ -128,15 +153,17 @@ impl Keeper {
     }
 
     /// Offers what waits for the store to those who tell it when the store has had its time.
-    fn offer(&mut self) {
+    pub(super) fn offer(&mut self) {
         let failing = self.failing.as_ref().filter(|failing| failing.well.is_none());
         let now = self.clock.monotonic();
         let failed_for = failing.map_or(Duration::ZERO, |failing| now.saturating_sub(failing.started));
-        self.voice.offer(&self.batch, STORE_PATIENCE.saturating_sub(failed_for));
+        let patience = if self.store.is_away() { Duration::ZERO } else { STORE_PATIENCE };
+        self.voice.offer(&self.batch, patience.saturating_sub(failed_for));
     }
 
-    fn store_fails(&mut self, why: &KeeperError) {
-        let (now, monotonic, since) = (Instant::now(), self.clock.monotonic(), self.now());
+    /// The store cannot be written or had; `at_once` where that is told without waiting whether it heals.
+    pub(super) fn store_fails(&mut self, why: &KeeperError, at_once: bool) {
+        let monotonic = self.clock.monotonic();
         if self.failing.is_none() {
             error!(
                 "{why}; readings are kept in memory, alarms go out without the store after {} s, and the next try comes in \
@@ -145,18 +172,16 @@ impl Keeper {
                 RETRY_AFTER.as_secs()
             );
         }
-        let failing = self.failing.get_or_insert_with(|| Failing {
-            since,
-            started: monotonic,
-            tried: now,
-            offered: now,
-            told: false,
-            well: None,
-            dropped: Dropped::default(),
-        });
-        failing.tried = now;
-        failing.well = None;
-        if failing.told || monotonic.saturating_sub(failing.started) < TOLD_AFTER {
+        self.bear_from_now();
+        let Some(failing) = &mut self.failing else { return };
+        let lasts = monotonic.saturating_sub(failing.started) >= TOLD_AFTER;
+        if let (true, false, KeeperError::Store(why @ StoreError::Damaged { .. })) =
+            (lasts, self.store.is_away(), why)
+        {
+            // no write will mend it: another can be put in its place while the watch goes on
+            self.store.let_go(why.clone());
+        }
+        if failing.told || !(lasts || at_once) {
             return;
         }
         failing.told = true;
@@ -169,7 +194,7 @@ impl Keeper {
         self.tell_of_store(EventKind::StoreFailing, Severity::Warning, message, since);
     }
 
-    fn end_of_failing(&mut self) {
+    pub(super) fn end_of_failing(&mut self) {
         let Some(failing) = &mut self.failing else { return };
         let now = self.clock.monotonic();
         let well = *failing.well.get_or_insert(now);
@@ -195,7 +220,13 @@ impl Keeper {
         }
     }
 
-    fn tell_of_store(&mut self, kind: EventKind, severity: Severity, message: String, since: Time) {
+    pub(super) fn tell_of_store(
+        &mut self,
+        kind: EventKind,
+        severity: Severity,
+        message: String,
+        since: Time,
+    ) {
         let details = Details::Trouble { what: self.store.path().display().to_string(), since };
         let event = self.site_event(self.now(), kind, severity, message, details);
         self.raise(&event);

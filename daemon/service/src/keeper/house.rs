@@ -1,5 +1,6 @@
 //! A keeper in a house whose clock the checks set.
 
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -13,12 +14,12 @@ use serde_json::Value;
 use tempfile::TempDir;
 use tokio::sync::watch;
 
-use super::{Keeper, LinkWatch, Outgoing, Voice};
+use super::{Keeper, LinkWatch, Outgoing, Record, Voice};
 use crate::clock::fake::FakeMachine;
 use crate::link::LinkNews;
 use crate::notify::topics::Topics;
 use crate::notify::{Direct, Taken};
-use crate::store::{EventFilter, Reader, Store};
+use crate::store::{EventFilter, Reader};
 
 /// 2027-06-02T12:00:00Z, nine in the morning in Halifax.
 pub(super) const NOON: Time = Time::from_unix_ms(1_811_937_600_000);
@@ -26,7 +27,6 @@ pub(super) const NOON: Time = Time::from_unix_ms(1_811_937_600_000);
 pub(super) struct House {
     pub(super) keeper: Keeper,
     pub(super) machine: FakeMachine,
-    reader: Reader,
     folder: Arc<TempDir>,
     benches: Vec<&'static str>,
     links: usize,
@@ -58,7 +58,7 @@ impl House {
 
     fn begin(folder: Arc<TempDir>, machine: FakeMachine, benches: &[&'static str], links: usize) -> Self {
         let path = folder.path().join("anthesisd.db");
-        let store = Store::open(&path).unwrap();
+        let store = Record::open(&path, NOON, None).unwrap();
         let outgoing = Outgoing {
             wake: watch::channel(0).0,
             states: watch::channel(Arc::new(Vec::new())).0,
@@ -81,20 +81,30 @@ impl House {
         let site = Site::new(site_spec(), specs.collect());
         let watches = (0..links).map(|link| LinkWatch::of_line(format!("line-{link}"))).collect();
         let keeper = Keeper::take_up(store, site, Arc::new(machine.clock()), voice, watches, None).unwrap();
-        let reader = Reader::open(&path).unwrap();
-        Self { keeper, machine, reader, folder, benches: benches.to_vec(), links }
+        Self { keeper, machine, folder, benches: benches.to_vec(), links }
     }
 
     /// Ends the keeper, in order or not, and begins another after a while.
     pub(super) fn restart(self, in_order: bool, after: TimeDelta) -> Self {
+        self.restart_when(in_order, after, |_| {})
+    }
+
+    /// The same, when something has befallen the record meanwhile.
+    pub(super) fn restart_when(self, in_order: bool, after: TimeDelta, befalls: impl FnOnce(&Path)) -> Self {
         let Self { mut keeper, machine, folder, benches, links, .. } = self;
         if in_order {
             keeper.checkpoint().unwrap();
             keeper.commit().unwrap();
         }
         drop(keeper);
+        befalls(&folder.path().join("anthesisd.db"));
         machine.pass(after);
         Self::begin(folder, machine, &benches, links)
+    }
+
+    /// Where its record lies.
+    pub(super) fn path(&self) -> PathBuf {
+        self.folder.path().join("anthesisd.db")
     }
 
     /// One round of a bench's sensors by a line: its height and its rim's advance, m.
@@ -147,7 +157,8 @@ impl House {
 
     pub(super) fn payloads(&self, kind: &str) -> Vec<Value> {
         let mut found = Vec::new();
-        self.reader
+        Reader::open(&self.path())
+            .unwrap()
             .events(EventFilter::default(), |_, event| {
                 if event.kind == kind {
                     found.push(serde_json::from_str(&event.payload).unwrap());

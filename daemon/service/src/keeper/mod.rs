@@ -5,6 +5,7 @@
 //! commit. Only what is committed leaves the house, as long as the store works.
 
 mod anew;
+mod away;
 mod booked;
 mod clock_watch;
 mod commit;
@@ -14,8 +15,10 @@ mod heat;
 #[cfg(test)]
 mod house;
 mod links;
+mod looking;
 mod outgoing;
 mod people;
+mod record;
 mod restore;
 mod silence;
 mod site_event;
@@ -43,13 +46,15 @@ use crate::link::LinkNews;
 use crate::link::intake::MOST_AHEAD;
 use crate::notify::standing::Standing;
 use crate::notify::{BrokerNews, Heard};
-use crate::store::{Batch, Checkpoint, Recorded, Store, StoreError};
+use crate::store::{Batch, Checkpoint, Recorded, StoreError};
 use crate::watchdog::{Stage, Watch};
 use clock_watch::ToldDoubt;
 use commit::Failing;
 pub use links::LinkWatch;
+pub use looking::{Looking, look_through};
 pub use outgoing::{Outgoing, Voice};
 use people::People;
+pub use record::Record;
 use silence::SilenceWatch;
 pub use state::{StateError, read_state, written_state};
 use test_alarm::Tests;
@@ -97,7 +102,7 @@ pub struct Ears {
 
 /// The keeper of one site.
 pub struct Keeper {
-    store: Store,
+    store: Record,
     site: Site,
     clock: Arc<Clock>,
     voice: Voice,
@@ -132,35 +137,37 @@ pub struct Keeper {
     changed_nothing: Vec<ChangedNothing>,
     failing: Option<Failing>,
     people: People,
+    looking: Looking,
     /// While rows are being sealed, after each checkpoint.
     sealing: bool,
 }
 
 impl Keeper {
-    /// Takes up the work where the store says it was left.
+    /// Takes up the work where the record says it was left; or its mirror, where the record cannot be had.
     ///
     /// # Errors
-    /// The store's troubles.
+    /// A fault of our own.
     pub fn take_up(
-        store: Store,
+        record: impl Into<Record>,
         site: Site,
         clock: Arc<Clock>,
         voice: Voice,
         mut links: Vec<LinkWatch>,
         test_every_days: Option<NonZeroU32>,
     ) -> Result<Self, KeeperError> {
-        let standing = Standing::restore(store.standing()?);
         let (now, began) = (Instant::now(), clock.monotonic());
         links.iter_mut().for_each(|link| link.begin(began));
-        let (listened, known) = store.listened()?;
+        let record: Record = record.into();
+        // where it cannot be had, nothing is known of it
+        let (listened, known) = record.listened().unwrap_or_default();
         let people = People::restore(listened, known, clock.now());
         let mut keeper = Self {
-            fed: store.newest_fed()?,
-            store,
+            fed: 0,
+            store: record,
             site,
             clock,
             voice,
-            standing,
+            standing: Standing::default(),
             links,
             silences: SilenceWatch::default(),
             doubt: None,
@@ -181,15 +188,10 @@ impl Keeper {
             changed_nothing: Vec::new(),
             failing: None,
             people,
+            looking: Looking::default(),
             sealing: false,
         };
-        keeper.restore()?;
-        keeper.recall_bulletins()?;
-        if keeper.clock.is_machine() {
-            keeper.site.watch_from(keeper.clock.now());
-            keeper.adopt_outages();
-            keeper.plan_tests(test_every_days)?;
-        }
+        keeper.begin(test_every_days)?;
         Ok(keeper)
     }
 
@@ -234,8 +236,7 @@ impl Keeper {
             self.hear_forwarder(news);
         }
         self.pass_time();
-        self.checkpoint()?;
-        self.commit()?;
+        self.commit_the_last()?;
         info!(readings = self.fed, "the record is written to its last reading");
         Ok(())
     }
@@ -288,6 +289,7 @@ impl Keeper {
             self.last_states = Instant::now();
             self.tell_states(now);
         }
+        self.look_at_record()?;
         self.seal();
         Ok(())
     }
@@ -451,11 +453,17 @@ impl Keeper {
 
     fn checkpoint(&mut self) -> Result<(), KeeperError> {
         self.last_checkpoint = Instant::now();
-        self.batch.checkpoints.clear();
+        self.batch.checkpoints = self.states()?;
+        Ok(())
+    }
+
+    /// The benches' states as they are.
+    fn states(&self) -> Result<Vec<Checkpoint>, KeeperError> {
+        let mut states = Vec::new();
         for place in 0..self.site.benches().len() {
             let number = BenchNumber(u16::try_from(place).unwrap_or(u16::MAX));
             if let (Some(bench), Some(state)) = (self.bench_id(number), self.site.state_of(number)) {
-                self.batch.checkpoints.push(Checkpoint {
+                states.push(Checkpoint {
                     bench,
                     state: written_state(state)?,
                     version: STATE_VERSION,
@@ -463,7 +471,7 @@ impl Keeper {
                 });
             }
         }
-        Ok(())
+        Ok(states)
     }
 
     fn store_works(&self) {

@@ -40,7 +40,7 @@ impl Keeper {
     /// Takes up the tests where the record says they were left.
     pub(super) fn plan_tests(&mut self, every_days: Option<NonZeroU32>) -> Result<(), StoreError> {
         let Some(days) = every_days else { return Ok(()) };
-        let last = self.store.newest_of_kind(EventKind::Test.name())?;
+        let last = self.store.newest_test(EventKind::Test.name())?;
         let every = TimeDelta::days(days.get().into());
         self.tests = Some(Tests::after(last, every, self.now(), self.site.spec()));
         Ok(())

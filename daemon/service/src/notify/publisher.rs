@@ -19,7 +19,7 @@ use super::mqtt::{self, PublisherSpec};
 use super::pace::{Pace, Retries, Told};
 use super::retained::StateMessage;
 use crate::link::trouble::{Changes, Troubles};
-use crate::store::{Message, Outgoing, Reader};
+use crate::store::{LiveReader, Message, Outgoing};
 use crate::watchdog::Stage;
 
 /// Where messages wait, in the order in which they leave. Their numbers grow and are never used again, even when it was
@@ -32,9 +32,9 @@ pub trait Outbox: Send {
     fn oldest_after(&mut self, id: i64) -> Result<Option<Outgoing>, String>;
 }
 
-impl Outbox for Reader {
+impl Outbox for LiveReader {
     fn oldest_after(&mut self, id: i64) -> Result<Option<Outgoing>, String> {
-        self.oldest_outgoing(id).map_err(|error| error.to_string())
+        self.get().and_then(|reader| reader.oldest_outgoing(id)).map_err(|error| error.to_string())
     }
 }
 

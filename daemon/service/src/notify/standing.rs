@@ -99,6 +99,23 @@ impl Standing {
         Self { alarms, anew: BTreeMap::new() }
     }
 
+    /// All that stand, in the order in which they were raised.
+    pub fn alarms(&self) -> &[Alarm] {
+        &self.alarms
+    }
+
+    /// Takes in alarms that stand in a record that can be had again: those that are not known, and that a person took note of one.
+    pub fn adopt(&mut self, rows: impl IntoIterator<Item = Alarm>) {
+        for row in rows {
+            match self.alarms.iter_mut().find(|known| known.event_id == row.event_id) {
+                Some(known) if known.acknowledged.is_none() && row.acknowledged.is_some() => *known = row,
+                Some(_) => {}
+                None => self.alarms.push(row),
+            }
+        }
+        self.alarms.sort_by_key(|row| row.raised);
+    }
+
     /// Raises the event if it is an alarm, and ends those that it ends. Gives the rows to be written.
     ///
     /// An alarm that stands already, or would have ended before `now`, is not raised.

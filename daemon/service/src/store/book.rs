@@ -100,7 +100,7 @@ pub enum ImportBookError {
 pub struct BookWriter {
     path: PathBuf,
     conn: Connection,
-    _lock: Option<std::fs::File>,
+    _keeping: Option<super::guard::Keeping>,
 }
 
 impl BookWriter {
@@ -109,8 +109,8 @@ impl BookWriter {
     /// # Errors
     /// The reasons of [`super::Store::open`], except that a keeper is no hindrance unless the file is of an older version.
     pub fn open(path: &Path) -> Result<Self, StoreError> {
-        let (lock, conn) = file::open_to_import(path)?;
-        Ok(Self { path: path.to_owned(), conn, _lock: lock })
+        let (keeping, conn) = file::open_to_import(path)?;
+        Ok(Self { path: path.to_owned(), conn, _keeping: keeping })
     }
 
     /// Reads the book, asks what is to be written and writes it, all in one transaction, synced; gives the numbers of the

@@ -25,17 +25,17 @@ pub struct Checkpoint {
 }
 
 impl Store {
-    /// Counts a start and gives its number: 1 for the first, and never the same twice.
+    /// Counts a start and gives its number: 1 for the first, never the same twice, and above `after`.
     ///
     /// # Errors
     /// The disk's troubles.
-    pub fn begin_run(&mut self, now: Time) -> Result<u64, StoreError> {
+    pub fn begin_run(&mut self, now: Time, after: u64) -> Result<u64, StoreError> {
         let count = |conn: &mut Connection| -> rusqlite::Result<i64> {
             let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
             let number = tx.query_row(
-                "INSERT INTO run (number, began_ms) VALUES ((SELECT coalesce(max(number), 0) + 1 FROM run), ?1)
+                "INSERT INTO run (number, began_ms) VALUES ((SELECT max(coalesce(max(number), 0), ?2) + 1 FROM run), ?1)
                  RETURNING number",
-                [now.unix_ms()],
+                [now.unix_ms(), to_sql(after)],
                 |row| row.get(0),
             )?;
             tx.execute("DELETE FROM run WHERE number <= ?1", [number - RUNS_KEPT])?;
@@ -43,6 +43,25 @@ impl Store {
             Ok(number)
         };
         count(&mut self.conn).map(from_sql).map_err(|error| self.error(error))
+    }
+
+    /// Writes down a start that was counted while the record could not be had.
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    pub fn note_run(&mut self, number: u64, now: Time) -> Result<(), StoreError> {
+        let note = "INSERT INTO run (number, began_ms) VALUES (?1, ?2) ON CONFLICT DO NOTHING";
+        let noted = self.conn.execute(note, params![to_sql(number), now.unix_ms()]);
+        noted.map(|_| ()).map_err(|error| self.error(error))
+    }
+
+    /// The number of the newest start that was counted; 0 if there was none.
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    pub fn newest_run(&self) -> Result<u64, StoreError> {
+        let newest = self.conn.query_row("SELECT coalesce(max(number), 0) FROM run", [], |row| row.get(0));
+        newest.map(from_sql).map_err(|error| self.error(error))
     }
 
     /// The newest state of every bench that ever had one.

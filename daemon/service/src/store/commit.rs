@@ -59,6 +59,9 @@ impl Store {
         let outcome = self.try_commit(batch);
         if outcome.is_err() {
             self.series.forget();
+        } else if self.log.is_none() {
+            // by now there is one
+            self.is_in_place();
         }
         outcome
     }

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use rusqlite::ErrorCode;
 
 /// Why the record could not be opened, read or written: what, which file, and what to do.
-#[derive(Debug, thiserror::Error)]
+#[derive(Debug, Clone, thiserror::Error)]
 #[non_exhaustive]
 pub enum StoreError {
     /// The file was written by a newer `anthesisd`.

@@ -1,14 +1,17 @@
 //! Opening the file: who may, how it is made, what it must be.
 
-use std::fs::{self, DirBuilder, File, OpenOptions, TryLockError};
+use std::fs::{self, DirBuilder, File, OpenOptions};
 use std::io;
 use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::time::Duration;
 
 use rusqlite::{Connection, OpenFlags};
 
 use super::error::StoreError;
+use super::feeding;
+use super::guard::Keeping;
+use super::place::FileId;
 use super::schema::{Identity, LADDER, identify, migrate, newest_version};
 use super::sealed;
 
@@ -17,18 +20,24 @@ const BUSY_TIMEOUT: Duration = Duration::from_secs(5);
 /// The write-ahead log is cut back to this after it grew, in an import say; else the largest size would stay.
 const WAL_LIMIT_BYTES: i64 = 16 << 20;
 
-/// Opens, creates or migrates the file for its one keeper; the lock lasts as long as the `File`.
-pub(super) fn open_to_keep(path: &Path) -> Result<(File, Connection), StoreError> {
+/// Opens, creates or migrates the file for its one keeper, which it is as long as it holds the claim; says which file it is.
+pub(super) fn open_to_keep(path: &Path) -> Result<(Keeping, Connection, FileId), StoreError> {
     create_if_missing(path)?;
-    let lock = try_lock(path)?.ok_or_else(|| StoreError::Kept { path: path.to_owned() })?;
-    Ok((lock, open_and_migrate(path)?))
+    let keeping = Keeping::claim(path)?.ok_or_else(|| StoreError::Kept { path: path.to_owned() })?;
+    let which = || FileId::at(path).map_err(|error| StoreError::of_io(path, &error));
+    let before = which()?;
+    let conn = open_and_migrate(path)?;
+    match which()? {
+        file if file == before => Ok((keeping, conn, file)),
+        _ => Err(StoreError::Disk { path: path.to_owned(), why: "it was replaced just now".to_owned() }),
+    }
 }
 
 /// As [`open_to_keep`], but content to write beside a keeper if the file is of this version already.
-pub(super) fn open_to_import(path: &Path) -> Result<(Option<File>, Connection), StoreError> {
+pub(super) fn open_to_import(path: &Path) -> Result<(Option<Keeping>, Connection), StoreError> {
     create_if_missing(path)?;
-    match try_lock(path)? {
-        Some(lock) => Ok((Some(lock), open_and_migrate(path)?)),
+    match Keeping::claim(path)? {
+        Some(keeping) => Ok((Some(keeping), open_and_migrate(path)?)),
         None => Ok((None, open_to_put(path)?)),
     }
 }
@@ -56,10 +65,11 @@ pub(super) fn connect_to_read(path: &Path) -> Result<Connection, StoreError> {
 /// How closely the file is looked at.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Depth {
-    /// Every page and every row is where it must be.
+    /// Every page and every row is where it must be, and readings that are not sealed yet are those that were committed.
     Quick,
-    /// Also that indexes and rows say the same, and that every sealed day unpacks to what was sealed: it takes several
-    /// times as long.
+    /// Also that every sealed day unpacks to what was sealed.
+    Sealed,
+    /// Also that indexes and rows say the same: it takes several times as long.
     Full,
 }
 
@@ -70,13 +80,18 @@ pub(super) fn integrity_check(
 ) -> Result<Vec<String>, StoreError> {
     let read = || -> rusqlite::Result<Vec<String>> {
         let sql = match depth {
-            Depth::Quick => "PRAGMA quick_check",
+            Depth::Quick | Depth::Sealed => "PRAGMA quick_check",
             Depth::Full => "PRAGMA integrity_check",
         };
         let mut said: Vec<String> =
             conn.prepare(sql)?.query_map([], |row| row.get(0))?.collect::<rusqlite::Result<_>>()?;
         said.retain(|line| line != "ok");
-        if depth == Depth::Full {
+        // a file that was made by an earlier version is looked at as far as it goes
+        if identify(path, conn, LADDER).is_ok_and(|found| found == Identity::Ours(newest_version(LADDER))) {
+            // at one moment: whoever writes goes on
+            said.extend(feeding::faults(&*conn.unchecked_transaction()?)?);
+        }
+        if depth != Depth::Quick {
             said.extend(sealed::faults(conn)?);
         }
         Ok(said)
@@ -197,28 +212,4 @@ fn directory_of(path: &Path) -> &Path {
         Some(parent) if !parent.as_os_str().is_empty() => parent,
         _ => Path::new("."),
     }
-}
-
-/// The keeper's lock is a file beside the store: closing a handle on the store itself would drop SQLite's own locks.
-pub(super) fn try_lock(path: &Path) -> Result<Option<File>, StoreError> {
-    let lock_path = lock_path(path);
-    let at = |error: io::Error| StoreError::of_io(&lock_path, &error);
-    let file = OpenOptions::new()
-        .write(true)
-        .create(true)
-        .truncate(false)
-        .mode(0o600)
-        .open(&lock_path)
-        .map_err(at)?;
-    match file.try_lock() {
-        Ok(()) => Ok(Some(file)),
-        Err(TryLockError::WouldBlock) => Ok(None),
-        Err(TryLockError::Error(error)) => Err(at(error)),
-    }
-}
-
-pub(super) fn lock_path(path: &Path) -> PathBuf {
-    let mut name = path.as_os_str().to_owned();
-    name.push("-keeper");
-    PathBuf::from(name)
 }

@@ -1,7 +1,6 @@
 //! Recordings into the record, whether the service runs or not.
 
 use std::collections::{BTreeMap, HashSet};
-use std::fs::File;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -13,6 +12,7 @@ use rusqlite::{Connection, TransactionBehavior, params};
 use super::error::StoreError;
 use super::file;
 use super::forwarding::Noting;
+use super::guard::Keeping;
 use super::readings::{self, Recorded, SeriesIds};
 use super::rows::Tables;
 use super::seal::unpackable;
@@ -32,7 +32,7 @@ pub struct Importer {
     series: SeriesIds,
     gathered: BTreeMap<(i64, Arc<str>), Day>,
     count: usize,
-    _lock: Option<File>,
+    _keeping: Option<Keeping>,
 }
 
 /// Readings of a bench on a day, by series.
@@ -61,7 +61,7 @@ impl Importer {
     /// # Errors
     /// The reasons of [`super::Store::open`], except that a keeper is no hindrance unless the file is of an older version.
     pub fn open(path: &Path) -> Result<Self, StoreError> {
-        let (lock, conn) = file::open_to_import(path)?;
+        let (keeping, conn) = file::open_to_import(path)?;
         let gathered = BTreeMap::new();
         Ok(Self {
             path: path.to_owned(),
@@ -69,7 +69,7 @@ impl Importer {
             series: SeriesIds::default(),
             gathered,
             count: 0,
-            _lock: lock,
+            _keeping: keeping,
         })
     }
 

@@ -18,12 +18,17 @@ mod copy;
 mod entries;
 mod error;
 mod events;
+mod feeding;
 mod file;
 mod forwarding;
+mod guard;
 mod heard;
 mod import;
+mod live;
 mod merge;
+mod mirror;
 mod outbox;
+mod place;
 mod readings;
 mod replay;
 mod rows;
@@ -50,13 +55,17 @@ pub use error::StoreError;
 pub use events::{EventFilter, StoredEvent};
 pub use file::Depth;
 pub use forwarding::{Forwarded, Forwarding, Late};
+pub use guard::Watching;
 pub use heard::{HeardMessage, KNOWN_AGAIN, Listened};
 pub use import::{Imported, Importer};
+pub use live::LiveReader;
+pub use mirror::{Mirror, mirror_path};
 pub use outbox::{Importance, MAX_OUTBOX_BYTES, MAX_OUTBOX_ROWS, Message, Outbox, Outgoing};
+pub use place::{FileId, open_to_others, saved_beside};
 pub use readings::{Recorded, Which};
 pub use replay::Replayed;
 
-/// The write side of the record. There is one in the house at a time; a lock beside the file sees to it.
+/// The write side of the record. There is one in the house at a time; a claim by the file's identity sees to it.
 #[derive(Debug)]
 pub struct Store {
     path: PathBuf,
@@ -66,7 +75,10 @@ pub struct Store {
     data_version: Option<i64>,
     /// Rows that are being sealed.
     slice: Option<seal::Slice>,
-    _lock: std::fs::File,
+    keeping: guard::Keeping,
+    file: FileId,
+    /// The write-ahead log that was made for it.
+    log: Option<FileId>,
 }
 
 impl Store {
@@ -77,14 +89,30 @@ impl Store {
     /// [`StoreError::Kept`] if another process keeps it; [`StoreError::Newer`], [`StoreError::Foreign`] and
     /// [`StoreError::Damaged`] by what the file is; the disk's troubles otherwise.
     pub fn open(path: &Path) -> Result<Self, StoreError> {
-        let (lock, conn) = file::open_to_keep(path)?;
+        let (keeping, conn, file) = file::open_to_keep(path)?;
         let series = readings::SeriesIds::default();
-        Ok(Self { path: path.to_owned(), conn, series, data_version: None, slice: None, _lock: lock })
+        let path = path.to_owned();
+        Ok(Self { path, conn, series, data_version: None, slice: None, keeping, file, log: None })
     }
 
     /// The file.
     pub fn path(&self) -> &Path {
         &self.path
+    }
+
+    /// The file that is open.
+    pub const fn file(&self) -> FileId {
+        self.file
+    }
+
+    /// Whether the path still leads to the file that is open, by device and inode.
+    pub fn is_in_place(&mut self) -> bool {
+        self.keeping.answer();
+        let there = FileId::at(&self.path).ok() == Some(self.file);
+        if there {
+            self.log = FileId::at(&place::beside(&place::real(&self.path), "-wal")).ok();
+        }
+        there
     }
 
     /// Every fault that is found in the file: the whole of it is read. Empty if it is sound.
@@ -131,10 +159,21 @@ impl Reader {
         file::integrity_check(&self.path, &self.conn, depth)
     }
 
+    /// Has `step` called every few hundred steps of whatever is read from here on: it may rest, and says when to break off.
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    pub fn at_every_step(&mut self, step: impl FnMut() -> bool + Send + 'static) -> Result<(), StoreError> {
+        self.conn.progress_handler(STEPS, Some(step)).map_err(|error| self.error(error))
+    }
+
     fn error(&self, error: rusqlite::Error) -> StoreError {
         StoreError::of(&self.path, error)
     }
 }
+
+/// Steps of SQLite's between two calls of [`Reader::at_every_step`]: a millisecond or so.
+const STEPS: i32 = 2_000;
 
 /// A running number as SQLite keeps it; the numbers of a thousand years fit.
 fn to_sql(number: u64) -> i64 {

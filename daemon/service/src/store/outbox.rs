@@ -95,6 +95,31 @@ impl Reader {
 }
 
 impl Store {
+    /// Numbers what waits anew, above every number in it and above `row`: another record's outbox goes on from here, and its
+    /// numbers are not to be taken for those of this one.
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    pub fn number_outbox_above(&mut self, row: i64) -> Result<(), StoreError> {
+        let number = || -> rusqlite::Result<()> {
+            let newest = "SELECT max(coalesce(max(id), 0), coalesce((SELECT seq FROM sqlite_sequence WHERE name = 'outgoing'), 0))
+                          FROM outgoing";
+            let newest: i64 = self.conn.query_row(newest, [], |row| row.get(0))?;
+            let by = newest.max(row) + 1;
+            let tx = self.conn.unchecked_transaction()?;
+            // a row of its own, taken out again, carries the count on where nothing waits
+            tx.execute("UPDATE outgoing SET id = id + ?1", [by])?;
+            tx.execute(
+                "INSERT INTO outgoing (id, importance, size, displaces, retain, topic, payload)
+                 VALUES (?1, 0, 0, NULL, 0, '', '')",
+                [by + newest + 1],
+            )?;
+            tx.execute("DELETE FROM outgoing WHERE id = ?1", [by + newest + 1])?;
+            tx.commit()
+        };
+        number().map_err(|error| self.error(error))
+    }
+
     /// How full the outbox is.
     ///
     /// # Errors

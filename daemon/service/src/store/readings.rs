@@ -10,6 +10,7 @@ use bloom_model::time::Time;
 use rusqlite::{Connection, params};
 
 use super::error::{StoreError, UnknownName, unreadable};
+use super::feeding::{self, Commit};
 use super::forwarding::Noting;
 use super::rows::Tables;
 use super::{Reader, Store, from_sql, to_sql};
@@ -101,14 +102,29 @@ pub(super) fn write(
     )?;
     let mut written = Written::default();
     let mut noting = Noting::begin(conn)?;
+    let mut commit = Commit::default();
     for (place, reading) in readings.iter().enumerate() {
         let (time, fed) = (reading.time.unix_ms(), reading.fed.map(to_sql));
-        let rows = match key(reading.observed) {
+        let (rows, sum) = match key(reading.observed) {
             Key::Series(quantity, value) => {
-                measured.execute(params![time, series.number(conn, &reading.bench, quantity)?, value, fed])?
+                let series = series.number(conn, &reading.bench, quantity)?;
+                let rows = measured.execute(params![time, series, value, fed])?;
+                (rows, fed.map(|fed| feeding::sum_of_reading(time, series, value, fed)))
             }
             Key::Booked(what, value) => {
-                booked.execute(params![time, reading.bench, what, value, reading.note, reading.by, fed])?
+                let sum = fed.map(|fed| feeding::sum_of_booked(time, &reading.bench, &what, value, fed));
+                (
+                    booked.execute(params![
+                        time,
+                        reading.bench,
+                        what,
+                        value,
+                        reading.note,
+                        reading.by,
+                        fed
+                    ])?,
+                    sum,
+                )
             }
         };
         if rows == 0 {
@@ -118,6 +134,9 @@ pub(super) fn write(
         if let Some(noting) = &mut noting {
             noting.note(&reading.bench, reading.time);
         }
+        if let Some(sum) = sum {
+            commit.add(sum);
+        }
         if let Some(fed) = reading.fed {
             written.lowest_fed = Some(written.lowest_fed.map_or(fed, |lowest| lowest.min(fed)));
         }
@@ -125,41 +144,19 @@ pub(super) fn write(
     if let Some(noting) = noting {
         noting.end(conn)?;
     }
-    note_feeding(conn, readings)?;
+    commit.note(conn, readings)?;
     Ok(written)
 }
 
-/// Writes down between which times the fed readings of a batch lie.
-fn note_feeding(conn: &Connection, readings: &[Recorded]) -> rusqlite::Result<()> {
-    let fed = readings.iter().filter_map(|reading| Some((reading.fed?, reading)));
-    let Some(last_fed) = fed.clone().map(|(fed, _)| fed).max() else { return Ok(()) };
-    let mut span: Option<(Time, Time)> = None;
-    for (_, reading) in fed {
-        if let Key::Series(..) = key(reading.observed) {
-            let (from, until) = span.unwrap_or((reading.time, reading.time));
-            span = Some((from.min(reading.time), until.max(reading.time)));
-        }
-    }
-    conn.prepare_cached(
-        "INSERT INTO feeding (last_fed, from_ms, until_ms) VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING",
-    )?
-    .execute(params![
-        to_sql(last_fed),
-        span.map(|(from, _)| from.unix_ms()),
-        span.map(|(_, until)| until.unix_ms())
-    ])?;
-    Ok(())
-}
-
 /// Where a reading is kept.
-enum Key {
+pub(super) enum Key {
     /// Among the sensor readings.
     Series(Quantity, f64),
     /// Among what people booked: what it is called there, and its value if it has one.
     Booked(String, Option<f64>),
 }
 
-fn key(observed: Observed) -> Key {
+pub(super) fn key(observed: Observed) -> Key {
     match observed {
         Observed::Value(quantity, value) if quantity.by_hand() => {
             Key::Booked(quantity.name().to_owned(), Some(value))

@@ -3,6 +3,7 @@
 mod book;
 mod copy;
 mod faults;
+mod feeding;
 mod file;
 mod forwarding;
 mod kill;

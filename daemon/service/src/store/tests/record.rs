@@ -289,7 +289,7 @@ fn states_and_runs_outlive_the_process() {
         fed,
     };
     let mut store = Store::open(&path).unwrap();
-    assert_eq!(store.begin_run(at(0)).unwrap(), 1);
+    assert_eq!(store.begin_run(at(0), 0).unwrap(), 1);
     for checkpoints in
         [vec![state("east-3", b"bud", 4), state("west-1", b"", 4)], vec![state("east-3", b"\0open", 9)]]
     {
@@ -298,9 +298,9 @@ fn states_and_runs_outlive_the_process() {
     drop(store);
     let mut store = Store::open(&path).unwrap();
     assert_eq!(store.checkpoints().unwrap(), [state("east-3", b"\0open", 9), state("west-1", b"", 4)]);
-    assert_eq!(store.begin_run(at(-9)).unwrap(), 2, "whatever the clock says");
+    assert_eq!(store.begin_run(at(-9), 0).unwrap(), 2, "whatever the clock says");
     for expected in 3..1_100 {
-        assert_eq!(store.begin_run(at(0)).unwrap(), expected);
+        assert_eq!(store.begin_run(at(0), 0).unwrap(), expected);
     }
 }
 
@@ -321,7 +321,7 @@ fn entries_of_another_connection_are_seen_and_taken_up_once() {
     let mut store = Store::open(&path).unwrap();
     assert!(store.others_wrote().unwrap(), "what came before the start counts");
     assert!(!store.others_wrote().unwrap());
-    store.begin_run(at(0)).unwrap();
+    store.begin_run(at(0), 0).unwrap();
     assert!(!store.others_wrote().unwrap(), "its own commits do not");
     tape.put(&path).unwrap();
     let all = Entry::Acknowledge { id: None, by: Some("Ida".to_owned()) };

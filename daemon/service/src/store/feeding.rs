@@ -1,0 +1,125 @@
+//! A note a commit: which running numbers it brought, between which times its readings lie, and their check sum.
+//!
+//! Sealed days carry a check sum of their own; what is not sealed yet is guarded by the note of its commit. The sum is that of
+//! its rows', whatever their order: one row that changed changes it. Not guarded are rows without a running number (imports and
+//! what came late), what a person said beside a booking, events and messages: those are few, and are not computed with.
+
+use bloom_model::time::Time;
+use rusqlite::{Connection, params};
+
+use super::readings::{Key, Recorded, key};
+use super::rows::Tables;
+use super::to_sql;
+
+/// Commits that are named at most where rows are not what was committed.
+const NAMED_AT_MOST: usize = 5;
+
+/// What one commit brings.
+#[derive(Debug, Default)]
+pub(super) struct Commit {
+    sum: u32,
+}
+
+/// The check sum of a row of readings.
+pub(super) fn sum_of_reading(time_ms: i64, series: i64, value: f64, fed: i64) -> u32 {
+    let mut sum = crc32fast::Hasher::new();
+    for number in [time_ms, series, fed] {
+        sum.update(&number.to_le_bytes());
+    }
+    sum.update(&bits(value));
+    sum.finalize()
+}
+
+/// A value as SQLite gives it back: it knows no zero below zero.
+fn bits(value: f64) -> [u8; 8] {
+    (value + 0.0).to_bits().to_le_bytes()
+}
+
+/// The check sum of a row of what was booked.
+pub(super) fn sum_of_booked(time_ms: i64, bench: &str, what: &str, value: Option<f64>, fed: i64) -> u32 {
+    let mut sum = crc32fast::Hasher::new();
+    for number in [time_ms, fed] {
+        sum.update(&number.to_le_bytes());
+    }
+    sum.update(&value.map_or([0xFF; 8], bits));
+    for text in [bench, what] {
+        sum.update(text.as_bytes());
+        sum.update(&[0]);
+    }
+    sum.finalize()
+}
+
+impl Commit {
+    /// Counts a row that was written with a running number.
+    pub(super) const fn add(&mut self, sum: u32) {
+        self.sum = self.sum.wrapping_add(sum);
+    }
+
+    /// Writes the note of a commit of these readings.
+    pub(super) fn note(self, conn: &Connection, readings: &[Recorded]) -> rusqlite::Result<()> {
+        let fed = readings.iter().filter_map(|reading| Some((reading.fed?, reading)));
+        let Some(last_fed) = fed.clone().map(|(fed, _)| fed).max() else { return Ok(()) };
+        let mut span: Option<(Time, Time)> = None;
+        for (_, reading) in fed {
+            if let Key::Series(..) = key(reading.observed) {
+                let (from, until) = span.unwrap_or((reading.time, reading.time));
+                span = Some((from.min(reading.time), until.max(reading.time)));
+            }
+        }
+        conn.prepare_cached(
+            "INSERT INTO feeding (last_fed, from_ms, until_ms, sum) VALUES (?1, ?2, ?3, ?4) ON CONFLICT DO NOTHING",
+        )?
+        .execute(params![
+            to_sql(last_fed),
+            span.map(|(from, _)| from.unix_ms()),
+            span.map(|(_, until)| until.unix_ms()),
+            self.sum,
+        ])?;
+        Ok(())
+    }
+}
+
+/// Adds up again what the notes of commits speak of; names the commits whose rows are not what was written. Rows that are being
+/// sealed are left out: they are in two places.
+pub(super) fn faults(conn: &Connection) -> rusqlite::Result<Vec<String>> {
+    let Tables { filled, closed_fed, .. } = Tables::of(conn)?;
+    let closed_fed = to_sql(closed_fed);
+    let mut notes = conn.prepare(
+        "SELECT last_fed, coalesce(lag(last_fed) OVER (ORDER BY last_fed), 0), from_ms, until_ms, sum
+         FROM feeding ORDER BY last_fed",
+    )?;
+    let mut measured = conn.prepare(&format!(
+        "SELECT time_ms, series, value, fed FROM {filled}
+         WHERE time_ms BETWEEN ?1 AND ?2 AND fed > ?3 AND fed <= ?4"
+    ))?;
+    let mut booked =
+        conn.prepare("SELECT time_ms, bench, what, value, fed FROM booked WHERE fed > ?1 AND fed <= ?2")?;
+    let mut wrong = Vec::new();
+    let mut notes = notes.query([])?;
+    while let Some(note) = notes.next()? {
+        let last_fed: i64 = note.get(0)?;
+        let after = note.get::<_, i64>(1)?.max(closed_fed);
+        let Some(sum) = note.get::<_, Option<u32>>(4)?.filter(|_| last_fed > closed_fed) else { continue };
+        let mut commit = Commit::default();
+        if let (Some(from), Some(until)) = (note.get::<_, Option<i64>>(2)?, note.get::<_, Option<i64>>(3)?) {
+            let mut rows = measured.query([from, until, after, last_fed])?;
+            while let Some(row) = rows.next()? {
+                commit.add(sum_of_reading(row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?));
+            }
+        }
+        let mut rows = booked.query([after, last_fed])?;
+        while let Some(row) = rows.next()? {
+            let (bench, what): (String, String) = (row.get(1)?, row.get(2)?);
+            commit.add(sum_of_booked(row.get(0)?, &bench, &what, row.get(3)?, row.get(4)?));
+        }
+        if commit.sum != sum {
+            wrong.push(format!("readings {} to {last_fed} are not those that were committed", after + 1));
+        }
+    }
+    let more = wrong.len().saturating_sub(NAMED_AT_MOST);
+    wrong.truncate(NAMED_AT_MOST);
+    if more > 0 {
+        wrong.push(format!("and those of {more} commits more"));
+    }
+    Ok(wrong)
+}
