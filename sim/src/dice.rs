@@ -23,6 +23,8 @@ pub(crate) enum Concern {
     Edge,
     /// A ranger's own noise; 0 is the tip, 1 the rim.
     RangerNoise(u8),
+    /// When and how the side ranger stops seeing the plant.
+    SideLoss,
     /// One trouble in one place; 0 is the tip or the house, 1 the rim.
     Trouble(Trouble, u8),
 }
@@ -36,6 +38,7 @@ impl Concern {
             Self::Bookings => 3,
             Self::Edge => 4,
             Self::Hanging => 5,
+            Self::SideLoss => 6,
             Self::RangerNoise(place) => 8 + place as u64,
             Self::Trouble(trouble, place) => 64 + 4 * trouble as u64 + place as u64,
         }

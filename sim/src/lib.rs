@@ -16,6 +16,7 @@ pub mod recording;
 pub mod rehearsal;
 pub mod rim;
 pub mod season;
+pub mod side_loss;
 pub mod trial;
 pub mod trouble;
 pub mod truth;

@@ -4,6 +4,7 @@ use chrono::NaiveDate;
 
 use crate::edge::EdgeTrouble;
 use crate::rim::OpeningShape;
+use crate::side_loss::SideLoss;
 use crate::trouble::Troubles;
 use crate::truth::Outcome;
 
@@ -30,6 +31,8 @@ pub struct SeasonOptions {
     pub signs: bool,
     /// Air pressure, kPa.
     pub pressure_kpa: f64,
+    /// How the side ranger stops seeing the plant some time before the opening, if it does.
+    pub side_loss: Option<SideLoss>,
     /// What goes wrong.
     pub troubles: Troubles,
     /// What comes between the side ranger and the edge, if it is asked for.
@@ -53,6 +56,7 @@ impl Default for SeasonOptions {
             tape: false,
             signs: false,
             pressure_kpa: 101.325,
+            side_loss: None,
             troubles: Troubles::NONE,
             edge: None,
             hung_d_before: None,
@@ -74,6 +78,8 @@ pub struct RangerOptions {
     pub furthest_m: f64,
     /// Standard deviation of its white noise, m; `None` draws 0.5 to 3 mm (general knowledge of such rangers).
     pub noise_sd_m: Option<f64>,
+    /// Echoes of which it reports the median, 1 or more.
+    pub burst: u32,
     /// Steps of its output per metre: 1000 for whole millimetres.
     pub steps_per_m: f64,
 }
@@ -86,6 +92,7 @@ impl Default for RangerOptions {
             blind_zone_m: 0.2,
             furthest_m: 5.0,
             noise_sd_m: None,
+            burst: 1,
             steps_per_m: 1000.0,
         }
     }

@@ -17,6 +17,7 @@ use crate::plant::PlantDraw;
 use crate::ranger::Ranger;
 use crate::rim::Rim;
 use crate::schedule::Schedule;
+use crate::side_loss::LostSide;
 use crate::trouble::{Trouble, Troubles};
 use crate::truth::{Knock, Truth};
 
@@ -93,7 +94,12 @@ impl Season {
                 Ranger::draw(seed, asked, place, disturbances)
             })
         };
-        let (tip, rim) = (ranger(options.tip, Place::Tip), ranger(options.rim, Place::Rim));
+        let lost = options.side_loss.map(|what| LostSide::draw(seed, what, crack_h.unwrap_or(until_h)));
+        let tip = ranger(options.tip, Place::Tip);
+        let mut rim = ranger(options.rim, Place::Rim);
+        if let Some(rim) = &mut rim {
+            rim.lost = lost;
+        }
         let power_cuts = dice_for(seed, options.troubles, Trouble::PowerCuts).map(|mut dice| {
             Schedule::scattered(&mut dice, until_h, 600.0, |dice| (dice.log_between(0.3, 14.0), ()))
         });
@@ -159,6 +165,12 @@ impl Season {
     /// Standard deviation of the white noise of the overhead and the side ranger, m.
     pub fn noise_sd_m(&self) -> (Option<f64>, Option<f64>) {
         (self.tip.as_ref().map(Ranger::noise_sd_m), self.rim.as_ref().map(Ranger::noise_sd_m))
+    }
+
+    /// When the side ranger stops seeing the plant for good, if it does.
+    pub fn side_lost(&self) -> Option<Time> {
+        let lost = self.rim.as_ref()?.lost?;
+        Some(self.calendar.time(lost.from_h))
     }
 
     /// The true air around the bench.

@@ -59,6 +59,9 @@ fn eventful(house: &House) {
     odd.grow(2.0, 0.3, 0.0);
     let mut bud = Course::new("west-2");
     bud.grow(9.0, 9.0, 0.0);
+    // its side ranger is turned to a wall a metre behind, and back
+    bud.grow(9.0, 0.3, -1.0);
+    bud.grow(9.0, 0.3, 0.0);
     bud.second += HOUR;
     bud.grow(9.0, 14.0, 0.0);
     // 38 °C and 60 %: "extreme danger" by the published chart, which is an alarm and has an end

@@ -22,6 +22,7 @@ mod rehearsal;
 mod restart;
 mod review;
 mod seasons;
+mod seeing;
 mod service;
 mod soak;
 mod stages;

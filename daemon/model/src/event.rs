@@ -71,6 +71,10 @@ pub enum EventKind {
     SensorStuck,
     /// It comes or changes again.
     SensorBack,
+    /// The side ranger speaks but does not see a living bud.
+    EdgeNotSeen,
+    /// It sees one again.
+    EdgeNotSeenOver,
     /// Heat stress for people in the house (of the site).
     Caution,
     /// The extreme heat that was told as an alarm is over (of the site).
@@ -126,6 +130,8 @@ impl EventKind {
             Self::SensorSilent => "sensor-silent",
             Self::SensorStuck => "sensor-stuck",
             Self::SensorBack => "sensor-back",
+            Self::EdgeNotSeen => "edge-not-seen",
+            Self::EdgeNotSeenOver => "edge-not-seen-over",
             Self::Caution => "caution",
             Self::CautionOver => "caution-over",
             Self::Test => "test",
@@ -264,6 +270,8 @@ pub enum Details {
     Heat(HeatDetails),
     /// `sensor-silent`, `sensor-stuck`, `sensor-back`.
     Sensor(SensorDetails),
+    /// `edge-not-seen`, `edge-not-seen-over`.
+    Edge(EdgeDetails),
     /// What befell the site itself: `link-down`, `clock-untrusted`, `forwarder-behind`, and each when it is over.
     Trouble {
         /// What is affected: a port, a pipe, the clock, a section of the configuration.
@@ -424,6 +432,32 @@ pub struct SensorDetails {
     /// That reading's value, in the quantity's unit.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub value: Option<f64>,
+}
+
+/// Evidence of `edge-not-seen` and `edge-not-seen-over`.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct EdgeDetails {
+    /// What shows it: `impossible-figures`, `target-jumped`, `nothing-to-follow`, `readings-far-apart`, `no-swelling-no-sway`.
+    pub why: &'static str,
+    /// Since when.
+    pub since: Time,
+    /// The newest figure of the side ranger, m.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub value: Option<f64>,
+    /// Share of figures that lie where no edge can be, percent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub impossible_pct: Option<f64>,
+    /// By how much the target jumped, or moved in two days, cm; above zero towards the ranger.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub moved_cm: Option<f64>,
+    /// Time between readings, min.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub interval_min: Option<f64>,
+    /// The ranger's own noise as learnt, mm, no less than 0.7.
+    pub noise_mm: f64,
+    /// Chance that it opens today or tonight if it opens at all, 0 to 1.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub chance_today: Option<f64>,
 }
 
 /// Rounded to a number of decimals, so that a figure carries no digits that it does not know.

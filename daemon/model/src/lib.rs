@@ -20,6 +20,7 @@ pub mod profile;
 pub mod quantity;
 pub mod ranging;
 pub mod reading;
+pub mod seeing;
 pub mod sensors;
 pub mod sign;
 pub mod site;

@@ -14,6 +14,12 @@ const STUCK_AFTER_H: f64 = 12.0;
 const STUCK_READINGS: u32 = 60;
 /// Back for this long, without a silence in between, before it is said: a loose contact is no recovery. Judgement.
 const BACK_AFTER: TimeDelta = TimeDelta::minutes(5);
+/// A sensor that speaks seldom is silent after so many of its own spacings, if that is more than the limit for all.
+const SILENT_SPACINGS: f64 = 2.2;
+/// No sensor is waited for as one that speaks more seldom than this, s.
+const SPACING_AT_MOST_S: f64 = 3600.0;
+/// A spacing counts as no more than this many of those before: a span without readings is no spacing.
+const MOST_LONGER: f64 = 2.0;
 
 /// A ranger whose board speaks on is silent only after this long: mist and the drops that it leaves on the face take its echoes for up to
 /// an hour, in a house that is misted several times a day (common practice).
@@ -23,6 +29,8 @@ const MIST_BLINDS: TimeDelta = TimeDelta::minutes(75);
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct SensorWatch {
     newest: [Option<Held>; Quantity::ALL.len()],
+    /// Usual time between the readings of each, s; zero before the second.
+    spacing_s: [f64; Quantity::ALL.len()],
     /// When the bench was first heard of: a ranger that is hung but has never reported counts from here.
     began: Option<Time>,
     groups: Vec<SensorFault>,
@@ -53,8 +61,8 @@ pub struct SensorFault {
 pub struct Recovery {
     /// The fault, with the quantities that are back.
     pub fault: SensorFault,
-    /// Those of it that are still out.
-    pub still_out: Vec<Quantity>,
+    /// What told the fault ends with it: an alarm is for the rangers.
+    pub ends: bool,
 }
 
 impl SensorFault {
@@ -64,6 +72,7 @@ impl SensorFault {
         is_well: impl Fn(Quantity) -> bool,
         now: Time,
         silent_after: TimeDelta,
+        side_needed: bool,
     ) -> Option<Recovery> {
         self.back.retain(|(quantity, _, seen)| is_well(*quantity) && now - *seen < silent_after);
         for quantity in self.quantities.iter().copied().filter(|quantity| is_well(*quantity)) {
@@ -83,9 +92,13 @@ impl SensorFault {
         self.quantities = still_out;
         self.back = back;
         let fault = Self { quantities, back: Vec::new(), ..self.clone() };
-        // the bud is watched again by one: what is still out is told anew where that is lost, too
-        self.alarm &= !fault.quantities.iter().any(|quantity| quantity.is_range());
-        Some(Recovery { fault, still_out: self.quantities.clone() })
+        // the bud is watched again: what is still out is told anew where that is lost, too
+        let back = |quantity| fault.quantities.contains(&quantity);
+        let side_out = side_needed && self.quantities.contains(&Quantity::RimRange);
+        let watched = back(Quantity::RimRange) || (back(Quantity::TipRange) && !side_out);
+        let ranger_out = self.quantities.iter().any(|quantity| quantity.is_range());
+        self.alarm &= !watched;
+        Some(Recovery { ends: watched || !ranger_out, fault })
     }
 }
 
@@ -101,6 +114,15 @@ impl SensorWatch {
         if place.is_some_and(|held| held.time >= time) {
             return false;
         }
+        if let Some(held) = place {
+            let step_s = (time - held.time).as_seconds_f64();
+            let usual_s = &mut self.spacing_s[quantity as usize];
+            *usual_s = if *usual_s > 0.0 {
+                *usual_s + (step_s.min(MOST_LONGER * *usual_s) - *usual_s) / 8.0
+            } else {
+                step_s
+            };
+        }
         Held::take_into(place, value, time);
         self.began.get_or_insert(time);
         self.next_look.get_or_insert(time + silent_after);
@@ -111,6 +133,19 @@ impl SensorWatch {
     pub fn begin(&mut self, time: Time, silent_after: TimeDelta) {
         self.began.get_or_insert(time);
         self.next_look.get_or_insert(time + silent_after);
+    }
+
+    /// After how long a quantity counts as silent: the limit for all, or longer for one that speaks seldom.
+    fn silent_after(&self, quantity: Quantity, after: TimeDelta) -> TimeDelta {
+        let spacing_s = self.spacing_s[quantity as usize];
+        // after its first reading nobody knows: it may be one that speaks just as seldom as the limit
+        let spacing_s = if spacing_s > 0.0 || self.newest(quantity).is_none() {
+            spacing_s
+        } else {
+            after.as_seconds_f64()
+        };
+        let own_s = SILENT_SPACINGS * spacing_s.min(SPACING_AT_MOST_S);
+        after.max(TimeDelta::milliseconds((own_s * 1e3) as i64))
     }
 
     /// When to look next.
@@ -131,7 +166,7 @@ impl SensorWatch {
             None if expected => self.began?,
             None => return None,
         };
-        (now - since >= after && !self.is_out(quantity)).then_some(since)
+        (now - since >= self.silent_after(quantity, after) && !self.is_out(quantity)).then_some(since)
     }
 
     /// Whether a ranger hears nothing perhaps only for mist: the thermometer or hygrometer of its board has spoken meanwhile, and just now.
@@ -156,7 +191,7 @@ impl SensorWatch {
         let next = watched()
             .filter(|quantity| !silent.iter().any(|(q, _)| q == quantity) && !self.is_out(*quantity))
             .filter_map(|quantity| {
-                let due = self.newest(quantity)?.time + after;
+                let due = self.newest(quantity)?.time + self.silent_after(quantity, after);
                 // a ranger in the mist, whose board may fall silent at any time
                 Some(if due > now { due } else { now + after / 3 })
             })
@@ -220,19 +255,28 @@ impl SensorWatch {
         }
     }
 
-    /// What is over: quantities of a fault that have reported and changed again for a while.
-    pub fn over(&mut self, now: Time, after: TimeDelta) -> Vec<Recovery> {
-        let newest = &self.newest;
+    /// What is over: quantities of a fault that have reported and changed again for a while. An alarm ends with the first ranger
+    /// that is back, and where the side ranger alone sees what matters, with that one.
+    pub fn over(&mut self, now: Time, after: TimeDelta, side_needed: bool) -> Vec<Recovery> {
+        let mut groups = std::mem::take(&mut self.groups);
         let mut over = Vec::new();
-        for group in &mut self.groups {
+        for group in &mut groups {
             let (stuck, since) = (group.stuck, group.since);
             let is_well = |quantity: Quantity| {
-                newest[quantity as usize]
-                    .is_some_and(|held| now - held.time < after && (!stuck || held.since > since))
+                self.newest(quantity).is_some_and(|held| {
+                    now - held.time < self.silent_after(quantity, after) && (!stuck || held.since > since)
+                })
             };
-            over.extend(group.recover(is_well, now, after));
+            let patience = group
+                .quantities
+                .iter()
+                .map(|quantity| self.silent_after(*quantity, after))
+                .max()
+                .unwrap_or(after);
+            over.extend(group.recover(is_well, now, patience, side_needed));
         }
-        self.groups.retain(|group| !group.quantities.is_empty());
+        groups.retain(|group| !group.quantities.is_empty());
+        self.groups = groups;
         over
     }
 

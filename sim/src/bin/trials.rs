@@ -177,6 +177,14 @@ fn scenarios(
             scenario.seed,
             Summary::HEAD
         );
+        println!(
+            "nobody was told of {} of {} openings; edge-not-seen of a ranger that sees the edge: {} ({} as alarms), {:.2} a bench-year",
+            summary.missed - summary.missed_blind,
+            summary.openings,
+            summary.edge_not_seen_falsely,
+            summary.edge_not_seen_falsely_as_alarm,
+            summary.edge_not_seen_falsely as f64 / summary.bench_years
+        );
         for held in scenario.limits.held_against(&summary) {
             all_held &= held.holds();
             println!("{held}");

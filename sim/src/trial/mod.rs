@@ -1,5 +1,6 @@
 //! Seasons run through the model and held against their truth.
 
+mod blind;
 mod bracts;
 pub mod forecast;
 mod many;
@@ -96,6 +97,7 @@ pub fn run(season: &Season, profile: &Profile, mut told: impl FnMut(&Event)) -> 
         for event in events.drain(..) {
             told(&event);
             opening::judge(&mut verdict, season, &event);
+            verdict.blind.note(season, &event);
         }
     }
     verdict.bract_alarms.over(truth.end);

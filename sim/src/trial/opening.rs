@@ -2,17 +2,15 @@
 
 use std::fmt;
 
-use bloom_model::event::{Details, Event, EventKind, Severity};
+use bloom_model::event::{Details, Event, EventKind};
 use bloom_model::time::Time;
 use serde::Serialize;
 
+use super::blind::Blindness;
 use super::bracts::BractAlarms;
 use super::quantile;
 use crate::season::Season;
 use crate::truth::Passing;
-
-/// An alarm about a ranger counts for an opening that became full within this many hours.
-const BLIND_BEFORE_H: f64 = 12.0;
 
 /// What became of one season.
 #[derive(Debug, Clone, Default)]
@@ -47,8 +45,8 @@ pub struct Verdict {
     pub told_at: Option<Time>,
     /// Full opening was told.
     pub full_open_told: bool,
-    /// In the half day before full opening an alarm said that a ranger was silent or frozen: nobody need trust the silence.
-    pub blindness_told: bool,
+    /// What was told of a side ranger that does not see the plant.
+    pub blind: Blindness,
     /// Days from emergence until the bud was seen.
     pub seen_after_d: Option<f64>,
 }
@@ -96,8 +94,12 @@ pub struct Summary {
     pub openings: usize,
     /// Of them, those without an alarm before full opening.
     pub missed: usize,
-    /// Of those missed, those where an alarm said in time that the ranger was silent or frozen.
+    /// Of those missed, those where an alarm stood in time that the side ranger does not see the plant.
     pub missed_blind: usize,
+    /// `edge-not-seen`, as warning or as alarm, of a side ranger that sees the edge.
+    pub edge_not_seen_falsely: usize,
+    /// Of them, alarms.
+    pub edge_not_seen_falsely_as_alarm: usize,
     /// Opening alarms with no opening or gap behind them.
     pub false_alarms: usize,
     /// Upper bound of their rate, 95 %, per 50 bench-years (Poisson: 3.0 for none, and so on).
@@ -149,7 +151,12 @@ impl Summary {
             bench_years,
             openings: verdicts.iter().filter(|verdict| verdict.opens).count(),
             missed: missed.clone().count(),
-            missed_blind: missed.filter(|verdict| verdict.blindness_told).count(),
+            missed_blind: missed.filter(|verdict| verdict.blind.told_in_time).count(),
+            edge_not_seen_falsely: verdicts.iter().map(|verdict| verdict.blind.false_alarms.len()).sum(),
+            edge_not_seen_falsely_as_alarm: verdicts
+                .iter()
+                .map(|verdict| verdict.blind.false_alarms.iter().filter(|(_, alarm)| *alarm).count())
+                .sum(),
             false_alarms,
             false_alarms_bound_50_years: poisson_bound(false_alarms) / bench_years * 50.0,
             gap_alarms: verdicts.iter().map(|verdict| verdict.gap_alarms).sum(),
@@ -289,10 +296,6 @@ pub(super) fn judge(verdict: &mut Verdict, season: &Season, event: &Event) {
             }
         }
         (EventKind::FullOpen, _) => verdict.full_open_told = true,
-        (EventKind::SensorSilent | EventKind::SensorStuck, _) if event.severity == Severity::Alarm => {
-            let before_h = opening.map(|(_, full)| full.hours_since(event.time));
-            verdict.blindness_told |= before_h.is_some_and(|hours| (0.0..=BLIND_BEFORE_H).contains(&hours));
-        }
         _ => {}
     }
 }

@@ -11,6 +11,7 @@ use super::{Many, Summary, run};
 use crate::edge::EdgeTrouble;
 use crate::options::{PlantWishes, SeasonOptions};
 use crate::rim::OpeningShape;
+use crate::side_loss::SideLoss;
 use crate::trouble::Troubles;
 use crate::truth::{Outcome, Truth};
 
@@ -46,6 +47,10 @@ pub struct Physics {
     /// No side ranger.
     #[serde(default)]
     pub overhead_only: bool,
+    /// How the side ranger stops seeing the plant some time before the opening, if it does.
+    pub side_loss: Option<SideLoss>,
+    /// Echoes of which the side ranger reports the median; one if absent.
+    pub side_burst: Option<u32>,
     /// What becomes of every bud.
     pub outcome: Option<Outcome>,
     /// Local hour of the first crack.
@@ -78,6 +83,10 @@ fn troubles<'de, D: serde::Deserializer<'de>>(from: D) -> Result<Troubles, D::Er
 #[derive(Debug, Clone, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Limits {
+    /// Openings of which nobody was told: missed, and no alarm had said that the side ranger does not see them.
+    pub untold_at_most: Option<usize>,
+    /// `edge-not-seen` of a side ranger that sees the edge, in a bench-year.
+    pub edge_not_seen_falsely_a_bench_year_at_most: Option<f64>,
     /// Openings missed.
     pub missed_at_most: Option<usize>,
     /// False opening alarms in 50 bench-years.
@@ -205,6 +214,10 @@ impl Physics {
             },
             ..SeasonOptions::default()
         };
+        options.side_loss = self.side_loss;
+        if let (Some(rim), Some(burst)) = (&mut options.rim, self.side_burst) {
+            rim.burst = burst;
+        }
         if self.overhead_only {
             options.rim = None;
         }
@@ -219,6 +232,16 @@ impl Limits {
         let at_most = |limit: Option<f64>| limit.map(|limit| [f64::NEG_INFINITY, limit]);
         let at_least = |limit: Option<f64>| limit.map(|limit| [limit, f64::INFINITY]);
         let figures = [
+            (
+                "openings that nobody was told of",
+                Some((summary.missed - summary.missed_blind) as f64),
+                at_most(self.untold_at_most.map(|count| count as f64)),
+            ),
+            (
+                "edge-not-seen falsely, in a bench-year",
+                Some(summary.edge_not_seen_falsely as f64 / summary.bench_years),
+                at_most(self.edge_not_seen_falsely_a_bench_year_at_most),
+            ),
             (
                 "openings missed",
                 Some(summary.missed as f64),

@@ -6,10 +6,8 @@ use super::Bench;
 use crate::event::{Details, Event, EventKind, SensorDetails, Severity};
 use crate::quantity::Quantity;
 use crate::sensors::{Recovery, SensorFault};
+use crate::stage::Stage;
 use crate::time::Time;
-
-/// A side ranger that has repeated one figure for this long, h, against its own noise, is frozen. Judgement.
-const RIM_FROZEN_H: f64 = 1.0;
 
 impl Bench {
     pub(super) fn look_for_silence(&mut self, now: Time, events: &mut Vec<Event>) {
@@ -31,13 +29,9 @@ impl Bench {
 
     /// How grave a silence is, and its sentence.
     fn words_of_silence(&self, fault: &SensorFault) -> (Severity, String) {
-        let ranger_lost = fault.quantities.iter().any(|quantity| quantity.is_range());
-        let ranger_left = self
-            .hung_rangers()
-            .any(|ranger| !fault.quantities.contains(&ranger) && !self.state.sensors.is_out(ranger));
-        let blind = self.is_in_bud_or_open() && ranger_lost && !ranger_left;
-        let (severity, what_to_do) = if blind {
-            let what_to_do = "The bud is not being watched: look at it by eye, from the ground or by camera and not alone, and mend power, cable or sensor now.";
+        let (severity, what_to_do) = if self.leaves_unwatched(&fault.quantities) {
+            let what_to_do = "The bud is not being watched: look at it by eye, from the ground or by camera, not alone, \
+                              and mend power, cable or sensor now.";
             (Severity::Alarm, what_to_do)
         } else {
             (Severity::Warning, "Check power, cable and sensor.")
@@ -50,6 +44,18 @@ impl Bench {
             words.day_clock(fault.since)
         );
         (severity, message)
+    }
+
+    /// Whether nobody watches any more without those: a bud without its side ranger, for from above the opening is not seen, and
+    /// a bud or a bloom without its last ranger.
+    pub fn leaves_unwatched(&self, quantities: &[Quantity]) -> bool {
+        let lost = |quantity: &Quantity| quantities.contains(quantity);
+        let out = |quantity: &Quantity| lost(quantity) || self.state.sensors.is_out(*quantity);
+        let in_bud = self.stage().is_some_and(Stage::in_bud);
+        (in_bud && self.spec.rim.is_some() && lost(&Quantity::RimRange))
+            || (self.is_in_bud_or_open()
+                && self.hung_rangers().any(|ranger| lost(&ranger))
+                && self.hung_rangers().all(|ranger| out(&ranger)))
     }
 
     /// The silences that stand now, each as the event that tells it.
@@ -104,24 +110,22 @@ impl Bench {
             _ => false,
         };
         // the side ranger carries the alarm: it is told within the hour, and a person must look meanwhile
-        let rim_frozen = self.stage().is_some_and(|stage| stage.in_bud())
-            && self.state.sensors.newest(Quantity::RimRange).is_some_and(|held| {
-                self.state.rim.is_stale(held.run) && held.time.hours_since(held.since) >= RIM_FROZEN_H
-            });
-        let fault = if rim_frozen {
-            self.state.sensors.frozen(Quantity::RimRange)
-        } else {
-            self.state.sensors.look_for_stuck(watched)
-        };
-        let Some(mut fault) = fault else { return };
-        let severity = if rim_frozen { Severity::Alarm } else { Severity::Warning };
+        let (rim, figures) = (&self.state.rim, &self.state.figures);
+        let rim_frozen =
+            self.stage().is_some_and(Stage::in_bud) && figures.is_frozen(rim.noise_m(), rim.is_noisy());
+        let fault = if rim_frozen { self.state.sensors.frozen(Quantity::RimRange) } else { None };
+        let Some(mut fault) = fault.or_else(|| self.state.sensors.look_for_stuck(watched)) else { return };
         let words = self.words();
-        let message = format!(
-            "{}: {} has not changed since {}. The sensor may be frozen: check it, and switch it off and on.",
-            words.who(),
-            listed(&fault.quantities),
-            words.day_clock(fault.since)
-        );
+        let repeats =
+            format!("{} has not changed since {}", listed(&fault.quantities), words.day_clock(fault.since));
+        let (severity, message) = if self.leaves_unwatched(&fault.quantities) {
+            let what_to_do = "Look at the bud by eye, from the ground or by camera, not alone. Then wipe the ranger's face, \
+                              and switch it off and on";
+            (Severity::Alarm, format!("NOT WATCHED {}: {repeats}. {what_to_do}.", words.who()))
+        } else {
+            let what_to_do = "The sensor may be frozen: check it, and switch it off and on";
+            (Severity::Warning, format!("{}: {repeats}. {what_to_do}.", words.who()))
+        };
         let event = self.event(now, EventKind::SensorStuck, severity, message, sensor_details(&fault));
         fault.told.clone_from(&event.id);
         fault.alarm = severity == Severity::Alarm;
@@ -130,15 +134,13 @@ impl Bench {
     }
 
     pub(super) fn look_for_recovery(&mut self, now: Time, events: &mut Vec<Event>) {
-        for Recovery { fault, still_out } in self.state.sensors.over(now, self.site.silent_after) {
+        let side_needed = self.spec.rim.is_some() && self.stage().is_some_and(Stage::in_bud);
+        for Recovery { fault, ends } in self.state.sensors.over(now, self.site.silent_after, side_needed) {
             let are = if fault.quantities.len() == 1 { "is" } else { "are" };
             let message = format!("{}: {} {are} back.", self.words().who(), listed(&fault.quantities));
             let mut event =
                 self.event(now, EventKind::SensorBack, Severity::Warning, message, sensor_details(&fault));
-            // an alarm is for the rangers: it stands until one of them is back
-            if fault.quantities.iter().any(|quantity| quantity.is_range())
-                || !still_out.iter().any(|quantity| quantity.is_range())
-            {
+            if ends {
                 event.ends.push(fault.told);
             }
             events.push(event);

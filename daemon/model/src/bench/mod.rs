@@ -7,6 +7,9 @@ mod bud;
 mod climate;
 mod climate_and_sensors;
 mod doubt;
+mod edge;
+#[cfg(test)]
+mod edge_tests;
 mod heat_stress;
 mod opening_alarm;
 mod opening_night;
@@ -32,6 +35,7 @@ use crate::profile::Profile;
 use crate::quantity::Quantity;
 use crate::ranging::{AirNow, Held, true_distance_m};
 use crate::reading::Observed;
+use crate::seeing::{EdgeWatch, FigureWatch};
 use crate::sensors::SensorWatch;
 use crate::sign::PlainSign;
 use crate::site::Taken;
@@ -47,7 +51,7 @@ pub use view::BenchView;
 const DEGREE_DAY_GAP_H: f64 = 3.0;
 
 /// Version of [`BenchState`]: a state written under another number is not read but reckoned anew from the record.
-pub const STATE_VERSION: u32 = 8;
+pub const STATE_VERSION: u32 = 9;
 
 /// All that a bench remembers, as a value that can be written, read and compared.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -62,6 +66,9 @@ pub struct BenchState {
     heat: RecordDegreeDays,
     tip: Track,
     rim: Track,
+    /// Whether the side ranger sees the edge, and whether its figures change.
+    edge: EdgeWatch,
+    figures: FigureWatch,
     /// Distances as configured when the state was written.
     configured_tip_m: Option<f64>,
     configured_rim_m: Option<f64>,
@@ -110,6 +117,8 @@ impl Bench {
             heat: degree_day_counter(&spec.profile),
             tip: Track::default(),
             rim: Track::default(),
+            edge: EdgeWatch::default(),
+            figures: FigureWatch::default(),
             configured_tip_m: distance_m(spec.tip),
             configured_rim_m: distance_m(spec.rim),
             moved_tip_m: None,
@@ -148,6 +157,7 @@ impl Bench {
         let rule = *self.state.heat.rule();
         self.state = state;
         let state = &mut self.state;
+        let rim_before_m = state.configured_rim_m;
         for (mount, configured_m, moved_m, track) in [
             (self.spec.tip, &mut state.configured_tip_m, &mut state.moved_tip_m, &mut state.tip),
             (self.spec.rim, &mut state.configured_rim_m, &mut state.moved_rim_m, &mut state.rim),
@@ -157,6 +167,9 @@ impl Bench {
                 *moved_m = None;
                 track.hang_anew();
             }
+        }
+        if rim_before_m != state.configured_rim_m {
+            state.edge.hang_anew();
         }
         if *self.state.heat.rule() != rule {
             self.state.heat = RecordDegreeDays::new(rule, DEGREE_DAY_GAP_H);
@@ -242,27 +255,32 @@ impl Bench {
                 if let Some(mount) = moved(self.spec.tip, self.state.moved_tip_m) {
                     let position = self.position_m(value, &mount);
                     let motion = self.tip_motion(&mount);
-                    if self.state.tip.take(time, position, &motion).is_some() {
+                    if self.state.tip.take(time, position, &motion).iter().any(Option::is_some) {
                         self.look_at_tip(time, events);
                     }
                 }
             }
-            Quantity::RimRange => {
-                if self.state.rim.is_stale(self.repeats(quantity)) {
-                    return;
-                }
-                if let Some(mount) = moved(self.spec.rim, self.state.moved_rim_m) {
-                    let position = self.position_m(value, &mount);
-                    let motion = self.rim_motion(&mount);
-                    if let Some(finding) = self.state.rim.take(time, position, &motion) {
-                        self.look_at_rim(time, finding, events);
-                    }
-                }
-            }
+            Quantity::RimRange => self.take_side_range(time, value, events),
             Quantity::Height | Quantity::Girth => {}
         }
         if self.state.sensors.any_out() {
             self.look_for_recovery(time, events);
+        }
+    }
+
+    fn take_side_range(&mut self, time: Time, value: f64, events: &mut Vec<Event>) {
+        let Some(mount) = moved(self.spec.rim, self.state.moved_rim_m) else { return };
+        let speed = self.state.air.speed_of_sound_m_s(self.site.pressure_kpa);
+        self.state.figures.take(time, value, mount.assumed_speed_m_s.map(|_| speed));
+        let (position, motion) = (self.position_m(value, &mount), self.rim_motion(&mount));
+        self.state.edge.take(time, motion.is_plausible(position));
+        if self.state.rim.is_stale(self.repeats(Quantity::RimRange)) {
+            return;
+        }
+        let before_m = self.state.rim.raw_m();
+        for finding in self.state.rim.take(time, position, &motion).into_iter().flatten() {
+            self.state.edge.found(finding, before_m, &self.state.rim, time);
+            self.look_at_rim(time, finding, events);
         }
     }
 

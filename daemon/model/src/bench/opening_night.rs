@@ -66,7 +66,7 @@ impl Bench {
         self.stage().is_some_and(Stage::is_open)
     }
 
-    fn found_open(&self) -> bool {
+    pub(super) fn found_open(&self) -> bool {
         self.opening().is_some_and(|opening| opening.evidence.found_open)
     }
 

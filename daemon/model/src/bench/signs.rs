@@ -196,6 +196,7 @@ impl Bench {
         if moved.rim_m.is_some() {
             self.state.moved_rim_m = moved.rim_m;
             self.state.rim.hang_anew();
+            self.state.edge.hang_anew();
         }
         self.tell_sign(now, &Sign::MountMoved(moved), Vec::new(), events);
     }

@@ -28,8 +28,12 @@ use crate::track::ring::{Rings, Sample};
 
 /// The plant's own recent level is the lowest of this many hours.
 const BASELINE_H: f64 = 12.0;
-/// Span over which the rate is taken, h.
+/// Span over which the rate is taken, h,
 const RATE_OVER_H: f64 = 0.5;
+/// or so many spacings of readings that come minutes apart: a line wants three samples, and one to spare for what is lost,
+const RATE_SPACINGS: f64 = 3.3;
+/// but no more than this, h: what is older tells no rate of an opening.
+const RATE_OVER_AT_MOST_H: f64 = 1.2;
 /// The decision must hold this long, h.
 const SUSTAINED_H: f64 = 10.0 / 60.0;
 /// A blind span over which the rim moved may have hidden the start this long after its end, h.
@@ -83,10 +87,11 @@ pub struct OpeningWatch {
     hidden: Option<(Time, Time)>,
 }
 
-/// Rim level and rate over the last half hour.
+/// Rim level and rate over the last half hour, or the last four readings that come minutes apart.
 pub fn rim_line(rings: &Rings, now: Time) -> Option<Line> {
+    let span_h = RATE_OVER_H.max((RATE_SPACINGS * rings.spacing_h()).min(RATE_OVER_AT_MOST_H));
     let points: Vec<(f64, f64)> = rings
-        .minutes_from(now.plus_hours(-RATE_OVER_H))
+        .minutes_from(now.plus_hours(-span_h))
         .map(|sample| (sample.time.hours_since(now), sample.position_m))
         .collect();
     line::fit(&points, NOISE_FLOOR_M)

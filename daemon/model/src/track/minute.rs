@@ -29,8 +29,8 @@ impl MinuteBin {
         self.interval_s
     }
 
-    /// Takes a reading; gives the sample that it completed, if any.
-    pub(super) fn push(&mut self, time: Time, position_m: f64) -> Option<Sample> {
+    /// Takes a reading; gives the samples that it completed, oldest first: where readings are sparse, itself.
+    pub(super) fn push(&mut self, time: Time, position_m: f64) -> [Option<Sample>; 2] {
         if let Some(newest) = self.newest {
             let step_s = ((time.unix_ms() - newest.unix_ms()) as f64 / 1e3).min(1800.0);
             self.interval_s = if self.interval_s > 0.0 {
@@ -44,14 +44,14 @@ impl MinuteBin {
         let full = self.positions_m.len() >= MOST || minute != self.minute;
         let completed = if full { self.close() } else { None };
         if self.positions_m.is_empty() {
-            if completed.is_none() && self.interval_s >= SPARSE_FROM_S {
-                return Some(Sample { time, position_m });
+            if self.interval_s >= SPARSE_FROM_S {
+                return [completed, Some(Sample { time, position_m })];
             }
             self.minute = minute;
         }
         self.positions_m.push(position_m);
         self.sum_ms += time.unix_ms() - self.minute * 60_000;
-        completed
+        [completed, None]
     }
 
     fn close(&mut self) -> Option<Sample> {
@@ -93,7 +93,7 @@ mod tests {
         for (second, position) in
             [(0, 1.0), (10, 1.002), (20, 1.3), (30, 1.001), (40, 0.999), (50, 1.0), (60, 1.0)]
         {
-            samples.extend(bin.push(Time::from_unix_ms(second * 1000), position));
+            samples.extend(bin.push(Time::from_unix_ms(second * 1000), position).into_iter().flatten());
         }
         assert_eq!(samples.len(), 1);
         assert!((samples[0].position_m - 1.0004).abs() < 1e-9);
@@ -102,8 +102,20 @@ mod tests {
 
     #[test]
     fn sparse_readings_pass_at_once() {
-        let mut bin = MinuteBin::default();
-        let passed = (0..10).filter_map(|n| bin.push(Time::from_unix_ms(n * 300_000), 1.0)).count();
-        assert!(passed >= 9, "{passed}");
+        for minutes in [1, 5, 10, 14, 15] {
+            let mut bin = MinuteBin::default();
+            for number in 0..10 {
+                let time = Time::from_unix_ms(number * minutes * 60_000);
+                let passed: Vec<Time> =
+                    bin.push(time, 1.0).into_iter().flatten().map(|sample| sample.time).collect();
+                // the first waits for the second, which shows that there will be no other within its minute
+                let expected = match number {
+                    0 => vec![],
+                    1 => vec![Time::from_unix_ms(0), time],
+                    _ => vec![time],
+                };
+                assert_eq!(passed, expected, "reading {number}, every {minutes} min");
+            }
+        }
     }
 }

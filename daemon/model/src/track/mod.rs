@@ -155,13 +155,32 @@ impl Track {
         self.filter.as_ref().map(LevelRateFilter::rate)
     }
 
-    /// Takes a position as the mount stands; gives what the sample meant that it completed, if it completed one.
-    pub fn take(&mut self, time: Time, position_m: f64, motion: &Motion) -> Option<Finding> {
+    /// Takes a position as the mount stands; gives what the samples meant that it completed, oldest first.
+    pub fn take(&mut self, time: Time, position_m: f64, motion: &Motion) -> [Option<Finding>; 2] {
         if self.is_of_the_target(time, position_m, motion) {
             self.heard.count(time);
         }
-        let sample = self.bin.push(time, position_m)?;
-        self.judge(sample, motion)
+        self.bin.push(time, position_m).map(|sample| self.judge(sample?, motion))
+    }
+
+    /// Where the target was at the newest trusted sample, as the mount stands, m.
+    pub fn raw_m(&self) -> Option<f64> {
+        self.newest().map(|newest| newest.position_m - self.offset_m)
+    }
+
+    /// Smoothed time between readings, s, half an hour at most; zero before the second.
+    pub fn interval_s(&self) -> f64 {
+        self.bin.interval_s()
+    }
+
+    /// The ranger's own noise as learnt, m, no less than 0.7 mm.
+    pub fn noise_m(&self) -> f64 {
+        self.noise_variance_m2.sqrt()
+    }
+
+    /// Whether the ranger's noise is more than that of a quiet one, which repeats itself in good health.
+    pub fn is_noisy(&self) -> bool {
+        self.noise_variance_m2 > STALE_NOISE_M * STALE_NOISE_M
     }
 
     /// Whether an echo came from just where the target was last, or can have moved since.
@@ -174,7 +193,7 @@ impl Track {
 
     /// Whether a ranger that repeats one figure this often has stopped timing echoes: a target's own noise changes the figure.
     pub fn is_stale(&self, repeats: u32) -> bool {
-        repeats >= STALE_REPEATS && self.noise_variance_m2 > STALE_NOISE_M * STALE_NOISE_M
+        repeats >= STALE_REPEATS && self.is_noisy()
     }
 
     /// The ranger was hung anew by a person: positions go on from where they were.

@@ -30,7 +30,7 @@ pub struct Motion {
 
 impl Motion {
     /// Whether a target of this ranger can be there.
-    pub(super) fn is_plausible(&self, position_m: f64) -> bool {
+    pub(crate) fn is_plausible(&self, position_m: f64) -> bool {
         position_m >= self.plausible_m.0 && position_m <= self.plausible_m.1
     }
 

@@ -86,6 +86,18 @@ impl Rings {
         self.minutes.range(start..)
     }
 
+    /// Hours between the newest samples: the middle of the last four steps. A span without readings is no spacing.
+    pub fn spacing_h(&self) -> f64 {
+        let newest = self.minutes.iter().rev().take(5);
+        let mut steps: Vec<f64> = newest
+            .clone()
+            .zip(newest.skip(1))
+            .map(|(later, earlier)| later.time.hours_since(earlier.time))
+            .collect();
+        let middle = steps.len() / 2;
+        if steps.is_empty() { 0.0 } else { *steps.select_nth_unstable_by(middle, f64::total_cmp).1 }
+    }
+
     /// Quarter-hour means from `from` up to, not including, `until`, oldest first.
     pub fn quarters_between(
         &self,

@@ -49,6 +49,9 @@ pub(super) fn check(path: &Path) -> Result<(), Failure> {
         }
     }
     say(format!("store {}", config.store_path.display()), store(&config));
+    for (what, outcome) in super::check_seeing::intervals(&config) {
+        say(what, outcome);
+    }
     match &config.mqtt {
         Some(mqtt) => {
             let topics = Topics::new(&mqtt.prefix, &config.site.name);

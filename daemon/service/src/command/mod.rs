@@ -6,6 +6,7 @@ mod backup;
 mod bloom_book;
 mod book;
 mod check;
+mod check_seeing;
 mod circumstances;
 mod export;
 mod import;

@@ -143,7 +143,7 @@ impl Keeper {
         own.peek().is_none() || own.any(|(_, heard)| heard.link == link)
     }
 
-    /// Whether that line, being out, leaves a bench in bud or open with no ranger that works.
+    /// Whether that line, being out, leaves a bench in bud without its side ranger, or in bud or open with no ranger that works.
     pub(super) fn leaves_blind(&self, link: usize, bench: &Bench, number: BenchNumber) -> bool {
         let untold = |id: &str| self.silences.held.iter().any(|held| held.id == id);
         let told_before = |quantity: Quantity| {
@@ -156,6 +156,14 @@ impl Keeper {
             by(quantity)
                 .is_none_or(|link| self.links.get(link).is_some_and(|line| line.is_out(now, patience)))
         };
+        let side = Quantity::RimRange;
+        if bench.leaves_unwatched(&[side])
+            && by(side).is_none_or(|by| by == link)
+            && !told_before(side)
+            && is_gone(side)
+        {
+            return true;
+        }
         let mut rangers = bench.hung_rangers().peekable();
         bench.is_in_bud_or_open()
             && rangers.peek().is_some()

@@ -29,7 +29,7 @@ const TEST_UNANSWERED_AT: u32 = 6;
 pub const MAX_STANDING: usize = 500;
 
 /// The kinds of alarm from the gravest down, by how soon it is too late to act. One not named here comes last, but for `test`.
-const GRAVEST_FIRST: [&str; 7] = [
+const GRAVEST_FIRST: [&str; 8] = [
     "opening-tonight",
     "caution",
     "receptive-ending",
@@ -37,6 +37,7 @@ const GRAVEST_FIRST: [&str; 7] = [
     "pollen-shed",
     "sensor-silent",
     "sensor-stuck",
+    "edge-not-seen",
 ];
 
 /// The kind that proves that a person is reached.

@@ -1,0 +1,152 @@
+//! `edge-not-seen`: the side ranger speaks and does not see a living bud.
+
+use super::Bench;
+use super::say::rounded;
+use crate::event::{Details, EdgeDetails, Event, EventKind, Severity};
+use crate::forecast::Forecast;
+use crate::quantity::Quantity;
+use crate::seeing::{Cause, ToldUnseen};
+use crate::stage::Stage;
+use crate::time::Time;
+
+/// It is an alarm from the day on which the chance of tonight is more than this. Given that it opens at all: what makes an
+/// opening less likely must not make the watch on it less strict.
+const ALARM_FROM_CHANCE: f64 = 0.05;
+/// An edge that does not move counts from the day on which the chance of tonight is more than this: a young bud does not swell.
+const STILL_FROM_CHANCE: f64 = 0.01;
+/// It is over when nothing has been wrong for this long, h.
+const OVER_AFTER_H: f64 = 1.0;
+
+impl Bench {
+    pub(super) fn look_whether_the_edge_is_seen(&mut self, now: Time, events: &mut Vec<Event>) {
+        if !self.stage().is_some_and(Stage::in_bud) && !self.may_be_found_open_wrongly() {
+            // an opening alarm may be about what stands before a ranger that sees no edge: what was told of it stands
+            let open = self.stage().is_some_and(Stage::is_open);
+            if self.state.edge.told.is_some() && !open {
+                self.tell_edge_is_seen(now, "the bud is no longer waited for", events);
+            } else if open && self.state.edge.cause(&self.state.rim, now).is_none() {
+                self.look_whether_the_edge_is_seen_again(now, events);
+            }
+            return;
+        }
+        // what is silent or hangs is told as that
+        if self.spec.rim.is_none() || self.state.sensors.is_out(Quantity::RimRange) {
+            return;
+        }
+        let found = self.state.edge.cause(&self.state.rim, now);
+        let forecast = found.and_then(|_| self.forecast(now));
+        match found.filter(|(cause, _)| self.counts(*cause, now, forecast.as_ref())) {
+            Some((cause, since)) => self.tell_edge_is_not_seen(now, cause, since, forecast.as_ref(), events),
+            None => self.look_whether_the_edge_is_seen_again(now, events),
+        }
+    }
+
+    /// What was found open after a span in which nothing was seen may be somebody before a ranger that sees no edge.
+    fn may_be_found_open_wrongly(&self) -> bool {
+        let open = self.stage().is_some_and(Stage::is_open);
+        open && self.found_open()
+            && self.opening().is_some_and(|opening| !self.seen_open(opening.evidence.began))
+    }
+
+    /// An edge that stands still says something only near the opening, and not where the whole bud does.
+    fn counts(&self, cause: Cause, now: Time, forecast: Option<&Forecast>) -> bool {
+        let near = forecast.is_none_or(|forecast| forecast.chance_today > STILL_FROM_CHANCE);
+        let grows = self
+            .daily_growth(now)
+            .is_none_or(|growth| growth.m_h * 2400.0 > self.spec.profile.bud_growth_cm_day / 2.0);
+        !matches!(cause, Cause::Still(_)) || (near && grows)
+    }
+
+    fn tell_edge_is_not_seen(
+        &mut self,
+        now: Time,
+        cause: Cause,
+        since: Time,
+        forecast: Option<&Forecast>,
+        events: &mut Vec<Event>,
+    ) {
+        let chance = forecast.map(|forecast| forecast.chance_today);
+        let alarm = chance.is_none_or(|chance| chance > ALARM_FROM_CHANCE);
+        let before = self.state.edge.told.take();
+        if let Some(told) = before.filter(|told| told.alarm || !alarm) {
+            self.state.edge.told = Some(ToldUnseen { well_since: None, ..told });
+            return;
+        }
+        let words = self.words();
+        let seen = match cause {
+            Cause::Impossible(share) => {
+                format!("{:.0} % of its figures lie where no edge can be", 100.0 * share)
+            }
+            Cause::Jumped(by_m) if by_m > 0.0 => {
+                format!("what it meets came {} nearer at once", words.centimetres(by_m))
+            }
+            Cause::Jumped(by_m) => format!("what it meets went {} away at once", words.centimetres(-by_m)),
+            Cause::Restless => "it meets nothing that moves as an edge does".to_owned(),
+            Cause::FarApart(seconds) => {
+                format!("its readings come {:.0} min apart, too seldom to see an opening", seconds / 60.0)
+            }
+            Cause::Still(_) => "what it meets has neither swelled nor swayed for two days".to_owned(),
+        };
+        let mend = match cause {
+            Cause::FarApart(_) => "Let the board speak every minute, every 15 min at the most",
+            _ => "Aim it at the spathe edge, or clear what stands between, and record mount-moved",
+        };
+        let severity = if alarm { Severity::Alarm } else { Severity::Warning };
+        let message = if alarm {
+            format!(
+                "NOT WATCHED {}: look at the bud by eye, from the ground or by camera, not alone. Side ranger: {seen} since {}. {mend}.",
+                words.who(),
+                words.day_clock(since)
+            )
+        } else {
+            format!("Side ranger of {}: {seen} since {}. {mend}.", words.who(), words.day_clock(since))
+        };
+        let details = self.edge_details(cause, since, chance);
+        let event = self.event(now, EventKind::EdgeNotSeen, severity, message, Details::Edge(details));
+        self.state.edge.told =
+            Some(ToldUnseen { id: event.id.clone(), alarm, cause, since, well_since: None });
+        events.push(event);
+    }
+
+    fn edge_details(&self, cause: Cause, since: Time, chance_today: Option<f64>) -> EdgeDetails {
+        let (mut impossible_pct, mut moved_cm, mut interval_min) = (None, None, None);
+        match cause {
+            Cause::Impossible(share) => impossible_pct = Some(rounded(100.0 * share, 0)),
+            Cause::Jumped(by_m) | Cause::Still(by_m) => moved_cm = Some(rounded(100.0 * by_m, 2)),
+            Cause::FarApart(seconds) => interval_min = Some(rounded(seconds / 60.0, 0)),
+            Cause::Restless => {}
+        }
+        EdgeDetails {
+            why: cause.name(),
+            since,
+            value: self.state.sensors.newest(Quantity::RimRange).map(|held| held.value),
+            impossible_pct,
+            moved_cm,
+            interval_min,
+            noise_mm: rounded(1000.0 * self.state.rim.noise_m(), 1),
+            chance_today: chance_today.map(|chance| rounded(chance, 3)),
+        }
+    }
+
+    fn look_whether_the_edge_is_seen_again(&mut self, now: Time, events: &mut Vec<Event>) {
+        let seen = self.state.edge.has_seen_for(OVER_AFTER_H, &self.state.rim, now);
+        let Some(told) = &mut self.state.edge.told else { return };
+        if !seen {
+            told.well_since = None;
+            return;
+        }
+        let since = *told.well_since.get_or_insert(now);
+        if now.hours_since(since) >= OVER_AFTER_H {
+            self.tell_edge_is_seen(now, "the side ranger sees the edge again", events);
+        }
+    }
+
+    fn tell_edge_is_seen(&mut self, now: Time, how: &str, events: &mut Vec<Event>) {
+        let Some(told) = self.state.edge.told.take() else { return };
+        let message = format!("{}: {how}.", self.words().who());
+        let details = Details::Edge(self.edge_details(told.cause, told.since, None));
+        let mut event = self.event(now, EventKind::EdgeNotSeenOver, Severity::Warning, message, details);
+        event.ends.push(told.id);
+        events.push(event);
+    }
+}

@@ -1,0 +1,329 @@
+//! A bud whose side ranger sees it, or something else, or nothing: played by the minute in still air.
+
+use std::sync::Arc;
+
+use chrono::TimeDelta;
+
+use crate::event::{Details, Event, EventKind, Severity};
+use crate::heat::HeatLimits;
+use crate::profile::Profile;
+use crate::quantity::Quantity;
+use crate::reading::{BenchNumber, Observed, Reading};
+use crate::sign::{PlainSign, Sign};
+use crate::site::Site;
+use crate::spec::{BenchSpec, Limits, Mount, SiteSpec, Units};
+use crate::time::Time;
+
+/// 2027-06-02T00:00 in Halifax.
+const START: Time = Time::from_unix_ms(1_811_905_200_000);
+const RIM_M: f64 = 0.95;
+
+fn titan_arum() -> Profile {
+    let text = include_str!("../../../../config/profiles/titan-arum.toml");
+    let document: toml::Table = text.parse().unwrap();
+    let numbers =
+        document.iter().filter_map(|(key, entry)| Some((key.as_str(), entry.get("value")?.as_float()?)));
+    let known = numbers.filter(|(key, _)| Profile::KEYS.contains(key));
+    Profile::from_numbers("titan-arum", "Amorphophallus titanum", known).unwrap()
+}
+
+/// A bench of rangers that compensate by themselves.
+struct Play {
+    site: Site,
+    events: Vec<Event>,
+    minute: i64,
+    every_min: i64,
+    noise_m: f64,
+    dice: u64,
+    /// What the side ranger says whatever it meets, m.
+    hung_m: Option<f64>,
+    /// Degrees by which the air is warmer than 25 °C.
+    warmer_k: f64,
+}
+
+impl Play {
+    fn new(every_min: i64, noise_m: f64, assumed_speed_m_s: Option<f64>) -> Self {
+        let mount = |distance_m| Some(Mount { distance_m, assumed_speed_m_s });
+        let site = SiteSpec {
+            name: Arc::from("saltmarsh"),
+            timezone: chrono_tz::America::Halifax,
+            units: Units::Metric,
+            pressure_kpa: 101.325,
+            morning_hour: 7,
+            silent_after: TimeDelta::minutes(15),
+            heat: HeatLimits::default(),
+            test_alarms: false,
+        };
+        let bench = BenchSpec {
+            id: Arc::from("east-3"),
+            plant: None,
+            profile: titan_arum(),
+            tip: mount(3.1),
+            rim: mount(RIM_M),
+            limits: Limits::default(),
+            earlier: Vec::new(),
+        };
+        let site = Site::new(site, vec![bench]);
+        let (events, dice) = (Vec::new(), 0x9e37_79b9_7f4a_7c15);
+        Self { site, events, minute: 0, every_min, noise_m, dice, hung_m: None, warmer_k: 0.0 }
+    }
+
+    /// Approximately normal: twelve uniform numbers less six.
+    fn noise(&mut self) -> f64 {
+        let mut sum = -6.0;
+        for _ in 0..12 {
+            // xorshift64 (Marsaglia 2003)
+            self.dice ^= self.dice << 13;
+            self.dice ^= self.dice >> 7;
+            self.dice ^= self.dice << 17;
+            sum += (self.dice >> 11) as f64 / (1_u64 << 53) as f64;
+        }
+        sum * self.noise_m
+    }
+
+    fn now(&self) -> Time {
+        START.plus_hours(self.minute as f64 / 60.0)
+    }
+
+    fn say(&mut self, observed: Observed) {
+        let reading = Reading { bench: BenchNumber(0), time: self.now(), observed };
+        self.site.take(&reading, &mut self.events);
+    }
+
+    /// A bud that may open any day now, by the signs that people booked.
+    fn is_ripe(&mut self) {
+        let seen = [
+            (PlainSign::Emerged, 42.0),
+            (PlainSign::SpadixVisible, 13.0),
+            (PlainSign::LastBractDropped, 1.0),
+            (PlainSign::EdgeLoose, 0.5),
+        ];
+        for (sign, days_ago) in seen {
+            let time = self.now().plus_hours(-24.0 * days_ago);
+            let reading =
+                Reading { bench: BenchNumber(0), time, observed: Observed::Sign(Sign::Plain(sign)) };
+            self.site.take(&reading, &mut self.events);
+        }
+    }
+
+    /// Such a bud, watched for two days.
+    fn ripe(every_min: i64, noise_m: f64) -> Self {
+        let mut play = Self::new(every_min, noise_m, None);
+        play.go(1.0, Some, Some);
+        play.is_ripe();
+        play.go(47.0, Some, Some);
+        play
+    }
+
+    /// So many hours; what each ranger meets in the place of its target's true distance.
+    fn go(
+        &mut self,
+        hours: f64,
+        tip: impl Fn(f64) -> Option<f64>,
+        rim: impl Fn(f64) -> Option<f64>,
+    ) -> usize {
+        let before = self.events.len();
+        let until = self.minute + (hours * 60.0) as i64;
+        while self.minute < until {
+            self.minute += self.every_min;
+            let days = self.minute as f64 / 1440.0;
+            let flicker = 0.01 * (self.minute % 7) as f64;
+            self.say(Observed::Value(Quantity::Temperature, 25.0 + self.warmer_k + flicker));
+            self.say(Observed::Value(Quantity::Humidity, 80.0 + flicker));
+            // the tip grows 3 cm a day, the edge comes 2 mm a day nearer
+            let met = [
+                (Quantity::TipRange, tip(2.1 - 0.03 * days)),
+                (Quantity::RimRange, rim(RIM_M - 0.002 * days)),
+            ];
+            for (quantity, met_m) in met {
+                let noise_m = self.noise();
+                if let Some(met_m) = met_m {
+                    // whole millimetres
+                    let said_m = ((met_m + noise_m) * 1000.0).round() / 1000.0;
+                    let hung_m = self.hung_m.filter(|_| quantity == Quantity::RimRange);
+                    let said_m = hung_m.unwrap_or(said_m);
+                    self.say(Observed::Value(quantity, said_m));
+                }
+            }
+        }
+        before
+    }
+
+    fn told(&self, from: usize, kind: EventKind) -> Vec<&Event> {
+        self.events[from..].iter().filter(|event| event.kind == kind).collect()
+    }
+
+    /// Hours from the beginning of a stretch to its only event of a kind, an alarm.
+    fn alarm_after_h(&self, from: usize, kind: EventKind, since: Time) -> f64 {
+        let told = self.told(from, kind);
+        assert_eq!(told.len(), 1, "{kind:?}: {:?}", &self.events[from..]);
+        assert_eq!(told[0].severity, Severity::Alarm, "{:?}", told[0]);
+        told[0].time.hours_since(since)
+    }
+}
+
+fn why(event: &Event) -> &'static str {
+    match &event.details {
+        Details::Edge(details) => details.why,
+        _ => "",
+    }
+}
+
+/// The kinds that say that the side ranger is not seeing.
+const OF_SEEING: [EventKind; 4] =
+    [EventKind::EdgeNotSeen, EventKind::EdgeNotSeenOver, EventKind::SensorStuck, EventKind::SensorSilent];
+
+#[test]
+fn a_side_ranger_that_sees_the_edge_is_not_spoken_of() {
+    for (every_min, noise_m) in [(1, 0.0003), (1, 0.002), (10, 0.0003), (15, 0.001)] {
+        let mut play = Play::ripe(every_min, noise_m);
+        play.go(96.0, Some, Some);
+        for kind in OF_SEEING {
+            assert!(play.told(0, kind).is_empty(), "every {every_min} min, {noise_m} m: {kind:?}");
+        }
+    }
+}
+
+#[test]
+fn a_wall_in_the_place_of_the_edge_is_an_alarm_until_the_ranger_is_turned_back() {
+    let mut play = Play::ripe(1, 0.001);
+    let since = play.now();
+    let from = play.go(6.0, Some, |_| Some(2.4));
+    let after_h = play.alarm_after_h(from, EventKind::EdgeNotSeen, since);
+    assert!((2.0..=4.0).contains(&after_h), "{after_h} h");
+    let id = {
+        let told = play.told(from, EventKind::EdgeNotSeen)[0];
+        assert_eq!(why(told), "impossible-figures");
+        assert!(told.message.starts_with("NOT WATCHED east-3: look at the bud by eye"), "{}", told.message);
+        told.id.clone()
+    };
+    let from = play.go(4.0, Some, Some);
+    let over = play.told(from, EventKind::EdgeNotSeenOver);
+    assert_eq!(over.len(), 1);
+    assert_eq!(over[0].ends, [id]);
+    assert_eq!(over[0].severity, Severity::Warning);
+}
+
+/// Fog hides the edge from a ranger that then reports its furthest, for an hour; that is no wall.
+#[test]
+fn an_hour_of_fog_is_no_wall() {
+    let mut play = Play::ripe(1, 0.001);
+    let from = play.go(1.0, Some, |_| Some(5.0));
+    play.go(6.0, Some, Some);
+    assert!(play.told(from, EventKind::EdgeNotSeen).is_empty());
+}
+
+#[test]
+fn a_barrier_nearer_than_the_edge_is_an_alarm_until_it_is_taken_away() {
+    let mut play = Play::ripe(1, 0.001);
+    let since = play.now();
+    let from = play.go(6.0, Some, |_| Some(0.6));
+    let after_h = play.alarm_after_h(from, EventKind::EdgeNotSeen, since);
+    assert!(after_h <= 4.0, "{after_h} h");
+    assert_eq!(why(play.told(from, EventKind::EdgeNotSeen)[0]), "target-jumped");
+    // a day and a half, so that the track has long taken the barrier for its target
+    play.go(30.0, Some, |_| Some(0.6));
+    let from = play.go(6.0, Some, Some);
+    assert_eq!(play.told(from, EventKind::EdgeNotSeenOver).len(), 1, "{:?}", &play.events[from..]);
+    assert!(play.told(from, EventKind::EdgeNotSeen).is_empty());
+}
+
+#[test]
+fn a_person_who_hangs_the_ranger_anew_ends_it() {
+    let mut play = Play::ripe(1, 0.001);
+    let from = play.go(6.0, Some, |_| Some(0.6));
+    assert_eq!(play.told(from, EventKind::EdgeNotSeen).len(), 1);
+    let moved = crate::sign::MovedMounts { rim_m: Some(0.6), tip_m: None };
+    play.say(Observed::Sign(Sign::MountMoved(moved)));
+    let from = play.go(4.0, Some, |edge_m| Some(edge_m - RIM_M + 0.6));
+    assert_eq!(play.told(from, EventKind::EdgeNotSeenOver).len(), 1);
+}
+
+/// The median of a dozen echoes has a third of a millimetre of noise, on steps of one.
+#[test]
+fn a_quiet_side_ranger_that_hangs_is_an_alarm_within_two_hours_or_so() {
+    let mut play = Play::ripe(1, 0.0003);
+    let since = play.now();
+    play.hung_m = Some(0.946);
+    let from = play.go(8.0, Some, Some);
+    let after_h = play.alarm_after_h(from, EventKind::SensorStuck, since);
+    assert!((1.0..=4.0).contains(&after_h), "{after_h} h");
+}
+
+/// However quiet it is: the same figure in air that has become 4 K warmer comes from no echo.
+#[test]
+fn a_figure_that_does_not_follow_the_air_comes_from_a_ranger_that_hangs() {
+    let mut play = Play::new(1, 0.0, Some(343.2));
+    play.go(1.0, Some, |_| Some(0.947));
+    play.is_ripe();
+    let from = play.go(2.0, Some, |_| Some(0.947));
+    assert!(play.told(0, EventKind::SensorStuck).is_empty(), "in still air it may be that quiet");
+    play.warmer_k = 4.0;
+    play.go(2.0, Some, |_| Some(0.947));
+    let told = play.told(from, EventKind::SensorStuck);
+    assert_eq!(told.len(), 1);
+    assert_eq!(told[0].severity, Severity::Alarm);
+}
+
+#[test]
+fn a_side_ranger_that_dies_is_an_alarm_though_the_other_lives_and_ends_with_its_own_return_only() {
+    let mut play = Play::ripe(1, 0.001);
+    let since = play.now();
+    let from = play.go(2.0, Some, |_| None);
+    let after_h = play.alarm_after_h(from, EventKind::SensorSilent, since);
+    assert!(after_h <= 1.5, "{after_h} h");
+    let id = play.told(from, EventKind::SensorSilent)[0].id.clone();
+    let from = play.go(1.0, Some, Some);
+    assert!(play.told(from, EventKind::SensorBack).iter().any(|back| back.ends == [id.clone()]));
+
+    // both go, the one overhead comes back: nobody sees the opening still
+    let from = play.go(2.0, |_| None, |_| None);
+    let id = play.told(from, EventKind::SensorSilent)[0].id.clone();
+    let from = play.go(2.0, Some, |_| None);
+    assert!(play.told(from, EventKind::SensorBack).iter().all(|back| back.ends.is_empty()));
+    let from = play.go(1.0, Some, Some);
+    assert!(play.told(from, EventKind::SensorBack).iter().any(|back| back.ends == [id.clone()]));
+}
+
+#[test]
+fn openings_are_seen_by_radios_that_speak_every_ten_to_fifteen_minutes() {
+    for every_min in [10, 14, 15] {
+        let mut play = Play::ripe(every_min, 0.001);
+        play.go(15.0, Some, Some);
+        let (began, first) = (play.now(), play.minute);
+        let from = play.events.len();
+        // a rim that comes out by 40 cm in six hours, reading by reading
+        while play.minute < first + 360 {
+            let through = (play.minute + every_min - first) as f64 / 360.0;
+            let advance_m = 0.2 * (1.0 - (std::f64::consts::PI * through.min(1.0)).cos());
+            play.go(every_min as f64 / 60.0, Some, |edge_m| Some(edge_m - advance_m));
+        }
+        let after_h = play.alarm_after_h(from, EventKind::OpeningTonight, began);
+        assert!(after_h <= 4.0, "every {every_min} min: {after_h} h");
+        assert!(play.told(0, EventKind::SensorSilent).is_empty(), "every {every_min} min");
+    }
+}
+
+#[test]
+fn readings_too_far_apart_to_see_an_opening_are_told() {
+    let mut play = Play::ripe(30, 0.001);
+    let told = play.told(0, EventKind::EdgeNotSeen);
+    assert!(!told.is_empty() && told.iter().all(|event| why(event) == "readings-far-apart"), "{told:?}");
+    let last = told[told.len() - 1].severity;
+    assert_eq!(last, Severity::Alarm, "the bud is ripe by its signs");
+    let from = play.go(1.0, Some, Some);
+    play.every_min = 1;
+    play.go(6.0, Some, Some);
+    assert_eq!(play.told(from, EventKind::EdgeNotSeenOver).len(), 1);
+}
+
+/// A wall a hand behind the edge, met from the first day on: nothing jumped, and every figure is one that an edge can have.
+#[test]
+fn an_edge_that_neither_swells_nor_sways_is_none() {
+    let mut play = Play::new(1, 0.001, None);
+    play.go(1.0, Some, |_| Some(0.99));
+    play.is_ripe();
+    play.go(96.0, Some, |_| Some(0.99));
+    let told = play.told(0, EventKind::EdgeNotSeen);
+    assert_eq!(told.last().map(|event| why(event)), Some("no-swelling-no-sway"));
+}

@@ -1,0 +1,39 @@
+//! Alarms that the side ranger does not see the plant, held against when it did.
+
+use bloom_model::event::{Event, EventKind, Severity};
+use bloom_model::time::Time;
+
+use crate::season::Season;
+
+/// What was told in a season of a side ranger that does not see the plant.
+#[derive(Debug, Clone, Default)]
+pub struct Blindness {
+    /// Alarms that stand, and since when.
+    standing: Vec<(String, Time)>,
+    /// Such an alarm stood between the first crack and full opening: nobody need trust the silence.
+    pub told_in_time: bool,
+    /// `edge-not-seen` of a ranger that saw the edge; whether as an alarm.
+    pub false_alarms: Vec<(Time, bool)>,
+}
+
+impl Blindness {
+    pub(super) fn note(&mut self, season: &Season, event: &Event) {
+        let truth = season.truth();
+        let opening = truth.crack.zip(truth.full_open);
+        // what stands still at the first event after the crack stood at the crack
+        self.told_in_time |= opening.is_some_and(|(crack, full)| {
+            event.time >= crack && self.standing.iter().any(|(_, raised)| *raised < full)
+        });
+        let is_of_seeing =
+            matches!(event.kind, EventKind::SensorSilent | EventKind::SensorStuck | EventKind::EdgeNotSeen);
+        if is_of_seeing && event.severity == Severity::Alarm {
+            self.standing.push((event.id.clone(), event.time));
+            self.told_in_time |=
+                opening.is_some_and(|(crack, full)| event.time >= crack && event.time < full);
+        }
+        self.standing.retain(|(id, _)| !event.ends.contains(id));
+        if event.kind == EventKind::EdgeNotSeen && season.side_lost().is_none_or(|lost| event.time < lost) {
+            self.false_alarms.push((event.time, event.severity == Severity::Alarm));
+        }
+    }
+}
