@@ -14,6 +14,7 @@ mod installing;
 mod last_minute;
 mod lines_and_clock;
 mod listening;
+mod one_forecast;
 mod page;
 mod record;
 mod recorded_words;

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 
 use crate::event::{EventKind, FullOpenTimes, Window};
-use crate::forecast::Grown;
+use crate::forecast::{Grown, Outlook};
 use crate::opening::Evidence;
 use crate::profile::Profile;
 use crate::stage::{Stage, Turn};
@@ -151,8 +151,10 @@ pub struct Bloom {
     pub slow_since: Option<Time>,
     /// Since when growth has been next to nothing.
     pub stopped_since: Option<Time>,
-    /// Chances of opening passed over so far, as the forecast counts them.
+    /// Chances of opening passed over since growth ran out, as the forecast counts them.
     pub waited: f64,
+    /// The forecast that was told last, and when: whoever shows one shows this.
+    pub outlook: Option<(Time, Outlook)>,
     /// The opening, once there is one.
     pub opening: Option<Opening>,
     /// When it closed or was given up.
@@ -176,6 +178,7 @@ impl Bloom {
             slow_since: None,
             stopped_since: None,
             waited: 0.0,
+            outlook: None,
             opening: None,
             closed: None,
             told: BTreeMap::new(),

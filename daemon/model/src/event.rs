@@ -6,6 +6,7 @@ use chrono::NaiveDate;
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use crate::forecast::Outlook;
 use crate::time::Time;
 
 /// How much an event asks of a person.
@@ -188,7 +189,7 @@ pub struct Event {
     pub stands_until: Option<Time>,
 }
 
-/// The shortest run of local dates that holds the opening with a chance of 80 %.
+/// The shortest run of local dates that holds the opening with a chance of 80 %, given that it opens.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, serde::Deserialize, JsonSchema)]
 pub struct OpeningDates {
     /// The first of them.
@@ -231,6 +232,8 @@ pub enum Details {
     Morning(MorningDetails),
     /// `slowing`.
     Slowing(SlowingDetails),
+    /// `slowing-over`.
+    SlowingOver(SlowingOverDetails),
     /// `opening-tonight`.
     Opening(OpeningDetails),
     /// `stood-down`, `look`, `closed`, `aborted`, `fruit-ripe`: why.
@@ -252,6 +255,9 @@ pub enum Details {
     Sign {
         /// The sign as it was booked.
         sign: String,
+        /// What is forecast with it, where it tells of a bud.
+        #[serde(flatten, skip_serializing_if = "Option::is_none")]
+        outlook: Option<Outlook>,
     },
     /// `sign-booked` of a sign that was sent, without a time of its own, while the service did not listen: it counts for nothing until a
     /// person says when it was.
@@ -292,6 +298,9 @@ pub struct BudSeenDetails {
     pub growth_cm_day: Option<f64>,
     /// What told: a ranger, the tape, a sign.
     pub told_by: &'static str,
+    /// The forecast.
+    #[serde(flatten, skip_serializing_if = "Option::is_none")]
+    pub outlook: Option<Outlook>,
 }
 
 /// Growth as known at an instant.
@@ -334,15 +343,9 @@ pub struct MorningDetails {
     /// Heat.
     #[serde(flatten, skip_serializing_if = "Option::is_none")]
     pub heat: Option<DegreeDayFigures>,
-    /// The opening window.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub opens: Option<OpeningDates>,
-    /// Chance that it opens before the next morning, 0 to 1.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub probability_tonight: Option<f64>,
-    /// Chance that it never opens, 0 to 1; the window holds for the case that it does.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub probability_never: Option<f64>,
+    /// The forecast.
+    #[serde(flatten, skip_serializing_if = "Option::is_none")]
+    pub outlook: Option<Outlook>,
 }
 
 /// Evidence of `slowing`.
@@ -352,9 +355,22 @@ pub struct SlowingDetails {
     pub growth_cm_day: f64,
     /// The peak it fell from, cm a day.
     pub peak_cm_day: f64,
-    /// The opening window.
+    /// The forecast.
+    #[serde(flatten, skip_serializing_if = "Option::is_none")]
+    pub outlook: Option<Outlook>,
+}
+
+/// Evidence of `slowing-over`.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct SlowingOverDetails {
+    /// Why, in words.
+    pub reason: String,
+    /// Growth over the last day, cm.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub opens: Option<OpeningDates>,
+    pub growth_cm_day: Option<f64>,
+    /// The forecast that takes the place of the one that was told with the slowing.
+    #[serde(flatten, skip_serializing_if = "Option::is_none")]
+    pub outlook: Option<Outlook>,
 }
 
 /// Evidence of `opening-tonight`.

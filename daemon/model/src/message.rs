@@ -1,9 +1,11 @@
 //! The one sentence of an event: what, and what to do, for a lock screen at night.
 
+use chrono::{Datelike, NaiveDate};
 use chrono_tz::Tz;
 
 use crate::book::overlap::local;
 use crate::event::{FullOpenTimes, OpeningDates, Window};
+use crate::forecast::{Outlook, Tidings};
 use crate::profile::Profile;
 use crate::spec::{SiteSpec, Units};
 use crate::time::Time;
@@ -14,6 +16,43 @@ pub const AGAINST_SAP: &str = "gloves and goggles against the sap (in an eye: ri
 /// What a test alarm says, of a bench or of the site.
 pub const TEST_MESSAGE: &str =
     "TEST ALARM, nothing is wrong. Acknowledge it now, so that we know that somebody is reached.";
+
+/// `likely 3 Jun (1 to 7 Jun)`, `likely 1 Jun (30 May to 2 Jun)`, or `3 Jun` where the window is that one day.
+pub fn dates(opens: &OpeningDates) -> String {
+    let OpeningDates { earliest, likely, latest } = *opens;
+    let day = |date: NaiveDate| date.format("%-d %b").to_string();
+    if earliest == latest {
+        return day(likely);
+    }
+    let one_month = (earliest.year(), earliest.month()) == (latest.year(), latest.month());
+    let first = if one_month { earliest.day().to_string() } else { day(earliest) };
+    format!("likely {} ({first} to {})", day(likely), day(latest))
+}
+
+/// A chance in whole per cent; below one of them and above 99 in words, for neither is certain.
+pub fn percent(chance: f64) -> String {
+    match chance * 100.0 {
+        percent if percent < 1.0 => "under 1 %".to_owned(),
+        percent if percent > 99.0 => "over 99 %".to_owned(),
+        percent => format!("{percent:.0} %"),
+    }
+}
+
+/// `tonight 16 %, opens likely 29 May (28 to 30 May)`, with the chance that it never opens where that is worth a word; or
+/// `most likely stopped (95 %), look at it`. `tonight` left out is left out.
+pub fn outlook(outlook: &Outlook, with_tonight: bool) -> String {
+    match outlook.tidings() {
+        Tidings::Stopped(never) => format!("most likely stopped ({}), look at it", percent(never)),
+        Tidings::Opens { dates: opens, tonight, never } => {
+            let tonight =
+                if with_tonight { format!("tonight {}, ", percent(tonight)) } else { String::new() };
+            let never = never.map_or(String::new(), |never| {
+                format!(", if it opens at all (chance that it never does {})", percent(never))
+            });
+            format!("{tonight}opens {}{never}", dates(&opens))
+        }
+    }
+}
 
 /// The words of one bench: its name, its site's units and local time.
 #[derive(Debug, Clone, Copy)]
@@ -66,7 +105,9 @@ impl<'a> Words<'a> {
     pub fn centimetres(&self, metres: f64) -> String {
         let units = self.site.units;
         let unit = if units == Units::Metric { "cm" } else { "in" };
-        format!("{:.1} {unit}", units.growth(metres))
+        // what is rounded to nothing has no sign
+        let tenths = (units.growth(metres) * 10.0).round() / 10.0 + 0.0;
+        format!("{tenths:.1} {unit}")
     }
 
     /// A height: `1.84 m` or `72.5 in`.
@@ -143,12 +184,6 @@ impl<'a> Words<'a> {
         } else {
             self.window(window)
         }
-    }
-
-    /// `likely 3 June (1 to 7 June)`.
-    pub fn dates(&self, opens: &OpeningDates) -> String {
-        let day = |date: chrono::NaiveDate| date.format("%-d %b").to_string();
-        format!("likely {} ({} to {})", day(opens.likely), day(opens.earliest), day(opens.latest))
     }
 }
 

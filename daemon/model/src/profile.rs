@@ -112,6 +112,8 @@ numbers! {
     slowing_fraction: 0.1 to 0.9,
     /// The least growth peak, per day, from which a slowing can be told.
     slowing_peak_cm_day: 0.5 to 30.0,
+    /// The least height at which a slowing can be told.
+    slowing_height_m: 0.0 to 3.0,
     /// Rate of the spadix tip per hour that neither bud growth nor air makes: a spike seen from above.
     tip_spike_cm_hour: 1.0 to 50.0,
 

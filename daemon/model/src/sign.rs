@@ -84,6 +84,23 @@ plain_signs! {
     Leaf = "leaf",
 }
 
+impl PlainSign {
+    /// Whether it tells how far off the opening of a bud is.
+    pub const fn moves_the_forecast(self) -> bool {
+        matches!(
+            self,
+            Self::Emerged
+                | Self::SpadixVisible
+                | Self::EdgeColoured
+                | Self::BractDropped
+                | Self::LastBractDropped
+                | Self::EdgeLoose
+                | Self::Scent
+                | Self::Flies
+        )
+    }
+}
+
 /// The word that books new ranger distances.
 const MOUNT_MOVED: &str = "mount-moved";
 /// The word before a sign that is taken back.

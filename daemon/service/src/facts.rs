@@ -109,17 +109,17 @@ pub struct BenchFacts {
     /// Newest values, rates, stage, forecast; absent before the first reading.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub state: Option<BenchView>,
-    /// What the newest morning bulletin said of the night after it, while in bud.
+    /// What the forecast that was told last says of the night after it, while in bud; not where the bud has most likely stopped.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub tonight: Option<Tonight>,
 }
 
-/// The chance of opening that a morning bulletin gave.
+/// The chance of opening that a forecast gave.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Tonight {
-    /// The bulletin's time.
+    /// The forecast's time.
     pub said: Time,
-    /// Chance that it opens before the next morning, 0 to 1.
+    /// Chance that it opens before the next morning, given that it opens, 0 to 1.
     pub probability: f64,
 }
 
@@ -170,9 +170,6 @@ pub enum Lies {
     FarAbove,
 }
 
-/// A morning bulletin speaks of the night after it for so long, h.
-const BULLETIN_HOLDS_H: f64 = 24.0;
-
 impl HouseFacts {
     /// The bench of that id.
     pub fn bench(&self, id: &str) -> Option<&BenchFacts> {
@@ -204,18 +201,14 @@ impl AlarmFacts {
 }
 
 impl BenchFacts {
-    /// Of a bench whose view is at hand. `tonight` is what the newest bulletin said.
-    pub fn of(
-        bench: &Bench,
-        state: Option<BenchView>,
-        tonight: Option<Tonight>,
-        now: Time,
-        silent_after: TimeDelta,
-    ) -> Self {
+    /// Of a bench whose view is at hand.
+    pub fn of(bench: &Bench, state: Option<BenchView>, now: Time, silent_after: TimeDelta) -> Self {
         let spec = bench.spec();
         let newest_reading = bench.newest_measured();
-        let in_bud = state.as_ref().is_some_and(|state| state.opens.is_some());
-        let holds = |tonight: &Tonight| in_bud && now.hours_since(tonight.said) < BULLETIN_HOLDS_H;
+        let tonight = state
+            .as_ref()
+            .and_then(|state| state.outlook)
+            .and_then(|told| Some(Tonight { said: told.forecast_at, probability: told.tonight(now)? }));
         Self {
             bench: Arc::clone(&spec.id),
             plant: spec.plant.clone(),
@@ -228,7 +221,7 @@ impl BenchFacts {
                 .map(|quantity| quantity.name())
                 .collect(),
             air: air(state.as_ref(), &spec.limits),
-            tonight: tonight.filter(holds),
+            tonight,
             state,
         }
     }

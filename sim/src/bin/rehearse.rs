@@ -16,8 +16,8 @@ const WARNINGS_SHOWN: usize = 10;
 
 /// Plays a whole bloom in about a minute: three virtual benches, the real service, a real store, a real broker.
 ///
-/// Exits 0 only if the opening alarm and full opening were received, and no false opening alarm was; with --warnings, only if
-/// each warning came once, named the right benches, and was taken back.
+/// Exits 0 only if the opening alarm and full opening were received, and neither a false opening alarm nor a slowing of a bud that
+/// grows was; with --warnings, only if each warning came once, named the right benches, and was taken back.
 #[derive(Debug, Parser)]
 #[command(name = "rehearse", version, max_term_width = 100)]
 struct Arguments {

@@ -1,5 +1,7 @@
 //! The benches of a rehearsal: a bud that opens, one that stops, and one with weeks to go.
 
+use std::collections::BTreeMap;
+
 use bloom_model::time::Time;
 use chrono::NaiveDate;
 
@@ -19,6 +21,10 @@ const TROUBLES: Troubles = Troubles::NONE
     .with(Trouble::CycleSlips)
     .with(Trouble::Dropouts)
     .with(Trouble::ThermometerLag);
+
+/// Below this share of its peak growth has really fallen: the share at which slowing is told, and a tenth of the peak for the noise
+/// of the ranger.
+const HAS_FALLEN: f64 = 0.6;
 
 /// The benches, and when the bud that opens does so.
 #[derive(Debug)]
@@ -49,6 +55,20 @@ impl Bench {
             ..SeasonOptions::default()
         };
         Self { plant, role, season: Season::draw(seed, &options) }
+    }
+
+    /// From when on its growth has really fallen; `None` if it never does. Growth over two days counts, as where slowing is told.
+    fn slows_from(&self) -> Option<Time> {
+        let truth = self.season.truth();
+        let rate_cm_day = |time: Time| {
+            let before_m = self.season.height_m(time.plus_hours(-48.0));
+            50.0 * (self.season.height_m(time) - before_m)
+        };
+        let ends = truth.crack.or(truth.growth_ended).unwrap_or(truth.end);
+        let hours = 0..=(ends.hours_since(truth.fastest).max(0.0) as u32);
+        hours
+            .map(|hour| truth.fastest.plus_hours(f64::from(hour)))
+            .find(|time| rate_cm_day(*time) < HAS_FALLEN * truth.peak_cm_day)
     }
 
     /// Its id.
@@ -115,6 +135,11 @@ impl Cast {
         Ok(Self { benches, opening })
     }
 
+    /// From when on a slowing of each bench is true.
+    pub(super) fn slows_from(&self) -> BTreeMap<String, Option<Time>> {
+        self.benches.iter().map(|bench| (bench.id().to_owned(), bench.slows_from())).collect()
+    }
+
     /// Lines and benches, for the service's configuration.
     pub(super) fn configuration(&self) -> String {
         let mut text = String::new();
@@ -160,7 +185,13 @@ impl Cast {
 
 #[cfg(test)]
 mod tests {
+    use std::path::Path;
+
+    use anthesisd::config::profile;
+
     use super::*;
+    use crate::trial;
+    use crate::trial::forecast::{Diary, Morning};
 
     #[test]
     fn the_house_is_watched_from_the_first_bud_until_the_bloom_has_closed() {
@@ -178,6 +209,36 @@ mod tests {
             let opens_now = truth.crack.is_some_and(|crack| crack <= cast.end());
             assert_eq!(opens_now, bench.id() == opening.bench);
         }
+    }
+
+    /// What each morning of a season said, by days to the opening or from the end of growth.
+    fn mornings(season: &Season) -> Vec<Morning> {
+        let profile = profile("titan-arum", Path::new("/nowhere")).unwrap();
+        let mut diary = Diary::new(season, &profile);
+        trial::run(season, &profile, |event| diary.note(event));
+        diary.mornings
+    }
+
+    /// It was told once that this bud never opens with a chance of 0.86 on the morning of its opening: seven likely days had passed,
+    /// while it grew on at 28 % of its peak.
+    #[test]
+    fn a_bud_that_grows_on_slowly_has_not_most_likely_stopped() {
+        let cast = Cast::draw().unwrap();
+        let mornings = mornings(&cast.benches[1].season);
+        assert_eq!(mornings.last().unwrap().days_left, Some(0));
+        for morning in mornings.iter().rev().take(7) {
+            assert!(morning.never < 0.25, "{morning:?}");
+        }
+    }
+
+    /// And of this one, which had stopped for a week, "Opens likely 25 May (24 May to 25 May)", with 0.95 that it never opens.
+    #[test]
+    fn a_bud_that_has_stood_still_for_a_week_has_most_likely_stopped() {
+        let cast = Cast::draw().unwrap();
+        let mornings = mornings(&cast.benches[0].season);
+        let stopped = mornings.iter().filter(|morning| morning.stopped).count();
+        let said = mornings.iter().filter(|morning| morning.stopped && morning.never > 0.5).count();
+        assert!(stopped > 7 && said + 7 >= stopped, "{said} of {stopped}");
     }
 
     #[test]

@@ -78,7 +78,12 @@ impl Rehearsal {
             running: start(&config, RunOptions { clock: Arc::clone(&clock), rehearsal: true })?,
             player: self.send_in(&cast, ports, &clock, house, &stop),
             ports: Vec::new(),
-            verdict: Verdict::new(cast.opening.clone(), audience.base.clone(), cast.other_messages_allowed()),
+            verdict: Verdict::new(
+                cast.opening.clone(),
+                cast.slows_from(),
+                audience.base.clone(),
+                cast.other_messages_allowed(),
+            ),
             audience,
             clock,
             screen,

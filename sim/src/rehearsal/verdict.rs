@@ -46,6 +46,9 @@ pub(super) struct Verdict {
     alarm: Option<Time>,
     full_open: Option<Time>,
     false_alarms: Vec<String>,
+    /// From when on a slowing of each bench is true.
+    slows_from: BTreeMap<String, Option<Time>>,
+    false_slowings: Vec<String>,
     slowing: bool,
     closed: bool,
     /// Ids of all events heard.
@@ -65,7 +68,12 @@ pub(super) struct Told {
 
 impl Verdict {
     /// Nothing heard yet, under topics that begin with `base`; so many events may be neither of the bloom nor a morning.
-    pub(super) const fn new(opening: Opening, base: String, others_allowed: u64) -> Self {
+    pub(super) const fn new(
+        opening: Opening,
+        slows_from: BTreeMap<String, Option<Time>>,
+        base: String,
+        others_allowed: u64,
+    ) -> Self {
         Self {
             opening,
             inbox: Inbox::new(base),
@@ -75,6 +83,8 @@ impl Verdict {
             alarm: None,
             full_open: None,
             false_alarms: Vec::new(),
+            slows_from,
+            false_slowings: Vec::new(),
             slowing: false,
             closed: false,
             heard: BTreeSet::new(),
@@ -117,6 +127,9 @@ impl Verdict {
             *self.others.entry(said.kind.clone()).or_default() += 1;
         }
         let mut is_shown = true;
+        if said.kind == "slowing" && !self.has_slowed(&said.bench, time) {
+            self.false_slowings.push(said.id.clone());
+        }
         match said.kind.as_str() {
             "morning" => {
                 self.mornings += 1;
@@ -138,6 +151,11 @@ impl Verdict {
         Told { line: is_shown.then(|| said.line()), note: None }
     }
 
+    /// Whether the growth of a bench had really fallen by then.
+    fn has_slowed(&self, bench: &str, time: Time) -> bool {
+        self.slows_from.get(bench).copied().flatten().is_some_and(|from| from <= time)
+    }
+
     /// How it went, in a sentence; an error if it did not go as it must.
     ///
     /// # Errors
@@ -153,6 +171,9 @@ impl Verdict {
         if !self.false_alarms.is_empty() {
             wrong.push(format!("false opening alarms: {}", self.false_alarms.join(", ")));
         }
+        if !self.false_slowings.is_empty() {
+            wrong.push(format!("told as slowing while they grew: {}", self.false_slowings.join(", ")));
+        }
         let others: u64 = self.others.values().sum();
         if others > self.others_allowed {
             let by_kind = self.others.iter().map(|(kind, count)| format!("{count} {kind}"));
@@ -167,7 +188,7 @@ impl Verdict {
         let opening = &self.opening;
         Ok(format!(
             "The opening alarm came {:.1} h after the first crack and {:.1} h before full opening; full opening was \
-             told; no false opening alarm; {} messages, {} of them morning bulletins, {others} neither of the bloom nor a \
+             told; no false opening alarm, no false slowing; {} messages, {} of them morning bulletins, {others} neither of the bloom nor a \
              morning (at most {}).",
             alarm.hours_since(opening.crack),
             opening.full.hours_since(alarm),
@@ -196,8 +217,23 @@ mod tests {
     }
 
     fn nothing_heard() -> (Opening, Verdict) {
-        let opening = Cast::draw().unwrap().opening;
-        (opening.clone(), Verdict::new(opening, "anthesis/saltmarsh/".to_owned(), 2))
+        let cast = Cast::draw().unwrap();
+        let slows_from = cast.slows_from();
+        (cast.opening.clone(), Verdict::new(cast.opening, slows_from, "anthesis/saltmarsh/".to_owned(), 2))
+    }
+
+    /// As it was told once: the bud with weeks to go "has slowed" at 7 cm, on the fourth day after it was seen.
+    #[test]
+    fn a_slowing_of_a_bud_that_grows_is_a_fault() {
+        let (opening, mut verdict) = nothing_heard();
+        event(&mut verdict, "opening-tonight", "east-3", opening.crack.plus_hours(1.5), json!({}));
+        event(&mut verdict, "full-open", "east-3", opening.full, json!({}));
+        event(&mut verdict, "slowing", "east-3", opening.crack.plus_hours(-24.0), json!({}));
+        assert!(verdict.close().is_ok(), "that one had slowed");
+        let wrong: Time = serde_json::from_str("\"2027-05-12T14:00:00Z\"").unwrap();
+        event(&mut verdict, "slowing", "west-2", wrong, json!({}));
+        let said = verdict.close().unwrap_err();
+        assert_eq!(said, "told as slowing while they grew: west-2/slowing/2027-05-12T14:00:00Z");
     }
 
     #[test]

@@ -8,6 +8,7 @@ use bloom_model::time::Time;
 use chrono::NaiveDate;
 use serde::Serialize;
 
+use super::never::NeverTable;
 use crate::season::Season;
 
 /// What one morning said, and what came.
@@ -19,10 +20,21 @@ pub struct Morning {
     pub days_left: Option<i64>,
     /// The window, as days from this date, where there was one.
     pub window: Option<Ahead>,
-    /// The chance given to this day.
+    /// The chance given to this day, given that it opens.
     pub tonight: f64,
+    /// The chance given that it never opens.
+    pub never: f64,
+    /// It has stopped growing for good, unopened.
+    pub stopped: bool,
     /// What the plain rules said, as days from this date.
     pub rules: [Option<i64>; RULES.len()],
+}
+
+impl Morning {
+    /// The chance that it opens on this day, whatever becomes of the bud.
+    pub fn whatever(&self) -> f64 {
+        self.tonight * (1.0 - self.never)
+    }
 }
 
 /// A window as days ahead.
@@ -100,8 +112,10 @@ impl<'a> Diary<'a> {
                 self.mornings.push(Morning {
                     plant: truth.seed,
                     days_left,
-                    window: morning.opens.as_ref().map(|opens| Ahead::of(opens, today)),
-                    tonight: morning.probability_tonight.unwrap_or_default(),
+                    window: morning.outlook.map(|outlook| Ahead::of(&outlook.opens, today)),
+                    tonight: morning.outlook.map_or(0.0, |outlook| outlook.probability_tonight),
+                    never: morning.outlook.map_or(0.0, |outlook| outlook.probability_never),
+                    stopped: truth.growth_ended.is_some_and(|ended| ended <= event.time),
                     rules: [
                         rule(self.spadix, 13.0),
                         rule(self.slowed, 7.0),
@@ -155,9 +169,11 @@ pub struct ForecastSummary {
     pub covered_pct: f64,
     /// By days ahead.
     pub by_lead: Vec<LeadRow>,
-    /// By the chance given to the coming day, all buds.
+    /// By the chance given to the coming day whatever becomes of the bud, all buds.
     pub by_chance: Vec<ChanceRow>,
-    /// Mean squared error of the chance, and of the constant share of days with an opening.
+    /// The chance that it never opens, against what became of the bud.
+    pub never: NeverTable,
+    /// Mean squared error of the chance whatever becomes of the bud, and of the constant share of days with an opening.
     pub brier: (f64, f64),
 }
 
@@ -216,12 +232,12 @@ impl ForecastSummary {
                 let from = f64::from(tenth) / 10.0;
                 let those: Vec<&Morning> = mornings
                     .iter()
-                    .filter(|morning| (morning.tonight * 10.0).floor().min(9.0) as i32 == tenth)
+                    .filter(|morning| (morning.whatever() * 10.0).floor().min(9.0) as i32 == tenth)
                     .collect();
                 (!those.is_empty()).then(|| ChanceRow {
                     from,
                     mornings: those.len(),
-                    said: mean(those.iter().map(|morning| morning.tonight)),
+                    said: mean(those.iter().map(|morning| morning.whatever())),
                     came: mean(those.iter().map(|morning| came(morning))),
                 })
             })
@@ -232,8 +248,9 @@ impl ForecastSummary {
             covered_pct: covered(&opening),
             by_lead,
             by_chance,
+            never: NeverTable::of(mornings),
             brier: (
-                mean(mornings.iter().map(|morning| (morning.tonight - came(morning)).powi(2))),
+                mean(mornings.iter().map(|morning| (morning.whatever() - came(morning)).powi(2))),
                 share * (1.0 - share),
             ),
         }
@@ -284,8 +301,8 @@ impl std::fmt::Display for ForecastSummary {
         }
         write!(
             f,
-            "Brier score {:.4}; of the constant share of days with an opening {:.4}",
-            self.brier.0, self.brier.1
+            "Brier score {:.4}; of the constant share of days with an opening {:.4}\n{}",
+            self.brier.0, self.brier.1, self.never
         )
     }
 }

@@ -4,6 +4,7 @@ mod blind;
 mod bracts;
 pub mod forecast;
 mod many;
+mod never;
 mod opening;
 pub mod published;
 pub mod rate;
@@ -18,6 +19,7 @@ use bloom_model::spec::{BenchSpec, Limits, Mount, SiteSpec, Units};
 use chrono::TimeDelta;
 
 pub use many::Many;
+pub use never::{NeverRow, NeverTable};
 pub use opening::{AlarmVerdict, Summary, Verdict};
 
 use crate::calendar::ZONE;

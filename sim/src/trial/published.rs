@@ -85,8 +85,10 @@ pub struct PublishedMorning {
     pub days_left: i64,
     /// The window, where there was one.
     pub window: Option<Ahead>,
-    /// The chance given to the day.
+    /// The chance given to the day, given that it opens.
     pub tonight: f64,
+    /// The chance given that it never opens.
+    pub never: f64,
 }
 
 /// The table.
@@ -167,8 +169,9 @@ impl Published {
             .filter_map(|event| match &event.details {
                 Details::Morning(morning) => {
                     let today = event.time.local_date(ZONE);
-                    let window = morning.opens.as_ref().map(|opens| Ahead::of(opens, today));
-                    Some((today, (window, morning.probability_tonight.unwrap_or_default())))
+                    let said = morning.outlook?;
+                    let window = Some(Ahead::of(&said.opens, today));
+                    Some((today, (window, said.probability_tonight, said.probability_never)))
                 }
                 _ => None,
             })
@@ -181,8 +184,8 @@ impl Published {
             .iter_days()
             .take_while(|day| day.and_time(morning) < self.opened)
             .map(|day| {
-                let (window, tonight) = said.get(&day).copied().unwrap_or_default();
-                PublishedMorning { days_left: (self.opened.date() - day).num_days(), window, tonight }
+                let (window, tonight, never) = said.get(&day).copied().unwrap_or_default();
+                PublishedMorning { days_left: (self.opened.date() - day).num_days(), window, tonight, never }
             })
             .collect()
     }
@@ -300,7 +303,7 @@ impl fmt::Display for PublishedTable {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         writeln!(
             f,
-            "bloom                      mornings  score d  held %  last two  days left: window (likely), chance"
+            "bloom                      mornings  score d  held %  last two  days left: window (likely), chance, chance that it never opens"
         )?;
         for (file, mornings) in &self.blooms {
             let score = mean(
@@ -318,8 +321,13 @@ impl fmt::Display for PublishedTable {
                 match morning.window {
                     Some(window) => write!(
                         f,
-                        "  {}: {}-{} ({}), {:.2}",
-                        morning.days_left, window.earliest, window.latest, window.likely, morning.tonight
+                        "  {}: {}-{} ({}), {:.2}, {:.2}",
+                        morning.days_left,
+                        window.earliest,
+                        window.latest,
+                        window.likely,
+                        morning.tonight,
+                        morning.never
                     )?,
                     None => write!(f, "  {}: none", morning.days_left)?,
                 }

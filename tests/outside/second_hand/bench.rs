@@ -59,8 +59,14 @@ impl<'a> Bench<'a> {
         }
     }
 
-    /// The hourly look. That which sees the bud notes nothing yet.
-    pub(super) fn look(&mut self, now_h: f64, quarters: &[Sample]) -> Option<Turn> {
+    /// The hourly look. That which sees the bud notes nothing yet. `cracks_h` as in the morning.
+    pub(super) fn look(
+        &mut self,
+        now_h: f64,
+        cracks_h: f64,
+        quarters: &[Sample],
+        height_cm: Option<f64>,
+    ) -> Option<Turn> {
         self.day = rates::daily(quarters, now_h);
         let ((seen_h, _), day) = (self.seen?, self.day?);
         if now_h <= seen_h {
@@ -70,8 +76,26 @@ impl<'a> Bench<'a> {
             self.days.push(Day { from_h: now_h - 24.0, until_h: now_h, cm: day.cm, sd_cm: day.sd_cm });
         }
         let two_days = rates::by_same_hours(quarters, now_h, 2.0);
-        let turn = self.slowing.look(now_h, day, two_days, &self.days);
-        if self.slowing.grows {
+        let (stopped, days) = (self.slowing.stopped, std::mem::take(&mut self.days));
+        let turn = self.slowing.look(now_h, day, two_days, &days, || {
+            let Some(height_cm) = height_cm else { return false };
+            let known = Known {
+                numbers: self.numbers,
+                seen: self.seen,
+                signs: &self.signs,
+                heat: &self.heat,
+                days: &days,
+                day: self.day,
+                waited: self.waited,
+            };
+            let opens = known.window(now_h, cracks_h, height_cm, stopped);
+            height_cm >= 100.0 * self.numbers.get("slowing_height_m")
+                && opens.is_some_and(|window| {
+                    window.earliest as f64 <= self.numbers.get("slowing_to_opening_latest_d")
+                })
+        });
+        self.days = days;
+        if !self.slowing.stopped {
             self.waited = 0.0;
         }
         turn
@@ -85,31 +109,59 @@ impl<'a> Bench<'a> {
         minutes: &[Sample],
         height_cm: f64,
     ) -> Option<Morning> {
+        let known = Known {
+            numbers: self.numbers,
+            seen: self.seen,
+            signs: &self.signs,
+            heat: &self.heat,
+            days: &self.days,
+            day: self.day,
+            waited: self.waited,
+        };
+        let window = known.window(now_h, cracks_h, height_cm, self.slowing.stopped)?;
+        // chances passed over tell against it once growth has run out, or where nobody knows of growth
+        if self.slowing.stopped || self.day.is_none() {
+            self.waited -= (1.0 - window.today).ln();
+        }
+        Some(Morning { degree_days: self.heat.total, day: self.day, hour: rates::hourly(minutes), window })
+    }
+}
+
+/// What a forecast goes by.
+struct Known<'a> {
+    numbers: &'a Numbers,
+    seen: Option<(f64, Option<f64>)>,
+    signs: &'a BTreeMap<&'static str, f64>,
+    heat: &'a DegreeDays,
+    days: &'a [Day],
+    day: Option<Rate>,
+    waited: f64,
+}
+
+impl Known<'_> {
+    /// The forecast; `cracks_h` is the middle of the hours at which buds crack, on this day.
+    fn window(&self, now_h: f64, cracks_h: f64, height_cm: f64, stopped: bool) -> Option<Window> {
         let (seen_h, seen_cm) = self.seen?;
-        let mut days = self.days.clone();
+        let mut days = self.days.to_vec();
         if let Some(day) = self.day {
             let from_h = days.last().map_or(now_h - 24.0, |noted| noted.until_h.max(now_h - 24.0));
             if now_h - from_h >= 6.0 {
                 days.push(Day { from_h, until_h: now_h, cm: day.cm, sd_cm: day.sd_cm });
             }
         }
-        let window = window::window(
-            &Evidence {
-                now_h,
-                cracks_h,
-                seen_h,
-                seen_cm,
-                signs: &self.signs,
-                days: &days,
-                height_cm,
-                degree_days: self.heat.total,
-                covered_d: self.heat.covered_d,
-                stopped: self.slowing.stopped,
-                waited: self.waited,
-            },
-            self.numbers,
-        );
-        self.waited -= (1.0 - window.today).ln();
-        Some(Morning { degree_days: self.heat.total, day: self.day, hour: rates::hourly(minutes), window })
+        let evidence = Evidence {
+            now_h,
+            cracks_h,
+            seen_h,
+            seen_cm,
+            signs: self.signs,
+            days: &days,
+            height_cm,
+            degree_days: self.heat.total,
+            covered_d: self.heat.covered_d,
+            stopped,
+            waited: self.waited,
+        };
+        Some(window::window(&evidence, self.numbers))
     }
 }

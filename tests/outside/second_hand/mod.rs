@@ -91,7 +91,7 @@ impl Pair<'_> {
         let height_cm = rings.newest().map(|newest| 100.0 * newest.position_m);
 
         if was_in_bud && self.in_bud {
-            let ours = self.bench.look(now_h, &quarters);
+            let ours = self.bench.look(now_h, self.cracks_h(time), &quarters, height_cm);
             let theirs = events.iter().find_map(|event| match event.kind {
                 EventKind::Slowing => Some(Turn::Slowing),
                 EventKind::SlowingOver => Some(Turn::SlowingOver),
@@ -104,15 +104,18 @@ impl Pair<'_> {
         }
         for event in &events {
             if let (EventKind::Morning, Details::Morning(theirs)) = (event.kind, &event.details) {
-                let zone = self.season.zone();
-                // the middle of the hours at which most openings begin, 12 to 16
-                let cracks = time.local_date(zone).and_time(NaiveTime::from_hms_opt(14, 0, 0).unwrap());
-                let cracks = Time::from(zone.from_local_datetime(&cracks).unwrap().to_utc());
                 let ours =
-                    self.bench.morning(now_h, self.hour(cracks), &minutes, height_cm.unwrap()).unwrap();
+                    self.bench.morning(now_h, self.cracks_h(time), &minutes, height_cm.unwrap()).unwrap();
                 self.compare(time, &ours, theirs);
             }
         }
+    }
+
+    /// The middle of the hours at which most openings begin, 12 to 16, on the day of that instant.
+    fn cracks_h(&self, time: Time) -> f64 {
+        let zone = self.season.zone();
+        let cracks = time.local_date(zone).and_time(NaiveTime::from_hms_opt(14, 0, 0).unwrap());
+        self.hour(Time::from(zone.from_local_datetime(&cracks).unwrap().to_utc()))
     }
 
     fn note_stage(&mut self, events: &[Event]) {
@@ -142,8 +145,8 @@ impl Pair<'_> {
             (ours.day.map(|rate| rate.sd_cm), growth.growth_cm_day_sd),
             (ours.hour.map(|rate| rate.cm), growth.growth_cm_hour),
             (ours.hour.map(|rate| rate.sd_cm), growth.growth_cm_hour_sd),
-            (Some(ours.window.tonight), theirs.probability_tonight),
-            (Some(ours.window.never), theirs.probability_never),
+            (Some(ours.window.today), theirs.outlook.map(|outlook| outlook.probability_tonight)),
+            (Some(ours.window.never), theirs.outlook.map(|outlook| outlook.probability_never)),
         ];
         for (number, (figure, within)) in FIGURES.into_iter().enumerate() {
             let difference = match pairs[number] {
@@ -159,7 +162,7 @@ impl Pair<'_> {
         }
 
         let today = time.local_date(self.season.zone());
-        let opens = theirs.opens.as_ref().unwrap();
+        let opens = theirs.outlook.unwrap().opens;
         let theirs = [opens.earliest, opens.likely, opens.latest].map(|date| (date - today).num_days());
         let held: f64 = (theirs[0]..=theirs[2]).map(|ahead| ours.window.chances[ahead as usize]).sum();
         let ours = [ours.window.earliest, ours.window.likely, ours.window.latest].map(|ahead| ahead as i64);

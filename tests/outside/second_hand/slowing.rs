@@ -21,10 +21,8 @@ pub(super) struct Slowing {
     peak_cm: f64,
     below_since_h: Option<f64>,
     told: bool,
-    /// Growth is next to nothing.
+    /// Growth is next to nothing; otherwise chances passed over mean nothing.
     pub(super) stopped: bool,
-    /// Growth is well on, so that chances passed over mean nothing.
-    pub(super) grows: bool,
 }
 
 impl Slowing {
@@ -39,25 +37,29 @@ impl Slowing {
             below_since_h: None,
             told: false,
             stopped: false,
-            grows: false,
         }
     }
 
-    /// A look at growth over a day and over two; `noted` are the days of before.
+    /// A look at growth over a day and over two; `noted` are the days of before. Whether the plant is tall enough to open and the
+    /// forecast has it open soon is asked only where growth has fallen.
     pub(super) fn look(
         &mut self,
         now_h: f64,
         day: Rate,
         two_days: Option<Rate>,
         noted: &[Day],
+        opens_soon: impl FnOnce() -> bool,
     ) -> Option<Turn> {
-        // the peak: the greatest sure day that is no leap over a noted day which ended 16 h before; the first is taken as it is
+        // the peak: the greatest sure day that is no leap over a noted day which ended 16 h before, or what growth over two days
+        // was if that is less
         let before = noted.iter().rev().find(|noted| noted.until_h <= now_h - 16.0);
         let no_leap = before.is_none_or(|before| day.cm <= 1.5 * before.cm + day.sd_cm);
-        if day.sd_cm <= day.cm / 5.0 && (no_leap || self.peak_cm <= 0.0) {
-            self.peak_cm = self.peak_cm.max(day.cm);
+        if let Some(two_days) = two_days
+            && day.sd_cm <= day.cm / 5.0
+            && no_leap
+        {
+            self.peak_cm = self.peak_cm.max(day.cm.min(two_days.cm));
         }
-        self.grows = false;
         if self.peak_cm < self.least_peak_cm {
             return None;
         }
@@ -69,16 +71,15 @@ impl Slowing {
             self.stopped = false;
         }
         if share > self.recovered {
-            self.grows = true;
             self.below_since_h = None;
             return std::mem::take(&mut self.told).then_some(Turn::SlowingOver);
         }
-        let over_two = two_days.map_or(share, |two_days| two_days.cm / self.peak_cm);
+        let over_two = two_days?.cm / self.peak_cm;
         if share >= self.fraction || over_two >= self.fraction {
             return None;
         }
         let since_h = *self.below_since_h.get_or_insert(now_h);
-        let slows = now_h - since_h >= self.holds_h && !self.told;
+        let slows = now_h - since_h >= self.holds_h && !self.told && opens_soon();
         self.told |= slows;
         slows.then_some(Turn::Slowing)
     }

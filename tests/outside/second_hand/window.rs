@@ -41,7 +41,7 @@ pub(super) struct Evidence<'a> {
     pub(super) degree_days: f64,
     pub(super) covered_d: f64,
     pub(super) stopped: bool,
-    /// −ln(1 − chance) of each past morning, added up.
+    /// −ln(1 − chance) of each past morning on which growth was next to nothing, added up.
     pub(super) waited: f64,
 }
 
@@ -54,7 +54,6 @@ pub(super) struct Window {
     pub(super) today: f64,
     /// The chance of each date, today first.
     pub(super) chances: Vec<f64>,
-    pub(super) tonight: f64,
     pub(super) never: f64,
 }
 
@@ -127,15 +126,7 @@ pub(super) fn window(evidence: &Evidence<'_>, numbers: &Numbers) -> Window {
     }
     let (earliest, latest) = shortest.unwrap();
     let never = never(evidence, numbers);
-    Window {
-        earliest,
-        likely,
-        latest,
-        today: chances[0],
-        tonight: chances[0] * (1.0 - never),
-        never,
-        chances,
-    }
+    Window { earliest, likely, latest, today: chances[0], never, chances }
 }
 
 /// How long such blooms have taken from what was seen.

@@ -5,10 +5,11 @@ use super::say::rounded;
 use crate::bloom::Doubt;
 use crate::event::{
     BudSeenDetails, DegreeDayFigures, Details, Event, EventKind, GrowthFigures, MorningDetails, Severity,
-    SlowingDetails,
+    SlowingDetails, SlowingOverDetails,
 };
-use crate::forecast::{EarlierBloom, Evidence, Forecast, Grown, Spans, forecast};
+use crate::forecast::{EarlierBloom, Evidence, Forecast, Grown, Outlook, Spans, forecast};
 use crate::growth::figures::{self, Rate, TAPE_SLIP_M};
+use crate::message;
 use crate::sign::PlainSign;
 use crate::stage::{Stage, Turn};
 use crate::time::Time;
@@ -88,6 +89,7 @@ impl Bench {
             Some(stage) if stage.in_bud() => {
                 self.note_growth(now);
                 self.look_at_growth(now, events);
+                self.forget_chances_passed(now);
             }
             Some(stage) if stage.is_open() || stage == Stage::Closed => {
                 self.look_whether_it_is_shown(now, events);
@@ -160,7 +162,8 @@ impl Bench {
             message.push_str(&format!(", {} a day", words.centimetres(growth / 100.0)));
         }
         message.push_str(". It will be watched from now on; book the signs you see.");
-        let details = Details::BudSeen(BudSeenDetails { height_m, growth_cm_day, told_by });
+        let outlook = self.outlook_to_tell(now);
+        let details = Details::BudSeen(BudSeenDetails { height_m, growth_cm_day, told_by, outlook });
         let event = self.event(now, EventKind::BudSeen, Severity::Notice, message, details);
         events.push(event);
         self.plan_test(now, events);
@@ -174,37 +177,40 @@ impl Bench {
         let patience_d = profile.stopped_until_aborted_d;
         let (slowing_holds_h, recovered_share, stopped_share) =
             (profile.slowing_holds_h, profile.recovered_share, profile.stopped_share);
-        let two_daily = self.alive_tip(now).and_then(|rings| figures::two_daily(rings, now));
+        // a day by itself may be an odd one: the peak and its end are of two. The tape's rate is of two days already
         let by_ranger = self.daily_growth_by_ranger(now).is_some();
+        let over_two_days = if by_ranger {
+            self.alive_tip(now).and_then(|rings| figures::two_daily(rings, now))
+        } else {
+            Some(growth)
+        };
         let Some(bloom) = &mut self.state.bloom else { return };
         let sure = growth.sd_m_h <= SURE_SHARE * growth.m_h;
-        let peak = match bloom.peak_m_h {
-            None if sure => growth.m_h,
-            None => return,
-            Some(peak) if sure && growth.m_h > peak && peak_is_confirmed(&bloom.growth, now, growth) => {
-                growth.m_h
-            }
-            Some(peak) => peak,
-        };
-        bloom.peak_m_h = Some(peak);
-        if by_ranger && sure {
+        let confirmed = sure && peak_is_confirmed(&bloom.growth, now, growth);
+        // a ranger may have been hung on the last day at the peak: the watch on the opening takes the first day as it is
+        let fastest = (sure && (confirmed || bloom.peak_m_h.is_none())).then_some(growth.m_h);
+        bloom.peak_m_h = higher(bloom.peak_m_h, fastest);
+        if let Some(peak) = bloom.peak_m_h.filter(|_| by_ranger && sure) {
             // what is not yet confirmed is not its peak either
-            let told = growth.m_h.min(peak);
-            bloom.peak_by_ranger_m_h = Some(bloom.peak_by_ranger_m_h.map_or(told, |own| own.max(told)));
+            bloom.peak_by_ranger_m_h = higher(bloom.peak_by_ranger_m_h, Some(growth.m_h.min(peak)));
         }
+        let lasting = over_two_days.filter(|_| confirmed).map(|rate| rate.m_h.min(growth.m_h));
+        bloom.lasting_peak_m_h = higher(bloom.lasting_peak_m_h, lasting);
+        let Some(peak) = bloom.lasting_peak_m_h else { return };
         if peak < slowing_peak {
             return;
         }
         let share = growth.m_h / peak;
-        let over_two_days = two_daily.map_or(share, |rate| rate.m_h / peak);
-        if share.max(over_two_days) < slowing_fraction {
+        let slows = over_two_days.is_some_and(|rate| share.max(rate.m_h / peak) < slowing_fraction);
+        if slows {
             let since = *bloom.slow_since.get_or_insert(now);
-            if now.hours_since(since) >= slowing_holds_h && bloom.turn(Turn::GrowthSlows) {
+            let may_slow = bloom.stage.after(Turn::GrowthSlows).is_some();
+            if may_slow && now.hours_since(since) >= slowing_holds_h && self.opening_is_near(now) {
+                self.turn(Turn::GrowthSlows);
                 self.tell_slowing(now, growth, peak, events);
             }
         } else if share > recovered_share {
             bloom.slow_since = None;
-            bloom.waited = 0.0;
             if bloom.turn(Turn::GrowthRecovers) {
                 self.tell_slowing_over(now, "growth has come back", Some(growth), events);
             }
@@ -218,6 +224,27 @@ impl Bench {
             }
         } else if share > 2.0 * stopped_share {
             bloom.stopped_since = None;
+        }
+    }
+
+    /// Whether growth that falls can be the slowing before an opening: the plant is tall enough to open, and its own forecast has
+    /// the opening within the days that slowing buds have taken.
+    fn opening_is_near(&self, now: Time) -> bool {
+        let profile = &self.spec.profile;
+        let tall = self.height_m(now).is_none_or(|height_m| height_m >= profile.slowing_height_m);
+        tall && self.forecast(now).is_some_and(|forecast| {
+            let ahead = forecast.opens.earliest - now.local_date(self.site.timezone);
+            ahead.num_days() as f64 <= profile.slowing_to_opening_latest_d
+        })
+    }
+
+    /// Chances that a bud passes over tell against it only while its growth is next to nothing, or where nobody measures it: one
+    /// that still grows has not stopped, it is a slow one.
+    fn forget_chances_passed(&mut self, now: Time) {
+        let grows = self.daily_growth(now).is_some();
+        if let Some(bloom) = self.state.bloom.as_mut().filter(|bloom| grows && bloom.stopped_since.is_none())
+        {
+            bloom.waited = 0.0;
         }
     }
 
@@ -266,7 +293,7 @@ impl Bench {
     }
 
     fn tell_slowing(&mut self, now: Time, growth: Rate, peak_m_h: f64, events: &mut Vec<Event>) {
-        let opens = self.forecast(now).map(|forecast| forecast.opens);
+        let outlook = self.outlook_to_tell(now);
         let words = self.words();
         let mut message = format!(
             "{}: growth has slowed to {} a day from {} at its peak.",
@@ -274,14 +301,15 @@ impl Bench {
             words.centimetres(growth.m_h * 24.0),
             words.centimetres(peak_m_h * 24.0)
         );
-        if let Some(opens) = &opens {
-            message.push_str(&format!(" Opening is days away: {}.", words.dates(opens)));
+        if let Some(outlook) = &outlook {
+            let ahead = if outlook.dates().is_some() { "Opening is days away: it " } else { "It has " };
+            message.push_str(&format!(" {ahead}{}.", message::outlook(outlook, false)));
         }
         message.push_str(" Ask for pollen now, and make sure that somebody is there in the evenings.");
         let details = Details::Slowing(SlowingDetails {
             growth_cm_day: rounded(growth.m_h * 2400.0, 2),
             peak_cm_day: rounded(peak_m_h * 2400.0, 2),
-            opens,
+            outlook,
         });
         let event = self.event(now, EventKind::Slowing, Severity::Notice, message, details);
         events.push(event);
@@ -289,16 +317,21 @@ impl Bench {
     }
 
     fn tell_slowing_over(&mut self, now: Time, reason: &str, growth: Option<Rate>, events: &mut Vec<Event>) {
+        let outlook = self.outlook_to_tell(now);
         let words = self.words();
+        let growth_cm_day = growth.map(|growth| rounded(growth.m_h * 2400.0, 2));
         let mut message = format!("{}: {reason}", words.who());
-        if let Some(growth) = growth {
-            let growth_cm_day = rounded(growth.m_h * 2400.0, 2);
+        if let Some(growth_cm_day) = growth_cm_day {
             message.push_str(&format!(", {} a day", words.centimetres(growth_cm_day / 100.0)));
         }
-        message.push_str(". It was not yet the slowing before the opening; the watch goes on.");
+        message.push_str(". Opening is further off than was said with the slowing");
+        if let Some(outlook) = &outlook {
+            message.push_str(&format!(": it {}", message::outlook(outlook, false)));
+        }
+        message.push_str(". The watch goes on.");
         let reason = reason.to_owned();
-        let event =
-            self.event(now, EventKind::SlowingOver, Severity::Notice, message, Details::Reason { reason });
+        let details = Details::SlowingOver(SlowingOverDetails { reason, growth_cm_day, outlook });
+        let event = self.event(now, EventKind::SlowingOver, Severity::Notice, message, details);
         events.push(event);
     }
 
@@ -325,34 +358,25 @@ impl Bench {
             return;
         }
         let growth = self.growth_figures(now);
-        let forecast = self.forecast(now);
-        if let (Some(bloom), Some(forecast)) = (&mut self.state.bloom, &forecast) {
-            bloom.waited -= (1.0 - forecast.chance_today).max(0.01).ln();
+        let outlook = self.outlook_to_tell(now);
+        if let (Some(bloom), Some(outlook)) = (&mut self.state.bloom, &outlook) {
+            bloom.waited -= (1.0 - outlook.probability_tonight).max(0.01).ln();
         }
+        self.forget_chances_passed(now);
         let words = self.words();
-        let mut message = format!("{}:", words.who());
+        let mut message = format!("{}: ", words.who());
+        if let Some(outlook) = &outlook {
+            message.push_str(&format!("{}. ", message::outlook(outlook, true)));
+        }
         match growth.height_m {
-            Some(height) => message.push_str(&format!(" {} high", words.height(height))),
-            None => message.push_str(" height not known"),
+            Some(height) => message.push_str(&format!("{} high", words.height(height))),
+            None => message.push_str("Height not known"),
         }
         if let Some(day) = growth.growth_cm_day {
-            message.push_str(&format!(", {} in a day", words.centimetres(day / 100.0)));
-        }
-        if let Some(forecast) = &forecast {
-            message.push_str(&format!(
-                ". Opens {}; tonight with a chance of {:.0} %",
-                words.dates(&forecast.opens),
-                100.0 * forecast.probability_tonight
-            ));
+            message.push_str(&format!(", {} since yesterday", words.centimetres(day / 100.0)));
         }
         message.push('.');
-        let details = Details::Morning(MorningDetails {
-            growth,
-            heat: self.heat_figures(),
-            opens: forecast.map(|forecast| forecast.opens),
-            probability_tonight: forecast.map(|forecast| rounded(forecast.probability_tonight, 3)),
-            probability_never: forecast.map(|forecast| rounded(forecast.probability_never, 3)),
-        });
+        let details = Details::Morning(MorningDetails { growth, heat: self.heat_figures(), outlook });
         let event = self.event(now, EventKind::Morning, Severity::Notice, message, details);
         events.push(event);
     }
@@ -391,6 +415,7 @@ impl Bench {
         let peak = bloom.peak_by_ranger_m_h.or_else(|| self.peak_by_tape(bloom.seen, now));
         let Some(bloom) = &mut self.state.bloom else { return };
         bloom.peak_m_h = peak;
+        bloom.lasting_peak_m_h = bloom.lasting_peak_m_h.zip(peak).map(|(lasting, peak)| lasting.min(peak));
         let (slowing_fraction, stopped_share) =
             (self.spec.profile.slowing_fraction, self.spec.profile.stopped_share);
         let slowing_peak_m_h = self.spec.profile.slowing_peak_cm_day / 2400.0;
@@ -444,7 +469,24 @@ impl Bench {
         })
     }
 
-    pub(super) fn forecast(&self, now: Time) -> Option<Forecast> {
+    /// The forecast of a bud at an instant, to be told. It is remembered: page, sheets and calendar show what was told, not another
+    /// one of their own hour.
+    pub(super) fn outlook_to_tell(&mut self, now: Time) -> Option<Outlook> {
+        if !self.stage().is_some_and(Stage::in_bud) {
+            return None;
+        }
+        let forecast = self.forecast(now)?;
+        let outlook = Outlook {
+            opens: forecast.opens,
+            probability_tonight: rounded(forecast.chance_today, 3),
+            probability_never: rounded(forecast.probability_never, 3),
+        };
+        let bloom = self.state.bloom.as_mut()?;
+        bloom.outlook = Some((now, outlook));
+        Some(outlook)
+    }
+
+    fn forecast(&self, now: Time) -> Option<Forecast> {
         let bloom = self.state.bloom.as_ref()?;
         let growth = self.growth_by_day(now);
         let (heat, covered_d) = bloom.heat_before;

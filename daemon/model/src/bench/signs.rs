@@ -203,7 +203,12 @@ impl Bench {
 
     fn tell_sign(&mut self, now: Time, sign: &Sign, ends: Vec<String>, events: &mut Vec<Event>) {
         let message = format!("{}: {sign}, booked.", self.words().who());
-        let details = Details::Sign { sign: sign.to_string() };
+        let of_a_bud = match sign {
+            Sign::Plain(sign) | Sign::Withdrawn(sign) => sign.moves_the_forecast(),
+            Sign::MountMoved(_) => false,
+        };
+        let outlook = if of_a_bud { self.outlook_to_tell(now) } else { None };
+        let details = Details::Sign { sign: sign.to_string(), outlook };
         let mut event = self.event(now, EventKind::SignBooked, Severity::Notice, message, details);
         event.ends = ends;
         events.push(event);

@@ -7,7 +7,8 @@ use serde::Serialize;
 
 use super::Bench;
 use super::say::rounded;
-use crate::event::{DegreeDayFigures, FullOpenTimes, GrowthFigures, OpeningDates, Window};
+use crate::event::{DegreeDayFigures, FullOpenTimes, GrowthFigures, Window};
+use crate::forecast::ToldOutlook;
 use crate::quantity::Quantity;
 use crate::time::Time;
 
@@ -41,9 +42,9 @@ pub struct BenchView {
     /// Heat since the bud was seen.
     #[serde(flatten, skip_serializing_if = "Option::is_none")]
     pub heat: Option<DegreeDayFigures>,
-    /// The opening window, while in bud.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub opens: Option<OpeningDates>,
+    /// The forecast that was told last, while in bud.
+    #[serde(flatten, skip_serializing_if = "Option::is_none")]
+    pub outlook: Option<ToldOutlook>,
     /// Full opening, while opening.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub full_open: Option<FullOpenTimes>,
@@ -75,7 +76,10 @@ impl Bench {
             growth: self.growth_figures(now),
             rim_position_cm: self.state.rim.newest().map(|sample| rounded(sample.position_m * 100.0, 1)),
             heat: self.heat_figures(),
-            opens: if in_bud { self.forecast(now).map(|forecast| forecast.opens) } else { None },
+            outlook: bloom
+                .filter(|_| in_bud)
+                .and_then(|bloom| bloom.outlook)
+                .map(|(forecast_at, outlook)| ToldOutlook { forecast_at, outlook }),
             full_open: self.full_open_now(now),
             full_open_since: opening.and_then(|opening| opening.full_since),
             receptive: opening.map(|opening| opening.receptive(&self.spec.profile)),

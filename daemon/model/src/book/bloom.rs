@@ -5,7 +5,8 @@ use std::sync::Arc;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::event::{EventKind, OpeningDates, Window};
+use crate::event::{EventKind, Window};
+use crate::forecast::{Outlook, ToldOutlook};
 use crate::sign::PlainSign;
 use crate::time::Time;
 
@@ -32,8 +33,9 @@ pub struct LifeEvent {
     pub receptive: Option<Window>,
     /// When to collect pollen.
     pub collect: Option<Window>,
-    /// The opening window, while in bud.
-    pub opens: Option<OpeningDates>,
+    /// The forecast, while in bud.
+    #[serde(flatten)]
+    pub outlook: Option<Outlook>,
     /// Height, m.
     pub height_m: Option<f64>,
     /// The growth peak, cm a day.
@@ -128,9 +130,9 @@ pub struct BloomRecord {
     /// When to collect pollen, as last told.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub collect: Option<Window>,
-    /// The opening window as last told while in bud.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub opens: Option<OpeningDates>,
+    /// The forecast as last told while in bud.
+    #[serde(flatten, skip_serializing_if = "Option::is_none")]
+    pub outlook: Option<ToldOutlook>,
     /// The growth peak, where it was told, cm a day.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub peak_cm_day: Option<f64>,
@@ -154,7 +156,7 @@ impl BloomRecord {
             stood_down: 0,
             receptive: None,
             collect: None,
-            opens: None,
+            outlook: None,
             peak_cm_day: None,
             height_m: None,
             degree_days: None,
@@ -263,7 +265,8 @@ impl BloomRecord {
         }
         self.receptive = event.receptive.or(self.receptive);
         self.collect = event.collect.or(self.collect);
-        self.opens = event.opens.or(self.opens);
+        let told = event.outlook.map(|outlook| ToldOutlook { forecast_at: event.time, outlook });
+        self.outlook = told.or(self.outlook);
         self.peak_cm_day = event.peak_cm_day.or(self.peak_cm_day);
         self.degree_days = event.degree_days.or(self.degree_days);
         if self.height_m.is_none_or(|height| event.height_m.is_some_and(|told| told > height)) {
@@ -374,7 +377,7 @@ mod tests {
             began: None,
             receptive: None,
             collect: None,
-            opens: None,
+            outlook: None,
             height_m: None,
             peak_cm_day: None,
             degree_days: None,

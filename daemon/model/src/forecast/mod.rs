@@ -8,12 +8,14 @@
 mod curve;
 mod lasting;
 mod never;
+mod outlook;
 
 use chrono::Days;
 use chrono_tz::Tz;
 
 pub use curve::Grown;
 pub use lasting::{EarlierBloom, Spans};
+pub use outlook::{Outlook, Tidings, ToldOutlook};
 
 use crate::event::OpeningDates;
 use crate::profile::Profile;
@@ -51,7 +53,7 @@ pub struct Evidence<'a> {
     pub degree_days_a_day: Option<f64>,
     /// Growth is next to nothing.
     pub stopped: bool,
-    /// Chances passed over so far: the sum of `-ln(1 - chance_today)` over the mornings of the bloom.
+    /// Chances passed over while growth was next to nothing or not known: the sum of `-ln(1 - chance_today)` over those mornings.
     pub waited: f64,
     /// Earlier blooms of this plant and this house.
     pub earlier: &'a [EarlierBloom],
@@ -64,8 +66,6 @@ pub struct Forecast {
     pub opens: OpeningDates,
     /// Chance that it opens today or tonight if it opens at all, 0 to 1.
     pub chance_today: f64,
-    /// Chance that it opens before the next morning, 0 to 1.
-    pub probability_tonight: f64,
     /// Chance that it never opens, 0 to 1.
     pub probability_never: f64,
 }
@@ -86,7 +86,6 @@ pub fn forecast(evidence: &Evidence<'_>, now: Time, profile: &Profile, zone: Tz)
     Forecast {
         opens: OpeningDates { earliest: date(earliest), likely: date(likely), latest: date(latest) },
         chance_today,
-        probability_tonight: chance_today * (1.0 - probability_never),
         probability_never,
     }
 }

@@ -86,3 +86,47 @@ fn full_opening_has_its_days_and_is_no_hour_that_is_past() {
         "by now, most likely (at the latest Thu 12:00)"
     );
 }
+
+fn date(month: u32, day: u32) -> NaiveDate {
+    NaiveDate::from_ymd_opt(2027, month, day).unwrap()
+}
+
+fn of(tonight: f64, never: f64) -> Outlook {
+    let opens = OpeningDates { earliest: date(5, 28), likely: date(5, 29), latest: date(5, 30) };
+    Outlook { opens, probability_tonight: tonight, probability_never: never }
+}
+
+#[test]
+fn windows_are_said_without_needless_words() {
+    let of = |earliest, likely, latest| dates(&OpeningDates { earliest, likely, latest });
+    assert_eq!(of(date(6, 3), date(6, 4), date(6, 6)), "likely 4 Jun (3 to 6 Jun)");
+    assert_eq!(of(date(5, 30), date(6, 1), date(6, 3)), "likely 1 Jun (30 May to 3 Jun)");
+    assert_eq!(of(date(6, 3), date(6, 3), date(6, 3)), "3 Jun");
+}
+
+#[test]
+fn no_chance_is_said_to_be_certain() {
+    assert_eq!(percent(0.0), "under 1 %");
+    assert_eq!(percent(0.004), "under 1 %");
+    assert_eq!(percent(0.352), "35 %");
+    assert_eq!(percent(0.999), "over 99 %");
+}
+
+#[test]
+fn dates_and_chance_stand_on_one_footing_and_the_footing_is_said() {
+    assert_eq!(outlook(&of(0.163, 0.08), true), "tonight 16 %, opens likely 29 May (28 to 30 May)");
+    assert_eq!(
+        outlook(&of(0.7, 0.24), true),
+        "tonight 70 %, opens likely 29 May (28 to 30 May), if it opens at all (chance that it never does 24 %)"
+    );
+    assert_eq!(outlook(&of(0.7, 0.08), false), "opens likely 29 May (28 to 30 May)");
+    assert_eq!(outlook(&of(0.7, 0.95), true), "most likely stopped (95 %), look at it");
+}
+
+#[test]
+fn nothing_is_never_negative() {
+    let site = site();
+    let words = Words::new(&site, "east-3", None);
+    assert_eq!(words.centimetres(-0.0004), "0.0 cm");
+    assert_eq!(words.centimetres(-0.0006), "-0.1 cm");
+}

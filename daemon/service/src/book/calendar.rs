@@ -4,6 +4,8 @@
 //! from what it speaks of: imported again, it takes the place of the older one.
 
 use bloom_model::event::Window;
+use bloom_model::forecast::Tidings;
+use bloom_model::message::percent;
 use bloom_model::time::Time;
 use chrono::{Days, NaiveDate};
 use icalendar::{Calendar, Component, Event, EventLike, Property};
@@ -78,21 +80,29 @@ fn of_bloom(house: &HouseBook, sheet: &Sheet, jobs: &mut Vec<Job>) {
         .plant
         .as_ref()
         .map_or_else(|| sheet.bench.to_string(), |plant| format!("{} ({plant})", sheet.bench));
-    if let Some(opens) = sheet.opens {
-        jobs.push(Job {
-            uid: format!("opens-{}", sheet.bloom),
-            span: Span::Days(opens.earliest, opens.latest),
-            summary: format!("{who} opens, likely {}", opens.likely.format("%-d %b")),
-            description:
-                "If it opens, four times in five in these days. Somebody there in the evenings; pollen at hand."
-                    .to_owned(),
-        });
+    if let Some(told) = sheet.outlook {
+        // one that has most likely stopped has no days
+        if let Tidings::Opens { dates: opens, never, .. } = told.outlook.tidings() {
+            let never = never
+                .map_or(String::new(), |never| format!(" Chance that it never opens: {}.", percent(never)));
+            jobs.push(Job {
+                uid: format!("opens-{}", sheet.bloom),
+                span: Span::Days(opens.earliest, opens.latest),
+                summary: format!("{who} opens, likely {}", opens.likely.format("%-d %b")),
+                description: format!(
+                    "If it opens, four times in five in these days.{never} Somebody there in the evenings; pollen at hand. \
+                     Forecast of {}.",
+                    words::moment(told.forecast_at, house.zone)
+                ),
+            });
+        }
         return;
     }
-    if !sheet.pollinated && sheet.receptive.until > sheet.now {
+    let Some(windows) = sheet.windows else { return };
+    if !sheet.pollinated && windows.receptive.until > sheet.now {
         jobs.push(Job {
             uid: format!("pollinate-{}", sheet.bloom),
-            span: Span::Hours(sheet.receptive),
+            span: Span::Hours(windows.receptive),
             summary: format!("Pollinate {who}"),
             description: sheet.thaw.as_ref().map_or_else(
                 || "No pollen in the bank is fit for it.".to_owned(),
@@ -100,14 +110,14 @@ fn of_bloom(house: &HouseBook, sheet: &Sheet, jobs: &mut Vec<Job>) {
             ),
         });
     }
-    if !sheet.collected && sheet.collect.until > sheet.now {
+    if !sheet.collected && windows.collect.until > sheet.now {
         jobs.push(Job {
             uid: format!("collect-{}", sheet.bloom),
-            span: Span::Hours(sheet.collect),
+            span: Span::Hours(windows.collect),
             summary: format!("Collect pollen of {who}"),
             description: format!(
                 "Most likely about {}. Trays in at the end of the first day.",
-                words::moment(sheet.collect_likely, house.zone)
+                words::moment(windows.collect_likely, house.zone)
             ),
         });
     }

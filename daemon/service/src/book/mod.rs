@@ -37,7 +37,7 @@ pub use bank::{LotView, bank};
 pub use flowering::{Pairing, pairings};
 pub use ripening::{FruitView, fruit};
 pub use season::{Compared, LookBack, PastBloom, look_back, past_blooms};
-pub use tonight::{CAUTIONS, Candidate, KIT, Sheet, Thawing, sheets};
+pub use tonight::{CAUTIONS, Candidate, KIT, Sheet, Thawing, Windows, sheets};
 pub use writing::{Booked, Circumstances, write};
 
 /// The book with all that belongs to it, as it was at one moment.

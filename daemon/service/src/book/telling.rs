@@ -3,11 +3,11 @@
 use bloom_model::book::season::Spread;
 use bloom_model::book::storage::Standing;
 use bloom_model::event::Window;
+use bloom_model::message::outlook;
 use bloom_model::time::Time;
-use chrono::NaiveDate;
 use chrono_tz::Tz;
 
-use super::{Candidate, LookBack, LotView, Sheet, words};
+use super::{Candidate, LookBack, LotView, Sheet, Windows, words};
 
 /// The sheet of one bench in sentences.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -22,8 +22,8 @@ pub struct SheetWords {
     pub pollen: Vec<Choice>,
     /// What to thaw or take out, or that nothing fits.
     pub thaw: String,
-    /// When its own pollen comes.
-    pub own_pollen: String,
+    /// When its own pollen comes; nothing for a bud that has most likely stopped.
+    pub own_pollen: Option<String>,
 }
 
 /// A lot that could serve.
@@ -41,32 +41,20 @@ pub struct Choice {
 pub fn sheet(sheet: &Sheet, zone: Tz) -> SheetWords {
     let moment = |time: Time| words::moment(time, zone);
     let plant = sheet.plant.as_deref().unwrap_or("plant not named");
-    let windows = match (sheet.opened, sheet.opens) {
-        (Some(opened), _) => {
-            let mut windows = vec![format!("Open since about {}.", moment(opened))];
-            windows.extend(sheet.full_open.map(|full| format!("Fully open since {}.", moment(full))));
-            windows.push(pollinate(sheet, zone));
-            windows
-        }
-        (None, Some(opens)) => {
-            let day = |date: NaiveDate| date.format("%-d %b").to_string();
-            vec![
-                format!(
-                    "In bud: opens likely {} ({} to {}).",
-                    day(opens.likely),
-                    day(opens.earliest),
-                    day(opens.latest)
-                ),
-                format!(
-                    "Receptive between {} and {}, on the night it opens best {}.",
-                    moment(sheet.receptive.from),
-                    moment(sheet.receptive.until),
-                    words::hours(sheet.best_hour)
-                ),
-            ]
-        }
-        (None, None) => Vec::new(),
-    };
+    let best = words::hours(sheet.best_hour);
+    let mut windows = Vec::new();
+    if let Some(opened) = sheet.opened {
+        windows.push(format!("Open since about {}.", moment(opened)));
+        windows.extend(sheet.full_open.map(|full| format!("Fully open since {}.", moment(full))));
+        windows.extend(sheet.windows.map(|windows| pollinate(sheet, &windows.receptive, zone)));
+    } else if let Some(told) = sheet.outlook {
+        let said = outlook(&told.outlook, sheet.of_this_night);
+        windows.push(format!("In bud: {said}. Forecast of {}.", moment(told.forecast_at)));
+        windows.extend(sheet.windows.map(|Windows { receptive, .. }| {
+            let (from, until) = (moment(receptive.from), moment(receptive.until));
+            format!("Receptive between {from} and {until}, on the night it opens best {best}.")
+        }));
+    }
     let mut done: Vec<String> = sheet
         .crosses
         .iter()
@@ -91,7 +79,10 @@ pub fn sheet(sheet: &Sheet, zone: Tz) -> SheetWords {
         Some(thaw) => {
             format!("Take out {} at {}, just before use (common practice).", thaw.lot, moment(thaw.at))
         }
-        None if sheet.receptive.until <= sheet.now => {
+        None if sheet.windows.is_none() => {
+            "Nothing to thaw for a bud that has most likely stopped.".to_owned()
+        }
+        None if sheet.windows.is_some_and(|windows| windows.receptive.until <= sheet.now) => {
             "Nothing to thaw: pollination hours are over.".to_owned()
         }
         None => "No pollen in the bank is fresh enough and unrelated. Ask elsewhere.".to_owned(),
@@ -103,13 +94,13 @@ pub fn sheet(sheet: &Sheet, zone: Tz) -> SheetWords {
         done,
         pollen: sheet.pollen.iter().map(|candidate| choice(candidate, zone)).collect(),
         thaw,
-        own_pollen: format!("{}{collected}", own_pollen(sheet, zone)),
+        own_pollen: sheet.windows.map(|windows| format!("{}{collected}", own_pollen(&windows, sheet.now, zone))),
     }
 }
 
 /// When to pollinate one that is open: no hour that is past is offered.
-fn pollinate(sheet: &Sheet, zone: Tz) -> String {
-    let Window { from, until } = sheet.receptive;
+fn pollinate(sheet: &Sheet, receptive: &Window, zone: Tz) -> String {
+    let Window { from, until } = *receptive;
     if until <= sheet.now {
         return format!(
             "Pollination hours are over by the books ({}): try only if stigmas are moist.",
@@ -119,7 +110,7 @@ fn pollinate(sheet: &Sheet, zone: Tz) -> String {
     let when = if from <= sheet.now {
         format!("now, until {}", words::moment(until, zone))
     } else {
-        words::window(&sheet.receptive, zone)
+        words::window(receptive, zone)
     };
     match &sheet.best {
         Some(best) => format!("Pollinate {when}, best {}.", words::window(best, zone)),
@@ -128,18 +119,18 @@ fn pollinate(sheet: &Sheet, zone: Tz) -> String {
 }
 
 /// When its own pollen comes.
-fn own_pollen(sheet: &Sheet, zone: Tz) -> String {
-    let Window { from, until } = sheet.collect;
-    if until <= sheet.now {
+fn own_pollen(windows: &Windows, now: Time, zone: Tz) -> String {
+    let Window { from, until } = windows.collect;
+    if until <= now {
         return format!("Own pollen: its hours are over by the books ({}).", words::moment(until, zone));
     }
-    let when = if from <= sheet.now {
+    let when = if from <= now {
         format!("now, until {}", words::moment(until, zone))
     } else {
-        words::window(&sheet.collect, zone)
+        words::window(&windows.collect, zone)
     };
-    if sheet.collect_likely > sheet.now {
-        format!("Own pollen {when}, most likely about {}.", words::moment(sheet.collect_likely, zone))
+    if windows.collect_likely > now {
+        format!("Own pollen {when}, most likely about {}.", words::moment(windows.collect_likely, zone))
     } else {
         format!("Own pollen {when}.")
     }

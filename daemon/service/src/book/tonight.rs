@@ -10,7 +10,8 @@ use bloom_model::book::kinship::{Degree, Relation};
 use bloom_model::book::ledger::is_hybrid;
 use bloom_model::book::overlap::{Opens, local};
 use bloom_model::book::storage::Standing;
-use bloom_model::event::{OpeningDates, Window};
+use bloom_model::event::Window;
+use bloom_model::forecast::{Tidings, ToldOutlook};
 use bloom_model::message::best_hours;
 use bloom_model::sign::PlainSign;
 use bloom_model::time::Time;
@@ -86,12 +87,16 @@ pub struct Sheet {
     /// Since when it has been fully open.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub full_open: Option<Time>,
-    /// The opening window, while in bud.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub opens: Option<OpeningDates>,
-    /// When to pollinate: counted from the crack, or while in bud from the earliest and the latest likely opening.
-    pub receptive: Window,
-    /// The best local hours for it.
+    /// The forecast that was told last, while in bud.
+    #[serde(flatten, skip_serializing_if = "Option::is_none")]
+    pub outlook: Option<ToldOutlook>,
+    /// What that forecast says of tonight is of this night.
+    #[serde(skip)]
+    pub of_this_night: bool,
+    /// When to act; left out for a bud that has most likely stopped.
+    #[serde(flatten, skip_serializing_if = "Option::is_none")]
+    pub windows: Option<Windows>,
+    /// The best local hours for pollination.
     pub best_hour: (f64, f64),
     /// Those of them that are still to come while it is receptive, once it opened.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -99,10 +104,6 @@ pub struct Sheet {
     /// The moment of which the sheet speaks.
     #[serde(skip)]
     pub now: Time,
-    /// When this plant's own pollen is to be collected.
-    pub collect: Window,
-    /// When it is most likely shed.
-    pub collect_likely: Time,
     /// Lots that could serve, best first.
     pub pollen: Vec<Candidate>,
     /// What to thaw or take out for the best of them, and when.
@@ -118,6 +119,17 @@ pub struct Sheet {
     pub kit: &'static [&'static str],
     /// What can hurt.
     pub cautions: &'static [&'static str],
+}
+
+/// When to pollinate and to collect.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+pub struct Windows {
+    /// When to pollinate: counted from the crack, or while in bud from the earliest and the latest likely opening.
+    pub receptive: Window,
+    /// When this plant's own pollen is to be collected.
+    pub collect: Window,
+    /// When it is most likely shed.
+    pub collect_likely: Time,
 }
 
 /// A lot that could serve.
@@ -160,12 +172,32 @@ pub fn sheets(house: &HouseBook, only: Option<&str>, now: Time) -> Result<Vec<Sh
             sheets.push(sheet);
         }
     }
-    sheets.sort_by_key(|sheet| (sheet.opened.is_none(), sheet.opens.map(|opens| opens.likely)));
+    sheets.sort_by_key(|sheet| {
+        let dates = sheet.outlook.and_then(|told| told.outlook.dates());
+        // those that have most likely stopped come last
+        (sheet.opened.is_none(), sheet.windows.is_none(), dates.map(|opens| opens.likely))
+    });
     Ok(sheets)
 }
 
-/// When a bloom opened or is likely to, as its bench's numbers have it. `None` for one that is over.
+/// What is to come of a bloom that is in bud or in flower.
+enum Coming {
+    /// It opened or is likely to open then.
+    Opens(Opens),
+    /// It has most likely stopped in bud.
+    Stopped,
+}
+
+/// When a bloom opened or is likely to, as its bench's numbers have it. `None` for one that is over or has most likely stopped.
 pub(super) fn opens(house: &HouseBook, bench: &Bench, bloom: &BloomRecord, now: Time) -> Option<Opens> {
+    match coming(house, bench, bloom, now)? {
+        Coming::Opens(opens) => Some(opens),
+        Coming::Stopped => None,
+    }
+}
+
+/// What is to come of a bloom; `None` for one that is over.
+fn coming(house: &HouseBook, bench: &Bench, bloom: &BloomRecord, now: Time) -> Option<Coming> {
     let stages = bloom.stages();
     if stages.closed.is_some_and(|closed| now.hours_since(closed) > STILL_TONIGHT_H)
         || stages.aborted.is_some()
@@ -176,26 +208,45 @@ pub(super) fn opens(house: &HouseBook, bench: &Bench, bloom: &BloomRecord, now: 
         Some(opened) if opened <= now => {
             // without a sensor nobody may have said that it closed
             let over_after_h = bench.profile.open_for_h.max(bench.profile.pollen_until_h) + STILL_TONIGHT_H;
-            (now.hours_since(opened) <= over_after_h).then_some(Opens::seen(opened))
+            (now.hours_since(opened) <= over_after_h).then_some(Coming::Opens(Opens::seen(opened)))
         }
-        _ => Some(Opens::on(&bloom.opens?, &bench.profile, house.zone)),
+        _ => Some(match bloom.outlook?.outlook.tidings() {
+            Tidings::Stopped(_) => Coming::Stopped,
+            Tidings::Opens { dates, .. } => Coming::Opens(Opens::on(&dates, &bench.profile, house.zone)),
+        }),
     }
 }
 
 fn sheet(house: &HouseBook, bench: &Bench, bloom: &BloomRecord, now: Time) -> Result<Option<Sheet>, Refusal> {
-    let Some(opens) = opens(house, bench, bloom, now) else { return Ok(None) };
+    let opens = match coming(house, bench, bloom, now) {
+        None => return Ok(None),
+        Some(Coming::Opens(opens)) => Some(opens),
+        Some(Coming::Stopped) => None,
+    };
     let profile = &bench.profile;
-    let (first, last) = (receptive(opens.earliest, profile), receptive(opens.latest, profile));
-    let window = Window { from: first.from, until: last.until };
     let plant = bloom.plant.as_deref().or(bench.plant.as_deref());
     let pollen = candidates(house, plant, now)?;
     let opened = bloom.stages().opened.filter(|opened| *opened <= now);
     // the best hours of the evening after the crack, if it is not later already
-    let best = local(opens.likely.local_date(house.zone), profile.receptive_best_from_hour, house.zone);
-    let wanted = receptive(opens.likely, profile).from.max(best).max(now);
+    let wanted = opens.map(|opens| {
+        let best = local(opens.likely.local_date(house.zone), profile.receptive_best_from_hour, house.zone);
+        receptive(opens.likely, profile).from.max(best).max(now)
+    });
+    let windows = opens.map(|opens| Windows {
+        receptive: Window {
+            from: receptive(opens.earliest, profile).from,
+            until: receptive(opens.latest, profile).until,
+        },
+        collect: Window {
+            from: opens.earliest.plus_hours(profile.pollen_from_h),
+            until: opens.latest.plus_hours(profile.pollen_until_h),
+        },
+        collect_likely: opens.likely.plus_hours(profile.pollen_likely_h),
+    });
     // what is wanted after the receptive hours is wanted no more
-    let fit = |candidate: &&Candidate| candidate.recommended && window.until > now;
-    let thaw = pollen.iter().find(fit).map(|candidate| {
+    let wanted = wanted.filter(|_| windows.is_some_and(|windows| windows.receptive.until > now));
+    let fit = pollen.iter().find(|candidate| candidate.recommended);
+    let thaw = fit.zip(wanted).map(|(candidate, wanted)| {
         let kept_c = candidate.lot.lot.place().map(|storage| storage.kept_c);
         let frozen = kept_c.is_some_and(|kept_c| kept_c < FROZEN_BELOW_C);
         let at = wanted.plus_hours(-THAW_BEFORE_H).max(now);
@@ -215,16 +266,12 @@ fn sheet(house: &HouseBook, bench: &Bench, bloom: &BloomRecord, now: Time) -> Re
         bloom: Arc::clone(&bloom.id),
         opened,
         full_open: bloom.stages().full_open.filter(|full| opened.is_some() && *full <= now),
-        opens: bloom.opens.filter(|_| opened.is_none()),
-        receptive: window,
+        outlook: bloom.outlook.filter(|_| opened.is_none()),
+        of_this_night: bloom.outlook.is_some_and(|told| told.tonight(now).is_some()),
+        windows,
         best_hour: (profile.receptive_best_from_hour, profile.receptive_best_until_hour),
-        best: opened.and_then(|_| best_hours(&window, now, profile, house.zone)),
+        best: windows.filter(|_| opened.is_some()).and_then(|windows| best_hours(&windows.receptive, now, profile, house.zone)),
         now,
-        collect: Window {
-            from: opens.earliest.plus_hours(profile.pollen_from_h),
-            until: opens.latest.plus_hours(profile.pollen_until_h),
-        },
-        collect_likely: opens.likely.plus_hours(profile.pollen_likely_h),
         pollen,
         thaw,
         pollinated: !crosses.is_empty() || bloom.has(PlainSign::Pollinated),

@@ -23,8 +23,7 @@ impl Keeper {
     /// Begins where the record says that the work was left; or the mirror, where the record cannot be had.
     pub(super) fn begin(&mut self, test_every_days: Option<NonZeroU32>) -> Result<(), KeeperError> {
         let empty = self.empty_site();
-        let begun = self.restore().and_then(|()| self.recall_bulletins());
-        if let Err(why) = begun {
+        if let Err(why) = self.restore() {
             (self.site, self.batch) = (empty, Default::default());
             self.store.let_go(why.clone());
             self.begin_without_record();
@@ -215,9 +214,6 @@ impl Keeper {
         if let Some((site, events)) = resumed {
             self.site = site;
             self.raise_all(events);
-            if let Err(error) = self.recall_bulletins() {
-                warn!("what the bulletins said cannot be read: {error}");
-            }
         }
         // states as they are now, and with them the sealing
         self.checkpoint()?;

@@ -25,7 +25,6 @@ mod site_event;
 mod state;
 mod test_alarm;
 
-use std::collections::BTreeMap;
 use std::num::NonZeroU32;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -40,7 +39,7 @@ use tokio::sync::{mpsc, watch};
 use tracing::{info, warn};
 
 use crate::clock::Clock;
-use crate::facts::{ChangedNothing, Tonight};
+use crate::facts::ChangedNothing;
 use crate::forward::ForwarderNews;
 use crate::link::LinkNews;
 use crate::link::intake::MOST_AHEAD;
@@ -115,8 +114,6 @@ pub struct Keeper {
     began: Duration,
     /// The tests of the site, where there are any.
     tests: Option<Tests>,
-    /// What the newest bulletin of each bench said of the night.
-    bulletins: BTreeMap<Arc<str>, Tonight>,
     batch: Batch,
     store_stage: Option<Stage>,
     /// The running number of the newest reading that the model took.
@@ -173,7 +170,6 @@ impl Keeper {
             doubt: None,
             began,
             tests: None,
-            bulletins: BTreeMap::new(),
             batch: Batch::default(),
             store_stage: None,
             urgent: false,

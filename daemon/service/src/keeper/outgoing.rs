@@ -194,7 +194,6 @@ impl Keeper {
         self.urgent = true;
         self.show_soon();
         self.note_test(event);
-        self.note_bulletin(event);
         // a call whose hours are over when it comes, after an outage, is one to do what is past
         let over = event.stands_until.is_some_and(|until| until <= now);
         let too_late = over || now - event.time > TOLD_WITHIN;

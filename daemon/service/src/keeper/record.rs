@@ -253,11 +253,6 @@ impl Record {
         }
     }
 
-    /// See [`Store::newest_of_each_bench`].
-    pub(super) fn newest_of_each_bench(&self, kind: &str) -> Result<Vec<StoredEvent>, StoreError> {
-        self.open_store()?.newest_of_each_bench(kind)
-    }
-
     /// See [`Store::listened`].
     pub(super) fn listened(&self) -> Result<(Option<Time>, Vec<HeardMessage>), StoreError> {
         self.open_store()?.listened()

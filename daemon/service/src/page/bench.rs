@@ -15,7 +15,7 @@ use super::past::Past;
 use super::trouble::Trouble;
 use super::verdict::{Glance, sensors_out};
 use super::words::{self, Mark};
-use super::{House, acting, alarms, glyph, pictures, signs};
+use super::{House, acting, alarms, forecast, glyph, pictures, signs};
 use crate::book;
 use crate::facts::BenchFacts;
 
@@ -148,8 +148,7 @@ fn present(house: &House, glance: &Glance<'_>, bench: &BenchFacts, bloom: Option
             (plain("Height", words::height(state, units), None))
             (plain("Tip, last hour", words::growth_of_hour(state, units), None))
             (plain("Tip, last day", words::growth_of_day(state, units), None))
-            (plain("Opens", state.and_then(|state| state.opens.as_ref()).map(words::opens), Some(words::OPENS_NOTE)))
-            (plain("Tonight", bench.tonight.map(|tonight| words::chance(tonight.probability)), Some("by the morning bulletin")))
+            (forecast::figures(bench, now, zone))
             @if let Some(since) = state.and_then(|state| state.full_open_since) {
                 (plain("Fully open", Some(words::clock(since, now, zone)), Some("since")))
             } @else {

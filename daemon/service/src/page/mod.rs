@@ -10,6 +10,7 @@ mod acting;
 mod alarms;
 mod api;
 mod bench;
+mod forecast;
 mod frame;
 mod glyph;
 mod guard;

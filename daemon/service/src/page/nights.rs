@@ -87,7 +87,7 @@ fn shown(bench: &str, words: &SheetWords) -> Markup {
             }
         }
         p { (words.thaw) }
-        p { (words.own_pollen) }
+        @if let Some(own_pollen) = &words.own_pollen { p { (own_pollen) } }
     }
 }
 

@@ -13,7 +13,7 @@ use super::frame::{instant, page};
 use super::trouble::Trouble;
 use super::verdict::{Glance, Verdict};
 use super::words::{self, Mark};
-use super::{House, acting, glyph};
+use super::{House, acting, forecast, glyph};
 use crate::facts::{AirFacts, BenchFacts, HouseFacts};
 
 /// `GET /`
@@ -112,7 +112,8 @@ fn by_need(facts: &HouseFacts) -> Vec<&BenchFacts> {
 
 fn need(facts: &HouseFacts, bench: &BenchFacts) -> (u8, Option<NaiveDate>) {
     let of_it = |alarm: &&crate::facts::AlarmFacts| alarm.bench.as_ref() == Some(&bench.bench);
-    let opens = bench.state.as_ref().and_then(|state| state.opens).map(|opens| opens.likely);
+    let told = bench.state.as_ref().and_then(|state| state.outlook);
+    let opens = told.and_then(|told| told.outlook.dates()).map(|opens| opens.likely);
     let place = match bench.stage() {
         _ if facts.alarms.iter().filter(of_it).any(|alarm| alarm.acknowledged.is_none()) => 0,
         "opening" | "full-open" | "pollen-shed" => 1,
@@ -139,12 +140,7 @@ fn card(house: &House, glance: &Glance<'_>, bench: &BenchFacts) -> Markup {
             dl.figures {
                 @if let Some(height) = words::height(state, units) { (figure("Height", Mark::Plain, &height, None)) }
                 @if let Some(growth) = words::growth_of_hour(state, units) { (figure("Tip, last hour", Mark::Plain, &growth, None)) }
-                @if let Some(opens) = state.and_then(|state| state.opens.as_ref()) {
-                    (figure("Opens", Mark::Plain, &words::opens(opens), Some(words::OPENS_NOTE)))
-                }
-                @if let Some(tonight) = bench.tonight {
-                    (figure("Tonight", Mark::Plain, &words::chance(tonight.probability), Some("by the morning bulletin")))
-                }
+                (forecast::figures(bench, now, house.config.site.timezone))
                 @if let Some(since) = state.and_then(|state| state.full_open_since) {
                     (figure("Fully open", Mark::Plain, &words::clock(since, now, house.config.site.timezone), Some("since")))
                 }

@@ -1,10 +1,9 @@
 //! Figures, times and stages in the words of the page. A figure that is not known is said to be so, never shown as zero.
 
 use bloom_model::bench::BenchView;
-use bloom_model::event::OpeningDates;
 use bloom_model::spec::{SiteSpec, Units};
 use bloom_model::time::Time;
-use chrono::{Datelike, NaiveDate};
+use chrono::Datelike;
 use chrono_tz::Tz;
 
 use crate::facts::{AirFacts, AirQuantity, BenchFacts, Lies};
@@ -120,36 +119,9 @@ pub(super) fn degree_days(total: f64, units: Units) -> String {
     Measure::DegreeDays.text(units, total)
 }
 
-/// `3 to 6 Jun, likely 4 Jun`.
-pub(super) fn opens(dates: &OpeningDates) -> String {
-    let OpeningDates { earliest, likely, latest } = *dates;
-    let day = |date: NaiveDate| date.format("%-d %b").to_string();
-    if earliest == latest {
-        return day(likely);
-    }
-    let first = if (earliest.year(), earliest.month()) == (latest.year(), latest.month()) {
-        earliest.day().to_string()
-    } else {
-        day(earliest)
-    };
-    format!("{first} to {}, likely {}", day(latest), day(likely))
-}
-
-/// What stands beside the days in which a bud opens.
-pub(super) const OPENS_NOTE: &str = "if it opens, four times in five";
-
 /// `likely 19:46`.
 pub(super) fn full_bloom(likely: Time, now: Time, zone: Tz) -> String {
     format!("likely {}", clock(likely, now, zone))
-}
-
-/// A chance in whole per cent; below one of them and above 99 in words, for neither is certain.
-pub(super) fn chance(probability: f64) -> String {
-    match probability * 100.0 {
-        percent if percent < 1.0 => "under 1 %".to_owned(),
-        percent if percent > 99.0 => "over 99 %".to_owned(),
-        percent => format!("{percent:.0} %"),
-    }
 }
 
 /// What a quantity of the air is called.
@@ -217,25 +189,6 @@ pub(super) fn zone_note(site: &SiteSpec) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn date(month: u32, day: u32) -> NaiveDate {
-        NaiveDate::from_ymd_opt(2027, month, day).unwrap()
-    }
-
-    #[test]
-    fn windows_are_said_without_needless_words() {
-        let of = |earliest, likely, latest| opens(&OpeningDates { earliest, likely, latest });
-        assert_eq!(of(date(6, 3), date(6, 4), date(6, 6)), "3 to 6 Jun, likely 4 Jun");
-        assert_eq!(of(date(5, 30), date(6, 1), date(6, 3)), "30 May to 3 Jun, likely 1 Jun");
-        assert_eq!(of(date(6, 3), date(6, 3), date(6, 3)), "3 Jun");
-    }
-
-    #[test]
-    fn no_chance_is_said_to_be_certain() {
-        assert_eq!(chance(0.004), "under 1 %");
-        assert_eq!(chance(0.352), "35 %");
-        assert_eq!(chance(0.999), "over 99 %");
-    }
 
     #[test]
     fn spans_are_said_in_one_unit() {

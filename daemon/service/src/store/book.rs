@@ -25,6 +25,9 @@ const LIFE_EVENTS: &str = "
     WHERE time_ms <= ?1 AND (kind IN ('bud-seen', 'slowing', 'slowing-over', 'opening-tonight', 'stood-down', 'full-open', 'receptive-ending', 'pollen-shed',
                    'closed', 'aborted', 'fruit-ripe', 'spent')
        OR number IN (SELECT max(number) FROM event WHERE kind = 'morning' AND time_ms <= ?1
+                     GROUP BY json_extract(payload, '$.bloom'))
+       OR number IN (SELECT max(number) FROM event
+                     WHERE kind = 'sign-booked' AND time_ms <= ?1 AND json_extract(payload, '$.opens') IS NOT NULL
                      GROUP BY json_extract(payload, '$.bloom')))
     UNION ALL
     SELECT id, time_ms, payload, 0 FROM book_event WHERE time_ms <= ?1 AND id NOT IN (SELECT id FROM event)

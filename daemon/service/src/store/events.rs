@@ -63,23 +63,6 @@ impl Store {
             .map(|newest: Option<i64>| newest.map(Time::from_unix_ms))
             .map_err(|error| self.error(error))
     }
-
-    /// The newest event of that kind of each bench.
-    ///
-    /// # Errors
-    /// The disk's troubles.
-    pub fn newest_of_each_bench(&self, kind: &str) -> Result<Vec<StoredEvent>, StoreError> {
-        let read = || -> rusqlite::Result<Vec<_>> {
-            self.conn
-                .prepare(
-                    "SELECT max(number), id, bench, time_ms, kind, severity, payload, after_fed FROM event
-                     WHERE kind = ?1 GROUP BY bench",
-                )?
-                .query_map([kind], read_row)?
-                .collect()
-        };
-        read().map_err(|error| self.error(error))
-    }
 }
 
 impl Reader {

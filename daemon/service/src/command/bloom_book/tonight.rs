@@ -50,5 +50,5 @@ fn print_bloom(desk: &Desk, sheet: &Sheet) -> Result<(), Failure> {
         print(format_args!("        {}", choice.kin))?;
     }
     print(format_args!("   {}", words.thaw))?;
-    print(format_args!("   {}", words.own_pollen))
+    words.own_pollen.iter().try_for_each(|line| print(format_args!("   {line}")))
 }

@@ -3,15 +3,13 @@
 use std::sync::Arc;
 
 use bloom_model::bench::{Bench, BenchView};
-use bloom_model::event::{Details, Event, EventKind, MorningDetails};
 use bloom_model::time::Time;
-use serde_json::{Value, json};
+use serde_json::json;
 use tracing::error;
 
-use crate::facts::{AlarmFacts, BenchFacts, ClockDoubt, HouseFacts, Tonight, WorkingFacts};
+use crate::facts::{AlarmFacts, BenchFacts, ClockDoubt, HouseFacts, WorkingFacts};
 use crate::keeper::{Keeper, STATES_EVERY};
 use crate::notify::StateMessage;
-use crate::store::StoreError;
 
 impl Keeper {
     /// Lets the newest values be told at the next look.
@@ -71,10 +69,8 @@ impl Keeper {
             return;
         }
         let spec = self.site.spec();
-        let benches = self.site.benches().zip(views).map(|(bench, view)| {
-            let tonight = self.bulletins.get(&bench.spec().id).copied();
-            BenchFacts::of(bench, view, tonight, now, spec.silent_after)
-        });
+        let benches = self.site.benches().zip(views);
+        let benches = benches.map(|(bench, view)| BenchFacts::of(bench, view, now, spec.silent_after));
         let facts = HouseFacts {
             time: now,
             site: Arc::clone(&spec.name),
@@ -100,28 +96,5 @@ impl Keeper {
             },
         };
         self.voice.facts.send_replace(Some(Arc::new(facts)));
-    }
-
-    /// Remembers what a morning bulletin says of the night after it.
-    pub(in crate::keeper) fn note_bulletin(&mut self, event: &Event) {
-        if let (
-            Some(bench),
-            Details::Morning(MorningDetails { probability_tonight: Some(probability), .. }),
-        ) = (&event.bench, &event.details)
-        {
-            self.bulletins.insert(Arc::clone(bench), Tonight { said: event.time, probability: *probability });
-        }
-    }
-
-    /// What bulletins said before this run.
-    pub(in crate::keeper) fn recall_bulletins(&mut self) -> Result<(), StoreError> {
-        for event in self.store.newest_of_each_bench(EventKind::Morning.name())? {
-            let said = serde_json::from_str::<Value>(&event.payload).ok();
-            let probability = said.and_then(|payload| payload.get("probability_tonight")?.as_f64());
-            if let (Some(bench), Some(probability)) = (event.bench, probability) {
-                self.bulletins.insert(bench, Tonight { said: event.time, probability });
-            }
-        }
-        Ok(())
     }
 }

@@ -53,7 +53,7 @@ impl Sheet {
         });
         of(
             "bench_opens_tonight",
-            "The chance that it opens before the next morning, by the newest bulletin",
+            "The chance that it opens before the next morning, given that it opens, by the forecast that was told last",
             Some(Unit::Ratios),
             &|bench| bench.tonight.map(|tonight| tonight.probability),
         );
