@@ -11,6 +11,8 @@ use end_to_end::service::{Service, eventually};
 use end_to_end::web::{ask, page_of};
 use serde_json::Value;
 
+use super::lines_and_clock::libfaketime;
+
 const WHO: &str = "east-3 (AT-0412): ";
 
 /// What each place says at the end of a course.
@@ -66,7 +68,10 @@ fn places(course: &Course, wall: &str) -> Places {
     };
     let (status, log) = service.terminate();
     assert!(status.success(), "{log}");
-    let output = house.run(&["tonight", "--at", wall]);
+    // the course is of a year to come, and the command goes by the machine's clock
+    let mut command = house.command(&["tonight"]);
+    command.env("LD_PRELOAD", libfaketime()).env("FAKETIME", wall).env("TZ", "America/Halifax");
+    let output = command.output().expect("the binary starts");
     assert!(output.status.success(), "{}", said(&output));
     Places { command: String::from_utf8(output.stdout).expect("text"), ..places }
 }
@@ -84,7 +89,7 @@ fn every_place_says_the_same_of_one_moment() {
     // the forecast of the morning is no longer the newest
     course.book("last-bract-dropped");
     course.grow(9.0, 1.0 / 24.0, 0.0);
-    let places = places(&course, "2027-06-08 14:10");
+    let places = places(&course, "2027-06-08 14:10:00");
 
     let newest = places.events.iter().rev().find(|event| event["opens"].is_object()).expect("a forecast");
     assert_eq!(newest["event"], "sign-booked");
@@ -143,7 +148,7 @@ fn a_bud_that_is_seen_at_noon_is_on_the_sheet_of_that_evening() {
     let mut course = Course::new("east-3");
     course.grow(0.0, 12.0 / 24.0, 0.0);
     course.grow(9.0, 1.0 + 8.0 / 24.0, 0.0);
-    let places = places(&course, "2027-06-03 19:50");
+    let places = places(&course, "2027-06-03 20:10:00");
     assert_eq!(of_kind(&places.events, "morning").len(), 0);
     let seen = of_kind(&places.events, "bud-seen");
     assert_eq!(seen.len(), 1);
@@ -160,7 +165,7 @@ fn of_a_bud_that_has_most_likely_stopped_nobody_gives_a_date() {
     course.grow(2.0, 2.0, 0.0);
     course.grow(0.0, 8.0 + 10.0 / 24.0, 0.0);
     assert_eq!((course.second - MIDNIGHT) / HOUR, 16 * 24 + 10);
-    let places = places(&course, "2027-06-18 10:00");
+    let places = places(&course, "2027-06-18 10:10:00");
     let morning = *of_kind(&places.events, "morning").last().expect("a morning");
     assert!(morning["probability_never"].as_f64().expect("a chance") > 0.5, "{morning}");
     assert!(morning["opens"].is_object(), "the details keep the dates, given that it opens");

@@ -147,6 +147,8 @@ pub struct Bloom {
     pub peak_m_h: Option<f64>,
     /// The same by the overhead ranger alone.
     pub peak_by_ranger_m_h: Option<f64>,
+    /// The same where growth over two days bears it out, m/h: slowing is told against this one, for one odd day is no peak.
+    pub lasting_peak_m_h: Option<f64>,
     /// Since when growth has been below the slowing share of the peak.
     pub slow_since: Option<Time>,
     /// Since when growth has been next to nothing.
@@ -175,6 +177,7 @@ impl Bloom {
             heat_before,
             peak_m_h: None,
             peak_by_ranger_m_h: None,
+            lasting_peak_m_h: None,
             slow_since: None,
             stopped_since: None,
             waited: 0.0,

@@ -564,6 +564,10 @@ impl Bench {
     }
 }
 
+fn higher(one: Option<f64>, other: Option<f64>) -> Option<f64> {
+    [one, other].into_iter().flatten().max_by(f64::total_cmp)
+}
+
 /// Whether one of the days before shows that growth of this size is not made up by one odd day.
 fn peak_is_confirmed(days: &[Grown], now: Time, growth: Rate) -> bool {
     let before = days.iter().rev().find(|day| now.hours_since(day.until) >= CONFIRMED_BY_H);

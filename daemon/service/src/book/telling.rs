@@ -94,7 +94,9 @@ pub fn sheet(sheet: &Sheet, zone: Tz) -> SheetWords {
         done,
         pollen: sheet.pollen.iter().map(|candidate| choice(candidate, zone)).collect(),
         thaw,
-        own_pollen: sheet.windows.map(|windows| format!("{}{collected}", own_pollen(&windows, sheet.now, zone))),
+        own_pollen: sheet
+            .windows
+            .map(|windows| format!("{}{collected}", own_pollen(&windows, sheet.now, zone))),
     }
 }
 

@@ -270,7 +270,9 @@ fn sheet(house: &HouseBook, bench: &Bench, bloom: &BloomRecord, now: Time) -> Re
         of_this_night: bloom.outlook.is_some_and(|told| told.tonight(now).is_some()),
         windows,
         best_hour: (profile.receptive_best_from_hour, profile.receptive_best_until_hour),
-        best: windows.filter(|_| opened.is_some()).and_then(|windows| best_hours(&windows.receptive, now, profile, house.zone)),
+        best: windows
+            .filter(|_| opened.is_some())
+            .and_then(|windows| best_hours(&windows.receptive, now, profile, house.zone)),
         now,
         pollen,
         thaw,
