@@ -205,7 +205,7 @@ impl Bench {
         let message = format!("{}: {sign}, booked.", self.words().who());
         let of_a_bud = match sign {
             Sign::Plain(sign) | Sign::Withdrawn(sign) => sign.moves_the_forecast(),
-            Sign::MountMoved(_) => false,
+            Sign::MountMoved(_) | Sign::HeightWithdrawn => false,
         };
         let outlook = if of_a_bud { self.outlook_to_tell(now) } else { None };
         let details = Details::Sign { sign: sign.to_string(), outlook };
