@@ -479,5 +479,5 @@ pub struct EdgeDetails {
 /// Rounded to a number of decimals, so that a figure carries no digits that it does not know.
 pub(crate) fn rounded(value: f64, decimals: i32) -> f64 {
     let factor = 10_f64.powi(decimals);
-    (value * factor).round() / factor
+    (value * factor).round() / factor + 0.0
 }
