@@ -486,7 +486,7 @@ impl Bench {
         Some(outlook)
     }
 
-    fn forecast(&self, now: Time) -> Option<Forecast> {
+    pub(super) fn forecast(&self, now: Time) -> Option<Forecast> {
         let bloom = self.state.bloom.as_ref()?;
         let growth = self.growth_by_day(now);
         let (heat, covered_d) = bloom.heat_before;
