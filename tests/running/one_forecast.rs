@@ -85,16 +85,21 @@ fn day(value: &Value, form: &str) -> String {
 #[test]
 fn every_place_says_the_same_of_one_moment() {
     let mut course = Course::new("east-3");
-    course.grow(9.0, 6.0 + 13.0 / 24.0, 0.0);
+    course.grow(9.0, 5.0, 0.0);
+    course.grow(3.0, 1.0 + 13.0 / 24.0, 0.0);
     // the forecast of the morning is no longer the newest
     course.book("last-bract-dropped");
-    course.grow(9.0, 1.0 / 24.0, 0.0);
+    course.grow(3.0, 1.0 / 24.0, 0.0);
     let places = places(&course, "2027-06-08 14:10:00");
 
     let newest = places.events.iter().rev().find(|event| event["opens"].is_object()).expect("a forecast");
     assert_eq!(newest["event"], "sign-booked");
     let morning = *of_kind(&places.events, "morning").last().expect("a morning");
-    assert_ne!(morning["opens"], newest["opens"], "the bract that fell moved it");
+    assert_ne!(
+        (&morning["opens"], &morning["probability_tonight"]),
+        (&newest["opens"], &newest["probability_tonight"]),
+        "the bract that fell moved it"
+    );
 
     let opens = &newest["opens"];
     let chance = newest["probability_tonight"].as_f64().expect("a chance");
@@ -146,9 +151,10 @@ fn every_place_says_the_same_of_one_moment() {
 #[test]
 fn a_bud_that_is_seen_at_noon_is_on_the_sheet_of_that_evening() {
     let mut course = Course::new("east-3");
-    course.grow(0.0, 12.0 / 24.0, 0.0);
-    course.grow(9.0, 1.0 + 8.0 / 24.0, 0.0);
-    let places = places(&course, "2027-06-03 20:10:00");
+    // growth shows after three quarters of a day
+    course.grow(0.0, 18.0 / 24.0, 0.0);
+    course.grow(9.0, 1.0 + 4.0 / 24.0, 0.0);
+    let places = places(&course, "2027-06-03 22:10:00");
     assert_eq!(of_kind(&places.events, "morning").len(), 0);
     let seen = of_kind(&places.events, "bud-seen");
     assert_eq!(seen.len(), 1);
