@@ -17,6 +17,10 @@ const CHANGED_NOTHING_KEPT: usize = MAX_PENDING_ENTRIES as usize;
 impl Keeper {
     /// What commands put into the store.
     pub(super) fn take_entries(&mut self) {
+        if self.store.is_away() {
+            // they wait in it
+            return;
+        }
         self.store_works();
         let pending = self
             .store

@@ -120,7 +120,8 @@ impl Record {
             replaced: None,
             told: VecDeque::new(),
             tested: None,
-            mirror_due: false,
+            // with the first commit: a machine may lose its disk in the first hour
+            mirror_due: true,
             mirrored: None,
             mirror_fails: false,
             mirrored_alarms: Vec::new(),

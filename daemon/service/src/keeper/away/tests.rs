@@ -131,3 +131,12 @@ fn what_is_damaged_for_long_is_let_go_and_another_is_taken_up() {
     assert!(!house.keeper.store.is_away());
     assert_eq!((house.keeper.fed, house.recorded_times().len()), (fed, 4), "what was gathered is in it");
 }
+
+#[test]
+fn the_first_commit_of_a_run_writes_the_mirror() {
+    let mut house = House::live(&["east-3"], 1);
+    house.speak("east-3", 0, 1.0, 0.0);
+    house.keeper.commit().unwrap();
+    let mirror = crate::store::Mirror::read(&house.path()).unwrap();
+    assert_eq!((mirror.fed, mirror.benches.len(), mirror.away), (4, 1, false));
+}
