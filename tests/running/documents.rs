@@ -55,7 +55,7 @@ fn eventful(house: &House) {
     let mut odd = Course::new("east-5");
     odd.grow(9.0, 6.0, 0.0);
     odd.grow(2.0, 3.0 + 14.0 / 24.0, 0.0);
-    odd.open(0.1, 4.0);
+    odd.open(0.2, 6.0);
     odd.grow(2.0, 0.3, 0.0);
     let mut bud = Course::new("west-2");
     bud.grow(9.0, 9.0, 0.0);

@@ -9,14 +9,16 @@ use end_to_end::house::{House, of_kind, said};
 use end_to_end::service::{Service, eventually};
 use serde_json::Value;
 
-/// A bud that is ripe by its signs, with a side ranger that sees it.
+/// A bud that is ripe by its signs, with a side ranger that sees it swell by 2 mm a day.
 fn ripe() -> Course {
     let mut course = Course::new("east-3");
-    course.grow(9.0, 6.0, 0.0);
-    course.grow(2.0, 2.0, 0.0);
+    for day in 0..8 {
+        let cm_day = if day < 6 { 9.0 } else { 2.0 };
+        course.grow(cm_day, 1.0, 0.002 * f64::from(day));
+    }
     course.book("last-bract-dropped");
     course.book("edge-loose");
-    course.grow(2.0, 0.5, 0.0);
+    course.grow(2.0, 0.5, 0.016);
     course
 }
 

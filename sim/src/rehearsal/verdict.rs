@@ -16,12 +16,13 @@ const NOTED_AT_REPEAT: u64 = 2;
 
 /// What speaks of a bloom, or was asked for: the daily bulletin, and the test alarm, which the configuration orders. Of anything else
 /// a grower wants few.
-const OF_THE_BLOOM: [EventKind; 15] = [
+const OF_THE_BLOOM: [EventKind; 16] = [
     EventKind::BudSeen,
     EventKind::Morning,
     EventKind::Slowing,
     EventKind::SlowingOver,
     EventKind::OpeningTonight,
+    EventKind::Look,
     EventKind::StoodDown,
     EventKind::FullOpen,
     EventKind::ReceptiveEnding,
@@ -33,6 +34,10 @@ const OF_THE_BLOOM: [EventKind; 15] = [
     EventKind::SignBooked,
     EventKind::Test,
 ];
+
+/// What the speed of the play brings and no house: a line that a busy machine holds up for some milliseconds has been silent for hours.
+/// The rehearsal draws no silence; `rehearse --warnings` plays them in earnest.
+const OF_THE_SPEED: [EventKind; 2] = [EventKind::SensorSilent, EventKind::SensorBack];
 
 /// What the rehearsal has heard so far.
 #[derive(Debug)]
@@ -123,7 +128,7 @@ impl Verdict {
             });
             return Told { line: Some(said.repeat_line()), note };
         }
-        if !OF_THE_BLOOM.iter().any(|kind| kind.name() == said.kind) {
+        if !OF_THE_BLOOM.iter().chain(&OF_THE_SPEED).any(|kind| kind.name() == said.kind) {
             *self.others.entry(said.kind.clone()).or_default() += 1;
         }
         let mut is_shown = true;
