@@ -18,6 +18,8 @@ const QUARTER_MS: i64 = 900_000;
 /// Quarter after quarter with more than that share, for this long, h: fog and drops on the face last up to an hour (common
 /// practice), and one misting may follow another.
 const IMPOSSIBLE_FOR_H: f64 = 2.5;
+/// A pause of more than this ends the count, h: fog before it and fog after it say nothing of the time between.
+const IMPOSSIBLE_GAP_H: f64 = 1.0;
 /// A target that jumped by this much is another one, m: a knock moves a mount in its clamp by some centimetres (judgement).
 const JUMP_M: f64 = 0.1;
 /// A jump is told when it has stayed for this long, h: what stood before the ranger goes away.
@@ -115,7 +117,8 @@ pub struct EdgeWatch {
 impl EdgeWatch {
     /// Takes note of a figure, whether an edge can be there.
     pub fn take(&mut self, time: Time, possible: bool) {
-        if self.newest.is_none_or(|newest| time.hours_since(newest) > RESTLESS_FOR_H / 2.0) {
+        let gap_h = self.newest.map_or(f64::INFINITY, |newest| time.hours_since(newest));
+        if gap_h > RESTLESS_FOR_H / 2.0 {
             self.speaks_since = Some(time);
         }
         self.newest = Some(time);
@@ -123,6 +126,9 @@ impl EdgeWatch {
         if quarter != self.quarter {
             self.close();
             self.quarter = quarter;
+        }
+        if gap_h > IMPOSSIBLE_GAP_H {
+            self.impossible = None;
         }
         self.filling.figures += 1;
         self.filling.impossible += u32::from(!possible);
@@ -172,8 +178,8 @@ impl EdgeWatch {
 
     /// Whether it is held not to see the edge, and since when.
     pub fn cause(&self, track: &Track, now: Time) -> Option<(Cause, Time)> {
-        if let Some((since, tally)) = self.impossible
-            && now.hours_since(since) >= IMPOSSIBLE_FOR_H
+        if let (Some((since, tally)), Some(newest)) = (self.impossible, self.newest)
+            && newest.hours_since(since) >= IMPOSSIBLE_FOR_H
         {
             return Some((Cause::Impossible(tally.share()), since));
         }

@@ -14,6 +14,8 @@ use crate::time::Time;
 const ALARM_FROM_CHANCE: f64 = 0.05;
 /// An edge that does not move counts from the day on which the chance of tonight is more than this: a young bud does not swell.
 const STILL_FROM_CHANCE: f64 = 0.01;
+/// An overhead ranger that has said nothing for this long tells nothing of growth, h: growth is that of a day.
+const UNSEEN_FROM_ABOVE_H: f64 = 24.0;
 /// It is over when nothing has been wrong for this long, h.
 const OVER_AFTER_H: f64 = 1.0;
 
@@ -51,9 +53,14 @@ impl Bench {
     /// An edge that stands still says something only near the opening, and not where the whole bud does.
     fn counts(&self, cause: Cause, now: Time, forecast: Option<&Forecast>) -> bool {
         let near = forecast.is_none_or(|forecast| forecast.chance_today > STILL_FROM_CHANCE);
-        let grows = self
-            .daily_growth(now)
-            .is_none_or(|growth| growth.m_h * 2400.0 > self.spec.profile.bud_growth_cm_day / 2.0);
+        // after a gap growth is not known for a while: that is no growth. Where nothing looks from above it never is
+        let unseen_from_above = || {
+            let newest = self.state.sensors.newest(Quantity::TipRange);
+            newest.is_none_or(|held| now.hours_since(held.time) >= UNSEEN_FROM_ABOVE_H)
+        };
+        let grows = self.daily_growth(now).map_or_else(unseen_from_above, |growth| {
+            growth.m_h * 2400.0 > self.spec.profile.bud_growth_cm_day / 2.0
+        });
         !matches!(cause, Cause::Still(_)) || (near && grows)
     }
 

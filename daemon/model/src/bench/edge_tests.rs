@@ -213,6 +213,17 @@ fn an_hour_of_fog_is_no_wall() {
     assert!(play.told(from, EventKind::EdgeNotSeen).is_empty());
 }
 
+/// Nor is fog before a pause of the line, or before and behind it.
+#[test]
+fn fog_on_either_side_of_a_silence_is_no_wall() {
+    let mut play = Play::ripe(1, 0.001);
+    let from = play.go(0.5, Some, |_| Some(5.0));
+    play.go(3.0, |_| None, |_| None);
+    play.go(0.25, Some, |_| Some(5.0));
+    play.go(6.0, Some, Some);
+    assert!(play.told(from, EventKind::EdgeNotSeen).is_empty());
+}
+
 #[test]
 fn a_barrier_nearer_than_the_edge_is_an_alarm_until_it_is_taken_away() {
     let mut play = Play::ripe(1, 0.001);
