@@ -4,6 +4,7 @@ use std::time::{Duration, Instant};
 
 use anthesisd::notify::{BrokerNews, PublisherSpec};
 use end_to_end::mosquitto::{Mosquitto, PATIENCE};
+use end_to_end::service::eventually;
 
 use super::{DOWN, House, UP, brisk, spec, topics};
 
@@ -53,6 +54,22 @@ fn states_are_told_on_change_and_all_of_them_to_a_new_broker() {
     assert_eq!((late.payload.as_str(), late.retained), ("333", true));
 }
 
+/// Waits until the newest message of that topic is acknowledged: one that is not is handed over again after a stop of the broker
+/// (MQTT 3.1.1, section 4.4).
+fn wait_for_the_answer(broker: &Mosquitto, topic: &str) {
+    let answered = || {
+        let log = broker.log();
+        let lines: Vec<&str> = log.lines().collect();
+        let is_ours =
+            |line: &&str| line.contains("Sending PUBLISH to anthesisd-saltmarsh") && line.contains(topic);
+        let sent = lines.iter().rposition(is_ours)?;
+        let number = lines[sent].split(", m").nth(1)?.split(',').next()?;
+        let answer = format!("Received PUBACK from anthesisd-saltmarsh (Mid: {number},");
+        lines[sent..].iter().any(|line| line.contains(&answer)).then_some(())
+    };
+    eventually("what was heard is acknowledged", || answered().is_some());
+}
+
 #[test]
 fn what_people_publish_is_heard_after_every_connection() {
     let mut broker = Mosquitto::plain();
@@ -62,6 +79,7 @@ fn what_people_publish_is_heard_after_every_connection() {
         broker.wait_for_log("Sending SUBACK to anthesisd-saltmarsh");
         broker.publish(acknowledge, b"{}", false);
         assert_eq!(house.message(), (acknowledge.to_owned(), 2, false));
+        wait_for_the_answer(&broker, acknowledge);
         let subscribed = broker.log().matches("Sending SUBACK to anthesisd-saltmarsh").count();
         broker.stop();
         broker.start();
@@ -73,6 +91,7 @@ fn what_people_publish_is_heard_after_every_connection() {
     broker.publish(sign, &[b'x'; 64 * 1024 + 1], false);
     broker.publish(sign, &[b'x'; 64 * 1024], true);
     assert_eq!(house.message(), (sign.to_owned(), 64 * 1024, false), "one byte more is dropped");
+    wait_for_the_answer(&broker, sign);
     broker.stop();
     broker.start();
     assert_eq!(house.message(), (sign.to_owned(), 64 * 1024, true), "kept by the broker");
