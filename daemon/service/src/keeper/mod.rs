@@ -274,6 +274,7 @@ impl Keeper {
         }
         let due = self.urgent
             || self.people.answers_are_due()
+            || self.store.mirror_waits()
             || self.batch.readings.len() >= COMMIT_AT
             || (self.last_commit.elapsed() >= COMMIT_EVERY && self.something_waits());
         if self.failing.is_some() {

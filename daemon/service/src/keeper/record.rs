@@ -328,6 +328,11 @@ impl Record {
         self.mirror_due && (checkpointed || self.mirrored.is_none_or(|at| at.elapsed() >= BETWEEN_MIRRORS))
     }
 
+    /// Whether something was raised too soon after the last mirror for another: it goes with a commit of its own.
+    pub(super) fn mirror_waits(&self) -> bool {
+        self.mirror_due && self.mirrored.is_some_and(|at| at.elapsed() >= BETWEEN_MIRRORS)
+    }
+
     /// Writes the mirror.
     pub(super) fn mirror(&mut self, fed: u64, benches: Vec<Checkpoint>, alarms: Vec<Alarm>, now: Time) {
         let mirror = Mirror {
