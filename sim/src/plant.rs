@@ -149,6 +149,7 @@ impl PlantDraw {
             slack: self.spathe.slack.iter().map(passing).collect(),
             bracts: self.spathe.bracts.iter().map(passing).collect(),
             troubles: options.troubles.names(),
+            side_lost: None,
             knocks: Vec::new(),
             power_cuts: Vec::new(),
             people: Vec::new(),

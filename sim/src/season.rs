@@ -19,7 +19,7 @@ use crate::rim::Rim;
 use crate::schedule::Schedule;
 use crate::side_loss::LostSide;
 use crate::trouble::{Trouble, Troubles};
-use crate::truth::{Knock, Truth};
+use crate::truth::{Knock, SideLost, Truth};
 
 /// A plant keeps this far from the overhead ranger, m.
 const CLEAR_OF_RANGER_M: f64 = 0.35;
@@ -167,12 +167,6 @@ impl Season {
         (self.tip.as_ref().map(Ranger::noise_sd_m), self.rim.as_ref().map(Ranger::noise_sd_m))
     }
 
-    /// When the side ranger stops seeing the plant for good, if it does.
-    pub fn side_lost(&self) -> Option<Time> {
-        let lost = self.rim.as_ref()?.lost?;
-        Some(self.calendar.time(lost.from_h))
-    }
-
     /// The true air around the bench.
     pub fn air(&self, time: Time) -> Air {
         self.house.air(self.calendar.hour(time))
@@ -208,6 +202,9 @@ impl Season {
             people.extend(visits.iter().map(|span| window(span.from_h, span.until_h)));
         }
         people.sort_by_key(|visit| visit.from);
+        let lost = self.rim.as_ref().and_then(|ranger| ranger.lost);
+        self.truth.side_lost =
+            lost.map(|lost| SideLost { time: self.calendar.time(lost.from_h), apart_m: lost.apart_m });
         let cuts = self.power_cuts.spans().iter().map(|span| window(span.from_h, span.until_h));
         self.truth.power_cuts = cuts.collect();
         self.truth.knocks = knocks;

@@ -24,7 +24,7 @@ pub(crate) struct LostSide {
     pub(crate) what: SideLoss,
     pub(crate) from_h: f64,
     /// How much further away than the closed edge the wall stands, or nearer the barrier, m.
-    apart_m: f64,
+    pub(crate) apart_m: f64,
 }
 
 impl LostSide {

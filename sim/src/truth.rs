@@ -28,6 +28,15 @@ pub struct Passing {
     pub advance_m: f64,
 }
 
+/// A side ranger that no longer sees the plant.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct SideLost {
+    /// Since when.
+    pub time: Time,
+    /// How much further away than the closed edge the wall stands, or nearer the barrier, m.
+    pub apart_m: f64,
+}
+
 /// A ranger that no longer hangs where it hung.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Knock {
@@ -91,6 +100,9 @@ pub struct Truth {
     pub bracts: Vec<Passing>,
     /// The troubles that were on.
     pub troubles: Vec<&'static str>,
+    /// When the side ranger stopped seeing the plant for good, if it did.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub side_lost: Option<SideLost>,
     /// Mounts that were knocked.
     pub knocks: Vec<Knock>,
     /// Spans without power.

@@ -22,12 +22,20 @@ const IMPOSSIBLE_FOR_H: f64 = 2.5;
 const IMPOSSIBLE_GAP_H: f64 = 1.0;
 /// A target that jumped by this much is another one, m: a knock moves a mount in its clamp by some centimetres (judgement).
 const JUMP_M: f64 = 0.1;
+/// A target that jumped by this much may be another one, m: a wall close behind the edge, or a mount that a knock has left aimed elsewhere
+/// (judgement).
+const SMALL_JUMP_M: f64 = 0.04;
+/// The edge was measured to be where the mount's distance says, to within this, m: a tape is read to a centimetre (judgement).
+const MEASURED_M: f64 = 0.02;
 /// A jump is told when it has stayed for this long, h: what stood before the ranger goes away.
 const JUMP_STAYS_H: f64 = 1.0;
 /// And for so many readings.
 const JUMP_READINGS: f64 = 12.0;
 /// Nothing that moves as an edge does for this long, h: crowds stand before a ranger for an hour or two (judgement).
 const RESTLESS_FOR_H: f64 = 4.0;
+/// What is found after figures where no edge can be is trusted after so long without such figures, h: longer than most people stand before
+/// a ranger (judgement).
+const TRUSTED_AFTER_H: f64 = 1.0;
 /// A target is followed if a sample of it was trusted within this long, h.
 const FOLLOWED_WITHIN_H: f64 = 0.5;
 /// Readings further apart than this cannot show the rate of an opening, s: that wants three within an hour or so.
@@ -56,6 +64,11 @@ pub enum Cause {
 }
 
 impl Cause {
+    /// Whether it may be a mere knock.
+    pub fn may_be_a_knock(self) -> bool {
+        matches!(self, Self::Jumped(by_m) if by_m.abs() < JUMP_M)
+    }
+
     /// The word in the details of the event.
     pub const fn name(self) -> &'static str {
         match self {
@@ -155,7 +168,7 @@ impl EdgeWatch {
     pub fn found(&mut self, finding: Finding, before_m: Option<f64>, track: &Track, time: Time) {
         let (Some(before_m), Some(after_m)) = (before_m, track.raw_m()) else { return };
         // where the edge was measured to be it may be, whatever was followed before
-        let elsewhere = |from_m: f64| (after_m - from_m).abs() >= JUMP_M && after_m.abs() >= JUMP_M;
+        let elsewhere = |from_m: f64| (after_m - from_m).abs() >= SMALL_JUMP_M && after_m.abs() >= MEASURED_M;
         match self.jumped {
             Some((_, from_m)) if !elsewhere(from_m) => self.jumped = None,
             None if finding == Finding::Stepped && elsewhere(before_m) => {
@@ -174,6 +187,13 @@ impl EdgeWatch {
     pub fn has_seen_for(&self, hours: f64, track: &Track, now: Time) -> bool {
         self.possible_since.is_some_and(|since| now.hours_since(since) >= hours)
             && track.newest().is_some_and(|newest| now.hours_since(newest.time) < FOLLOWED_WITHIN_H)
+    }
+
+    /// Whether what is found far out after a span without readings can be the edge. Before a ranger that meets another target, or whose figures
+    /// lay lately where no edge can be, it may be somebody who stands there.
+    pub fn trusts_what_it_finds(&self, now: Time) -> bool {
+        self.jumped.is_none()
+            && self.possible_since.is_some_and(|since| now.hours_since(since) >= TRUSTED_AFTER_H)
     }
 
     /// Whether it is held not to see the edge, and since when.

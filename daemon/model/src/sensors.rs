@@ -21,9 +21,12 @@ const SPACING_AT_MOST_S: f64 = 3600.0;
 /// A spacing counts as no more than this many of those before: a span without readings is no spacing.
 const MOST_LONGER: f64 = 2.0;
 
-/// A ranger whose board speaks on is silent only after this long: mist and the drops that it leaves on the face take its echoes for up to
-/// an hour, in a house that is misted several times a day (common practice).
+/// In air that has been as damp as mist a ranger is silent only after this long: mist and the drops that it leaves on the face take its
+/// echoes for up to an hour, in a house that is misted several times a day (common practice).
 const MIST_BLINDS: TimeDelta = TimeDelta::minutes(75);
+/// Air is as damp as mist from this relative humidity, %: 95 (mist by the International Cloud Atlas of the WMO, from memory), less the
+/// 3 % by which a hygrometer may read low (common practice).
+const MIST_FROM_PCT: f64 = 92.0;
 
 /// The newest reading of each quantity and what is wrong with any.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
@@ -33,6 +36,8 @@ pub struct SensorWatch {
     spacing_s: [f64; Quantity::ALL.len()],
     /// When the bench was first heard of: a ranger that is hung but has never reported counts from here.
     began: Option<Time>,
+    /// When the air was last as damp as mist.
+    misty: Option<Time>,
     groups: Vec<SensorFault>,
     next_look: Option<Time>,
 }
@@ -124,6 +129,9 @@ impl SensorWatch {
             };
         }
         Held::take_into(place, value, time);
+        if quantity == Quantity::Humidity && value >= MIST_FROM_PCT {
+            self.misty = Some(time);
+        }
         self.began.get_or_insert(time);
         self.next_look.get_or_insert(time + silent_after);
         true
@@ -169,12 +177,13 @@ impl SensorWatch {
         (now - since >= self.silent_after(quantity, after) && !self.is_out(quantity)).then_some(since)
     }
 
-    /// Whether a ranger hears nothing perhaps only for mist: the thermometer or hygrometer of its board has spoken meanwhile, and just now.
+    /// Whether a ranger hears nothing perhaps only for mist: the hygrometer of its bench has spoken just now, and told of air as damp as mist
+    /// since the last echo, or shortly before it.
     fn may_be_misted(&self, quantity: Quantity, newest: Time, now: Time, after: TimeDelta) -> bool {
-        let speaks = |air: Quantity| self.newest(air).is_some_and(|held| now - held.time < after / 3);
         quantity.is_range()
             && now - newest < MIST_BLINDS.max(after)
-            && (speaks(Quantity::Temperature) || speaks(Quantity::Humidity))
+            && self.newest(Quantity::Humidity).is_some_and(|held| now - held.time < after / 3)
+            && self.misty.is_some_and(|misty| misty >= newest - after)
     }
 
     /// Looks for quantities that have newly fallen silent and says when to look next.

@@ -1,9 +1,13 @@
 //! Alarms that the side ranger does not see the plant, held against when it did.
 
 use bloom_model::event::{Event, EventKind, Severity};
+use bloom_model::quantity::Quantity;
 use bloom_model::time::Time;
 
 use crate::season::Season;
+
+/// A knock of this much leaves a ranger aimed elsewhere, m.
+const KNOCKED_M: f64 = 0.035;
 
 /// What was told in a season of a side ranger that does not see the plant.
 #[derive(Debug, Clone, Default)]
@@ -32,7 +36,14 @@ impl Blindness {
                 opening.is_some_and(|(crack, full)| event.time >= crack && event.time < full);
         }
         self.standing.retain(|(id, _)| !event.ends.contains(id));
-        if event.kind == EventKind::EdgeNotSeen && season.side_lost().is_none_or(|lost| event.time < lost) {
+        let saw_it = truth.side_lost.is_none_or(|lost| event.time < lost.time);
+        // a mount that was knocked out of its aim is rightly asked about
+        let was_knocked = truth.knocks.iter().any(|knock| {
+            knock.quantity == Quantity::RimRange.name()
+                && knock.step_m.abs() >= KNOCKED_M
+                && knock.time < event.time
+        });
+        if event.kind == EventKind::EdgeNotSeen && saw_it && !was_knocked {
             self.false_alarms.push((event.time, event.severity == Severity::Alarm));
         }
     }

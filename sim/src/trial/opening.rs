@@ -57,7 +57,11 @@ impl Verdict {
         if self.wrongly_stood_down > 0 {
             Some("stood down while it went on")
         } else if self.opens && self.alarm.is_none() {
-            Some("missed")
+            Some(if self.blind.told_in_time {
+                "missed, and told as not seen"
+            } else {
+                "missed, and nobody was told"
+            })
         } else if !self.false_alarms.is_empty() {
             Some("a false alarm")
         } else {

@@ -12,8 +12,9 @@ use crate::time::Time;
 /// It is an alarm from the day on which the chance of tonight is more than this. Given that it opens at all: what makes an
 /// opening less likely must not make the watch on it less strict.
 const ALARM_FROM_CHANCE: f64 = 0.05;
-/// An edge that does not move counts from the day on which the chance of tonight is more than this: a young bud does not swell.
-const STILL_FROM_CHANCE: f64 = 0.01;
+/// An edge that does not move, or a target that jumped no further than a knocked mount, counts from the day on which the chance of tonight
+/// is more than this: a young bud does not swell, and a knock weeks ahead is no matter.
+const NEAR_FROM_CHANCE: f64 = 0.01;
 /// An overhead ranger that has said nothing for this long tells nothing of growth, h: growth is that of a day.
 const UNSEEN_FROM_ABOVE_H: f64 = 24.0;
 /// It is over when nothing has been wrong for this long, h.
@@ -50,9 +51,9 @@ impl Bench {
             && self.opening().is_some_and(|opening| !self.seen_open(opening.evidence.began))
     }
 
-    /// An edge that stands still says something only near the opening, and not where the whole bud does.
+    /// An edge that stands still, or jumped a little, says something only near the opening; and standing still nothing where the whole bud does.
     fn counts(&self, cause: Cause, now: Time, forecast: Option<&Forecast>) -> bool {
-        let near = forecast.is_none_or(|forecast| forecast.chance_today > STILL_FROM_CHANCE);
+        let near = forecast.is_none_or(|forecast| forecast.chance_today > NEAR_FROM_CHANCE);
         // after a gap growth is not known for a while: that is no growth. Where nothing looks from above it never is
         let unseen_from_above = || {
             let newest = self.state.sensors.newest(Quantity::TipRange);
@@ -61,7 +62,10 @@ impl Bench {
         let grows = self.daily_growth(now).map_or_else(unseen_from_above, |growth| {
             growth.m_h * 2400.0 > self.spec.profile.bud_growth_cm_day / 2.0
         });
-        !matches!(cause, Cause::Still(_)) || (near && grows)
+        match cause {
+            Cause::Still(_) => near && grows,
+            _ => near || !cause.may_be_a_knock(),
+        }
     }
 
     fn tell_edge_is_not_seen(

@@ -204,6 +204,38 @@ fn a_wall_in_the_place_of_the_edge_is_an_alarm_until_the_ranger_is_turned_back()
     assert_eq!(over[0].severity, Severity::Warning);
 }
 
+/// A wall no further behind the edge than a mount is knocked: near the opening a person is asked to look all the same.
+#[test]
+fn a_wall_a_hand_behind_the_edge_is_an_alarm_when_the_opening_is_near() {
+    let mut play = Play::ripe(1, 0.001);
+    let since = play.now();
+    let from = play.go(6.0, Some, |_| Some(RIM_M + 0.06));
+    let after_h = play.alarm_after_h(from, EventKind::EdgeNotSeen, since);
+    assert!(after_h <= 4.0, "{after_h} h");
+    assert_eq!(why(play.told(from, EventKind::EdgeNotSeen)[0]), "target-jumped");
+
+    let mut young = Play::new(1, 0.001, None);
+    young.say(Observed::Sign(Sign::Plain(PlainSign::Emerged)));
+    young.go(72.0, Some, Some);
+    let from = young.go(24.0, Some, |_| Some(RIM_M + 0.06));
+    assert!(young.told(from, EventKind::EdgeNotSeen).is_empty(), "weeks ahead it may be a knock");
+}
+
+#[test]
+fn a_person_before_a_wall_is_no_opening() {
+    let mut play = Play::ripe(1, 0.001);
+    let from = play.go(5.0, Some, |_| Some(2.4));
+    play.go(0.9, Some, |_| Some(0.6));
+    play.go(5.0, Some, |_| Some(2.4));
+    assert!(play.told(from, EventKind::OpeningTonight).is_empty());
+
+    // a ranger that is turned back to a spathe that has opened meanwhile; this bud grows on, and so is given six hours more
+    let mut play = Play::ripe(1, 0.001);
+    play.go(5.0, Some, |_| Some(2.4));
+    let from = play.go(9.0, Some, |edge_m| Some(edge_m - 0.4));
+    assert_eq!(play.told(from, EventKind::OpeningTonight).len(), 1, "{:?}", &play.events[from..]);
+}
+
 /// Fog hides the edge from a ranger that then reports its furthest, for an hour; that is no wall.
 #[test]
 fn an_hour_of_fog_is_no_wall() {

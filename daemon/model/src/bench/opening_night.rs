@@ -54,7 +54,8 @@ impl Bench {
                 let around = self.circumstances(now);
                 let evidence =
                     self.state.opening_watch.look(self.state.rim.rings(), now, &around, &self.spec.profile);
-                if let Some(evidence) = evidence {
+                let trusted = self.state.edge.trusts_what_it_finds(now);
+                if let Some(evidence) = evidence.filter(|evidence| trusted || !evidence.found_open) {
                     self.tell_opening(now, ToldBy::Rim, evidence, events);
                 }
             }

@@ -41,6 +41,8 @@ const CANDIDATE_SPREAD_M: f64 = 0.015;
 const CANDIDATE_NOISE: f64 = 1.8;
 /// A level that came after a span without readings is judged after this long, h: well inside the first quarter of an hour.
 const RETURN_CONFIRMED_H: f64 = 11.0 / 60.0;
+/// One that stands still far out is believed after this long, h: a ranger that sends medians shows a person just as still as a spathe.
+const RETURN_FAR_CONFIRMED_H: f64 = 40.0 / 60.0;
 /// A small change over a span without readings is given this long to show that it goes on, h.
 const RETURN_UNDECIDED_H: f64 = 45.0 / 60.0;
 /// A level that came while people or echoes hid the target is judged after this long, h: people stand still, too.
@@ -376,7 +378,8 @@ impl Track {
                 return None;
             }
             let goes_on = motion.goes_on(&line, moved);
-            let far = moved.abs() >= motion.found_moved_m && (unread || waited_h >= undecided_h);
+            let far_confirmed_h = if unread { RETURN_FAR_CONFIRMED_H } else { undecided_h };
+            let far = moved.abs() >= motion.found_moved_m && waited_h >= far_confirmed_h;
             if far || goes_on || moved.abs() <= 1.5 * GATE_FLOOR_M {
                 self.accept(place, &line);
                 return Some(self.moved_over(last, moved));

@@ -258,8 +258,7 @@ mod tests {
     fn rangers_that_fell_silent_before_the_bud_are_an_alarm_when_there_is_one() {
         let mut house = House::live(&["east-3", "east-4"], 1);
         house.chatter(&TWO, minutes(30));
-        // longer than mist could blind them
-        for _ in 0..90 {
+        for _ in 0..20 {
             house.say("east-3", 0, &[(Quantity::Temperature, 25.0), (Quantity::Humidity, 80.0)]);
             house.chatter(&TWO[1..], minutes(1));
         }
@@ -277,6 +276,24 @@ mod tests {
             house.chatter(&TWO[1..], minutes(1));
         }
         assert_eq!(severities(&house), ["warning", "alarm"]);
+    }
+
+    #[test]
+    fn a_ranger_that_hears_nothing_in_mist_is_waited_for_and_in_dry_air_it_is_not() {
+        for (humidity_pct, told_after_min) in [(80.0, 15), (91.0, 15), (97.0, 75)] {
+            let mut house = House::live(&["east-3", "east-4"], 1);
+            house.chatter(&TWO, minutes(30));
+            let silence_min = (1_u32..=90).find(|_| {
+                house.say("east-3", 0, &[(Quantity::Temperature, 25.0), (Quantity::Humidity, humidity_pct)]);
+                house.chatter(&TWO[1..], minutes(1));
+                kinds(&house) == ["east-3/sensor-silent"]
+            });
+            let silence_min = silence_min.expect("told at last");
+            assert!(
+                (told_after_min..=told_after_min + 5).contains(&silence_min),
+                "{humidity_pct} %: after {silence_min} min"
+            );
+        }
     }
 
     #[test]
