@@ -11,8 +11,9 @@ use bench_sim::trial::house_of;
 use bench_sim::trouble::{Trouble, Troubles};
 use bloom_model::event::{Event, EventKind, Severity};
 use bloom_model::profile::Profile;
+use bloom_model::quantity::Variable;
 use bloom_model::reading::{BenchNumber, Reading};
-use bloom_model::spec::{Band, Limits};
+use bloom_model::spec::{Band, Bands, Limits};
 use bloom_model::time::Time;
 use chrono::NaiveDate;
 
@@ -26,13 +27,11 @@ fn profile() -> Profile {
 /// The limits of the sample configuration.
 fn limits() -> Limits {
     let band = |from, to| Some(Band { from, to });
-    Limits {
-        temperature_c: band(18.0, 35.0),
-        humidity_pct: band(60.0, 100.0),
-        vpd_kpa: band(0.0, 1.6),
-        alarm_temperature_c: band(15.0, 42.0),
-        ..Limits::default()
-    }
+    let mut limits = Limits::default();
+    limits[Variable::TEMPERATURE] = Bands { warning: band(18.0, 35.0), alarm: band(15.0, 42.0) };
+    limits[Variable::HUMIDITY].warning = band(60.0, 100.0);
+    limits[Variable::DEFICIT].warning = band(0.0, 1.6);
+    limits
 }
 
 /// What a house of so many benches says in one season, and for how many days it is watched.

@@ -1,14 +1,16 @@
 //! The climate of the bench against its limits: what is told, and what is held back.
 //!
-//! One cause is one message. Temperature governs: while it is outside, moisture follows it and is not told beside it. A bench
-//! that is too hot and one that is too dry have one noon, and one remedy. A warning is told once a day for each cause; what comes
-//! back on the same day is held, and told in the morning if it still stands. An alarm is never held.
+//! One cause is one message. Of the air temperature governs: while it is outside, moisture follows it and is not told beside it. A bench
+//! that is too hot and one that is too dry have one noon, and one remedy. Other quantities are told each by itself. A warning is told
+//! once a day for each cause; what comes back on the same day is held, and told in the morning if it still stands. An alarm is never held.
 
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
-use crate::air;
 use crate::event::{Event, EventKind, Severity};
+use crate::quantity::by::ByVariable;
+use crate::quantity::case::{Cause, ClimateCase};
+use crate::quantity::{Derived, Variable};
 use crate::spec::{Band, Limits};
 use crate::time::Time;
 
@@ -20,90 +22,11 @@ const OFF_DELAY_H: f64 = 10.0 / 60.0;
 /// Judgement.
 const DEADBAND: f64 = 0.02;
 
-/// What is watched.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-pub enum ClimateOf {
-    /// Air temperature.
-    Temperature,
-    /// Relative humidity.
-    Humidity,
-    /// Vapour-pressure deficit.
-    VapourPressureDeficit,
-}
-
-impl ClimateOf {
-    /// In the order in which they govern: what is said of the first holds for the others.
-    const ALL: [Self; 3] = [Self::Temperature, Self::Humidity, Self::VapourPressureDeficit];
-
-    /// The word in events.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Temperature => "temperature",
-            Self::Humidity => "humidity",
-            Self::VapourPressureDeficit => "vapour-pressure-deficit",
-        }
-    }
-
-    /// The words in messages.
-    pub const fn words(self) -> &'static str {
-        match self {
-            Self::Temperature => "temperature",
-            Self::Humidity => "humidity",
-            Self::VapourPressureDeficit => "vapour-pressure deficit",
-        }
-    }
-
-    /// The unit in events.
-    pub const fn unit(self) -> &'static str {
-        match self {
-            Self::Temperature => "Cel",
-            Self::Humidity => "%RH",
-            Self::VapourPressureDeficit => "kPa",
-        }
-    }
-}
-
-/// What is wrong with the air.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-pub enum ClimateCase {
-    /// Below the temperature limits.
-    TooCold,
-    /// Above them.
-    TooHot,
-    /// Too little humidity, or too great a deficit.
-    TooDry,
-    /// Too much humidity, or too small a deficit.
-    TooDamp,
-}
-
-/// What brings it about; its place among what was told.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Cause {
-    Cold = 0,
-    /// The sun, or shade and mist that fail.
-    HotOrDry = 1,
-    Damp = 2,
-}
-
-impl Cause {
-    const ALL: [Self; 3] = [Self::Cold, Self::HotOrDry, Self::Damp];
-}
-
-impl ClimateCase {
-    const fn cause(self) -> Cause {
-        match self {
-            Self::TooCold => Cause::Cold,
-            Self::TooHot | Self::TooDry => Cause::HotOrDry,
-            Self::TooDamp => Cause::Damp,
-        }
-    }
-}
-
 /// A quantity beyond a limit.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Beyond {
     /// Of what.
-    pub of: ClimateOf,
+    pub of: Variable,
     /// Below the lower limit; otherwise above the upper one.
     pub below: bool,
     /// The value now.
@@ -115,19 +38,27 @@ pub struct Beyond {
 }
 
 impl Beyond {
-    /// What is wrong with the air.
-    pub const fn case(&self) -> ClimateCase {
-        match (self.of, self.below) {
-            (ClimateOf::Temperature, true) => ClimateCase::TooCold,
-            (ClimateOf::Temperature, false) => ClimateCase::TooHot,
-            (ClimateOf::Humidity, true) | (ClimateOf::VapourPressureDeficit, false) => ClimateCase::TooDry,
-            (ClimateOf::Humidity, false) | (ClimateOf::VapourPressureDeficit, true) => ClimateCase::TooDamp,
-        }
+    /// What is wrong; `None` only of what has no limits.
+    pub fn case(&self) -> Option<ClimateCase> {
+        let limits = self.of.limits()?;
+        if self.below { limits.below } else { Some(limits.above) }
+    }
+
+    fn is_by(&self, cause: Cause) -> bool {
+        self.case().is_some_and(|case| case.cause() == cause)
+    }
+
+    fn is_of_one_cause_with(&self, other: &Self) -> bool {
+        self.case().map(ClimateCase::cause) == other.case().map(ClimateCase::cause)
     }
 
     /// Whether this goes before another when one message tells of both.
     fn governs(&self, other: &Self) -> bool {
-        self.of == ClimateOf::Temperature && other.of != ClimateOf::Temperature
+        self.of == self.of.governed_by() && other.of != self.of
+    }
+
+    fn is_heat(&self) -> bool {
+        self.case() == Some(ClimateCase::TooHot)
     }
 }
 
@@ -173,43 +104,62 @@ struct StandingAlarm {
     beyond: Beyond,
 }
 
-/// The six watches of a bench, three quantities with a warning and an alarm each, and what was told of them.
+/// The watches of a bench, each quantity with a warning and an alarm, and what was told of them.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct ClimateWatch {
-    /// The newest temperature, humidity and deficit.
-    values: [Option<f64>; 3],
-    warnings: [LimitWatch; 3],
-    alarms: [LimitWatch; 3],
+    watches: ByVariable<VariableWatch>,
+    /// What was told of a quantity that governs others or none, and of those that it governs.
+    told: ByVariable<Told>,
     /// When what changed is looked at: all that changed within a minute is one message.
     due: Option<Time>,
+}
+
+/// A quantity against its limits.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+struct VariableWatch {
+    /// Its newest value.
+    value: Option<f64>,
+    warning: LimitWatch,
+    alarm: LimitWatch,
+}
+
+/// What was told of quantities that are told together.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+struct Told {
     /// The local date on which each cause was last told.
-    told_on: [Option<NaiveDate>; 3],
+    told_on: [Option<NaiveDate>; Cause::ALL.len()],
     /// Whether heat itself was told on that date, and not only dryness.
     told_hot: bool,
     /// The warnings that stand, by their causes.
-    standing: [Option<Beyond>; 3],
+    standing: [Option<Beyond>; Cause::ALL.len()],
     alarm: Option<StandingAlarm>,
 }
 
+/// The limits beyond which it is a warning, or those beyond which it is an alarm.
+type Which = fn(&VariableWatch) -> &LimitWatch;
+
 impl ClimateWatch {
     /// Takes the newest air.
-    pub fn take(&mut self, temperature_c: f64, humidity_pct: Option<f64>, now: Time, limits: &Limits) {
-        let deficit = humidity_pct.map(|humidity| air::vapour_pressure_deficit_kpa(temperature_c, humidity));
-        let values = [Some(temperature_c), humidity_pct, deficit];
-        let bands = [limits.temperature_c, limits.humidity_pct, limits.vpd_kpa];
-        let alarm_bands = [limits.alarm_temperature_c, limits.alarm_humidity_pct, limits.alarm_vpd_kpa];
-        for (kept, value) in self.values.iter_mut().zip(values) {
-            *kept = value.or(*kept);
-        }
-        let mut changed = false;
-        for (watches, bands) in [(&mut self.warnings, bands), (&mut self.alarms, alarm_bands)] {
-            for ((watch, band), value) in watches.iter_mut().zip(bands).zip(values) {
-                if let Some(value) = value {
-                    changed |= watch.take(value, band, now);
-                }
+    pub fn take_air(&mut self, temperature_c: f64, humidity_pct: Option<f64>, now: Time, limits: &Limits) {
+        self.take(Variable::TEMPERATURE, temperature_c, now, limits);
+        let Some(humidity_pct) = humidity_pct else { return };
+        self.take(Variable::HUMIDITY, humidity_pct, now, limits);
+        for derived in Derived::ALL {
+            if let Some(value) = derived.of_air(temperature_c, humidity_pct) {
+                self.take(derived.into(), value, now, limits);
             }
         }
-        if changed {
+    }
+
+    /// Takes the newest value of a quantity that is not of the air.
+    pub fn take(&mut self, of: Variable, value: f64, now: Time, limits: &Limits) {
+        if of.limits().is_none() {
+            return;
+        }
+        let (watch, bands) = (&mut self.watches[of], limits[of]);
+        watch.value = Some(value);
+        let warning_changed = watch.warning.take(value, bands.warning, now);
+        if watch.alarm.take(value, bands.alarm, now) || warning_changed {
             let soon = now.next_minute();
             self.due = Some(self.due.map_or(soon, |due| due.min(soon)));
         }
@@ -224,31 +174,67 @@ impl ClimateWatch {
     pub fn look(&mut self, today: NaiveDate, morning: Time, limits: &Limits) -> Vec<ClimateNews> {
         self.due = None;
         let mut news = Vec::new();
-        let ended = self.look_at_alarms(today, &mut news);
+        for (governor, _) in Variable::limited().filter(|(variable, _)| variable.governed_by() == *variable) {
+            let mut told = std::mem::take(&mut self.told[governor]);
+            let together = Together { governor, watches: &self.watches, limits, today };
+            if together.look(&mut told, &mut news) {
+                self.due = Some(morning);
+            }
+            self.told[governor] = told;
+        }
+        // what is over comes last
+        news.sort_by_key(|news| matches!(news, ClimateNews::Over { .. }));
+        news
+    }
+
+    /// Keeps the id of an alarm that was told of a quantity.
+    pub fn told(&mut self, of: Variable, event: &Event) {
+        if (event.kind, event.severity) == (EventKind::Climate, Severity::Alarm)
+            && let Some(alarm) = &mut self.told[of.governed_by()].alarm
+        {
+            alarm.id.clone_from(&event.id);
+        }
+    }
+}
+
+/// Quantities that are told together, at a local date.
+struct Together<'a> {
+    /// The one that governs.
+    governor: Variable,
+    watches: &'a ByVariable<VariableWatch>,
+    limits: &'a Limits,
+    today: NaiveDate,
+}
+
+impl Together<'_> {
+    /// Gives whether something is held until the morning.
+    fn look(&self, told: &mut Told, news: &mut Vec<ClimateNews>) -> bool {
+        let mut held = false;
+        let ended = self.look_at_alarms(told, news);
         let mut over: Option<Beyond> = None;
         for cause in Cause::ALL {
             let place = cause as usize;
-            match (self.outside(&self.warnings, cause), self.standing[place]) {
-                (None, Some(told)) => {
-                    self.standing[place] = None;
-                    over = over.or(Some(self.now_of(told)));
+            match (self.outside(|watch| &watch.warning, cause), told.standing[place]) {
+                (None, Some(before)) => {
+                    told.standing[place] = None;
+                    over = over.or(Some(self.now_of(before)));
                 }
                 (Some(beyond), None) => {
                     // an alarm has said it, graver
-                    let said = self.alarm.as_ref().is_some_and(|alarm| alarm.beyond.case().cause() == cause);
+                    let said = told.alarm.as_ref().is_some_and(|alarm| alarm.beyond.is_by(cause));
                     if said {
-                        self.standing[place] = Some(beyond);
-                    } else if self.is_held(&beyond, today, limits) {
-                        self.due = Some(morning);
+                        told.standing[place] = Some(beyond);
+                    } else if self.is_held(told, &beyond, cause) {
+                        held = true;
                     } else {
-                        self.standing[place] = Some(beyond);
-                        self.note_told(&beyond, today);
+                        told.standing[place] = Some(beyond);
+                        self.note_told(told, &beyond, cause);
                         news.push(ClimateNews::Outside { beyond, alarm: false, ends: None });
                     }
                 }
-                (Some(beyond), Some(_)) if self.is_unsaid_heat(&beyond, limits) => {
-                    self.standing[place] = Some(beyond);
-                    self.note_told(&beyond, today);
+                (Some(beyond), Some(_)) if self.is_unsaid_heat(told, &beyond) => {
+                    told.standing[place] = Some(beyond);
+                    self.note_told(told, &beyond, cause);
                     news.push(ClimateNews::Outside { beyond, alarm: false, ends: None });
                 }
                 _ => {}
@@ -256,77 +242,71 @@ impl ClimateWatch {
         }
         match (ended, over) {
             (Some(alarm), _) => {
-                let still = self.outside(&self.warnings, alarm.beyond.case().cause());
+                let warning = |cause| self.outside(|watch| &watch.warning, cause);
+                let still = alarm.beyond.case().and_then(|case| warning(case.cause()));
                 let beyond = self.now_of(alarm.beyond);
                 news.push(ClimateNews::Over { beyond, still, ends: Some(alarm.id) });
             }
             (None, Some(beyond)) => news.push(ClimateNews::Over { beyond, still: None, ends: None }),
             (None, None) => {}
         }
-        news
-    }
-
-    /// Keeps the id of an alarm that was told.
-    pub fn told(&mut self, event: &Event) {
-        if (event.kind, event.severity) == (EventKind::Climate, Severity::Alarm)
-            && let Some(alarm) = &mut self.alarm
-        {
-            alarm.id.clone_from(&event.id);
-        }
+        held
     }
 
     /// Raises the alarm if there is one to be raised; gives the one that ended.
-    fn look_at_alarms(&mut self, today: NaiveDate, news: &mut Vec<ClimateNews>) -> Option<StandingAlarm> {
-        let outside = Cause::ALL.into_iter().filter_map(|cause| self.outside(&self.alarms, cause));
-        let gravest = outside.reduce(|first, other| if other.governs(&first) { other } else { first });
-        let Some(beyond) = gravest else { return self.alarm.take() };
-        let is_said = self.alarm.as_ref().is_some_and(|alarm| {
-            alarm.beyond.case().cause() == beyond.case().cause() && !beyond.governs(&alarm.beyond)
+    fn look_at_alarms(&self, told: &mut Told, news: &mut Vec<ClimateNews>) -> Option<StandingAlarm> {
+        let outside = Cause::ALL.into_iter().filter_map(|cause| {
+            let beyond = self.outside(|watch| &watch.alarm, cause)?;
+            Some((cause, beyond))
+        });
+        let gravest = outside.reduce(|first, other| if other.1.governs(&first.1) { other } else { first });
+        let Some((cause, beyond)) = gravest else { return told.alarm.take() };
+        let is_said = told.alarm.as_ref().is_some_and(|alarm| {
+            alarm.beyond.is_of_one_cause_with(&beyond) && !beyond.governs(&alarm.beyond)
         });
         if !is_said {
-            let ends = self.alarm.replace(StandingAlarm { id: String::new(), beyond }).map(|alarm| alarm.id);
-            self.note_told(&beyond, today);
+            let ends = told.alarm.replace(StandingAlarm { id: String::new(), beyond }).map(|alarm| alarm.id);
+            self.note_told(told, &beyond, cause);
             news.push(ClimateNews::Outside { beyond, alarm: true, ends });
         }
         None
     }
 
-    /// Whether a warning waits: it was told today, or temperature tells it.
-    fn is_held(&self, beyond: &Beyond, today: NaiveDate, limits: &Limits) -> bool {
-        let cause = beyond.case().cause();
-        let of_moisture = beyond.of != ClimateOf::Temperature;
-        let follows = of_moisture && self.warnings[0].out.max(self.alarms[0].out);
-        let told_today = self.told_on[cause as usize] == Some(today);
-        follows || (told_today && !self.is_unsaid_heat(beyond, limits))
+    /// Whether a warning waits: it was told today, or the quantity that governs it tells it.
+    fn is_held(&self, told: &Told, beyond: &Beyond, cause: Cause) -> bool {
+        let governor = &self.watches[self.governor];
+        let follows = beyond.of != self.governor && (governor.warning.out || governor.alarm.out);
+        let told_today = told.told_on[cause as usize] == Some(self.today);
+        follows || (told_today && !self.is_unsaid_heat(told, beyond))
     }
 
     /// The heat of a noon that was told as dry waits only where an alarm stands behind it.
-    fn is_unsaid_heat(&self, beyond: &Beyond, limits: &Limits) -> bool {
-        beyond.case() == ClimateCase::TooHot && !self.told_hot && limits.alarm_temperature_c.is_none()
+    fn is_unsaid_heat(&self, told: &Told, beyond: &Beyond) -> bool {
+        beyond.is_heat() && !told.told_hot && self.limits[beyond.of].alarm.is_none()
     }
 
-    fn note_told(&mut self, beyond: &Beyond, today: NaiveDate) {
-        let cause = beyond.case().cause();
-        if cause == Cause::HotOrDry {
-            let told_today = self.told_on[cause as usize] == Some(today);
-            self.told_hot = beyond.case() == ClimateCase::TooHot || (told_today && self.told_hot);
+    fn note_told(&self, told: &mut Told, beyond: &Beyond, cause: Cause) {
+        if cause == Cause::High {
+            let told_today = told.told_on[cause as usize] == Some(self.today);
+            told.told_hot = beyond.is_heat() || (told_today && told.told_hot);
         }
-        self.told_on[cause as usize] = Some(today);
+        told.told_on[cause as usize] = Some(self.today);
     }
 
     /// The quantity that governs, of those that are outside by that cause.
-    fn outside(&self, watches: &[LimitWatch; 3], cause: Cause) -> Option<Beyond> {
-        let watches = ClimateOf::ALL.into_iter().zip(watches).zip(self.values);
-        let mut beyond = watches.filter(|((_, watch), _)| watch.out).filter_map(|((of, watch), value)| {
-            let LimitWatch { below, limit, .. } = *watch;
-            Some(Beyond { of, below, value: value?, limit, since: watch.outside_since? })
+    fn outside(&self, which: Which, cause: Cause) -> Option<Beyond> {
+        let together = Variable::limited().filter(|(of, _)| of.governed_by() == self.governor);
+        let mut beyond = together.filter_map(|(of, _)| {
+            let watch = &self.watches[of];
+            let LimitWatch { out, below, limit, outside_since, .. } = *which(watch);
+            out.then_some(Beyond { of, below, value: watch.value?, limit, since: outside_since? })
         });
-        beyond.find(|beyond| beyond.case().cause() == cause)
+        beyond.find(|beyond| beyond.is_by(cause))
     }
 
     /// The same with the value as it is now.
     fn now_of(&self, beyond: Beyond) -> Beyond {
-        Beyond { value: self.values[beyond.of as usize].unwrap_or(beyond.value), ..beyond }
+        Beyond { value: self.watches[beyond.of].value.unwrap_or(beyond.value), ..beyond }
     }
 }
 

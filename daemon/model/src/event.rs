@@ -406,11 +406,11 @@ pub struct OpeningDetails {
 /// Evidence of `climate` and `climate-over`.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct ClimateDetails {
-    /// `temperature`, `humidity` or `vapour-pressure-deficit`.
+    /// The name of the quantity, such as `temperature` or `vapour-pressure-deficit`.
     pub of: &'static str,
     /// The value, in `unit`.
     pub value: f64,
-    /// `Cel`, `%RH` or `kPa`.
+    /// Its unit, such as `Cel` or `kPa`.
     pub unit: &'static str,
     /// The limit crossed.
     pub limit: f64,

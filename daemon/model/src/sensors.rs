@@ -4,6 +4,7 @@ use chrono::TimeDelta;
 use serde::{Deserialize, Serialize};
 
 use crate::quantity::Quantity;
+use crate::quantity::by::ByVariable;
 use crate::ranging::Held;
 use crate::time::Time;
 
@@ -31,9 +32,9 @@ const MIST_FROM_PCT: f64 = 92.0;
 /// The newest reading of each quantity and what is wrong with any.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct SensorWatch {
-    newest: [Option<Held>; Quantity::ALL.len()],
+    newest: ByVariable<Option<Held>>,
     /// Usual time between the readings of each, s; zero before the second.
-    spacing_s: [f64; Quantity::ALL.len()],
+    spacing_s: ByVariable<f64>,
     /// When the bench was first heard of: a ranger that is hung but has never reported counts from here.
     began: Option<Time>,
     /// When the air was last as damp as mist.
@@ -110,18 +111,18 @@ impl SensorFault {
 impl SensorWatch {
     /// The newest reading of a quantity.
     pub fn newest(&self, quantity: Quantity) -> Option<&Held> {
-        self.newest[quantity as usize].as_ref()
+        self.newest[quantity].as_ref()
     }
 
     /// Takes a sensor's reading; `false` if it is no newer than the newest of its quantity.
     pub fn take(&mut self, quantity: Quantity, time: Time, value: f64, silent_after: TimeDelta) -> bool {
-        let place = &mut self.newest[quantity as usize];
+        let place = &mut self.newest[quantity];
         if place.is_some_and(|held| held.time >= time) {
             return false;
         }
         if let Some(held) = place {
             let step_s = (time - held.time).as_seconds_f64();
-            let usual_s = &mut self.spacing_s[quantity as usize];
+            let usual_s = &mut self.spacing_s[quantity];
             *usual_s = if *usual_s > 0.0 {
                 *usual_s + (step_s.min(MOST_LONGER * *usual_s) - *usual_s) / 8.0
             } else {
@@ -145,7 +146,7 @@ impl SensorWatch {
 
     /// After how long a quantity counts as silent: the limit for all, or longer for one that speaks seldom.
     fn silent_after(&self, quantity: Quantity, after: TimeDelta) -> TimeDelta {
-        let spacing_s = self.spacing_s[quantity as usize];
+        let spacing_s = self.spacing_s[quantity];
         // after its first reading nobody knows: it may be one that speaks just as seldom as the limit
         let spacing_s = if spacing_s > 0.0 || self.newest(quantity).is_none() {
             spacing_s
@@ -193,7 +194,7 @@ impl SensorWatch {
         after: TimeDelta,
         expected: impl Fn(Quantity) -> bool,
     ) -> Option<SensorFault> {
-        let watched = || Quantity::ALL.into_iter().filter(|quantity| !quantity.by_hand());
+        let watched = || Quantity::ALL.into_iter().filter(|quantity| quantity.is_missed());
         let silent: Vec<(Quantity, Time)> = watched()
             .filter_map(|q| self.silent_since(q, expected(q), now, after).map(|since| (q, since)))
             .collect();
@@ -296,7 +297,7 @@ impl SensorWatch {
 
     /// The newest instant at which any sensor reported.
     pub fn newest_of_all(&self) -> Option<Time> {
-        self.newest.iter().flatten().map(|held| held.time).max()
+        self.newest.iter().filter_map(|(_, held)| *held).map(|held| held.time).max()
     }
 
     /// Whether any fault stands.

@@ -8,53 +8,9 @@ use chrono_tz::Tz;
 use crate::forecast::EarlierBloom;
 use crate::heat::HeatLimits;
 use crate::profile::Profile;
-use crate::quantity::Quantity;
-
-/// Units that people read. Inside, everything is metric.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Units {
-    /// Metres, centimetres, degrees Celsius.
-    Metric,
-    /// Inches and degrees Fahrenheit.
-    Us,
-}
-
-impl Units {
-    /// A temperature of so many °C, in °C or °F.
-    pub fn degrees(self, celsius: f64) -> f64 {
-        match self {
-            Self::Metric => celsius,
-            Self::Us => celsius * 1.8 + 32.0,
-        }
-    }
-
-    /// A difference of so many kelvins, or a total of so many °C·d, in °C or °F.
-    pub fn difference(self, kelvins: f64) -> f64 {
-        match self {
-            Self::Metric => kelvins,
-            Self::Us => kelvins * 1.8,
-        }
-    }
-
-    /// A height of so many metres, in m or inches.
-    pub fn height(self, metres: f64) -> f64 {
-        match self {
-            Self::Metric => metres,
-            Self::Us => metres / METRES_PER_INCH,
-        }
-    }
-
-    /// A growth or an advance of so many metres, in cm or inches.
-    pub fn growth(self, metres: f64) -> f64 {
-        match self {
-            Self::Metric => metres * 100.0,
-            Self::Us => metres / METRES_PER_INCH,
-        }
-    }
-}
-
-/// One inch, exactly (ISO 31-1; the international inch of 1959).
-pub const METRES_PER_INCH: f64 = 0.0254;
+use crate::quantity::by::ByVariable;
+pub use crate::quantity::measure::{METRES_PER_INCH, Units};
+use crate::quantity::{Quantity, Variable};
 
 /// One glass-house.
 #[derive(Debug, Clone)]
@@ -96,6 +52,17 @@ pub struct BenchSpec {
     pub earlier: Vec<EarlierBloom>,
 }
 
+impl BenchSpec {
+    /// Whether a limit cannot be watched without this quantity.
+    pub fn limits_need(&self, quantity: Quantity) -> bool {
+        let watched = Variable::limited().filter(|(variable, _)| !self.limits[*variable].is_empty());
+        watched.into_iter().any(|(variable, _)| match variable {
+            Variable::Measured(measured) => measured == quantity,
+            Variable::Derived(derived) => derived.parts().contains(&quantity),
+        })
+    }
+}
+
 /// Where a ranger hangs and what it assumes.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Mount {
@@ -121,31 +88,21 @@ impl Band {
     }
 }
 
-/// Climate limits of a bench; `None` is not watched.
+/// Limits of a bench for one quantity; `None` is not watched.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub struct Limits {
-    /// Air temperature, °C: outside it is a warning.
-    pub temperature_c: Option<Band>,
-    /// Relative humidity, %: outside it is a warning.
-    pub humidity_pct: Option<Band>,
-    /// Vapour-pressure deficit, kPa: outside it is a warning.
-    pub vpd_kpa: Option<Band>,
-    /// Air temperature, °C: outside it is an alarm, for heating or shading has failed.
-    pub alarm_temperature_c: Option<Band>,
-    /// Relative humidity, %: outside it is an alarm.
-    pub alarm_humidity_pct: Option<Band>,
-    /// Vapour-pressure deficit, kPa: outside it is an alarm.
-    pub alarm_vpd_kpa: Option<Band>,
+pub struct Bands {
+    /// Outside it is a warning.
+    pub warning: Option<Band>,
+    /// Outside it is an alarm, for heating or shading has failed.
+    pub alarm: Option<Band>,
 }
 
-impl Limits {
-    /// Whether a limit cannot be watched without this quantity.
-    pub fn need(&self, quantity: Quantity) -> bool {
-        let deficit = self.vpd_kpa.or(self.alarm_vpd_kpa).is_some();
-        match quantity {
-            Quantity::Temperature => deficit || self.temperature_c.or(self.alarm_temperature_c).is_some(),
-            Quantity::Humidity => deficit || self.humidity_pct.or(self.alarm_humidity_pct).is_some(),
-            _ => false,
-        }
+impl Bands {
+    /// Whether nothing is watched.
+    pub const fn is_empty(&self) -> bool {
+        self.warning.is_none() && self.alarm.is_none()
     }
 }
+
+/// Climate limits of a bench.
+pub type Limits = ByVariable<Bands>;

@@ -13,6 +13,12 @@ pub fn is_plain(text: &str) -> bool {
     !text.contains(is_unseen_control)
 }
 
+/// With its first letter as a capital.
+pub fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

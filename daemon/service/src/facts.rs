@@ -7,11 +7,11 @@ mod working;
 
 use std::sync::Arc;
 
-use bloom_model::air::vapour_pressure_deficit_kpa;
 use bloom_model::bench::{Bench, BenchView};
 use bloom_model::event::Severity;
+use bloom_model::quantity::{Role, Variable};
 use bloom_model::site::HottestAir;
-use bloom_model::spec::{Band, Limits};
+use bloom_model::spec::{Band, Bands, Limits};
 use bloom_model::time::Time;
 use chrono::TimeDelta;
 use schemars::JsonSchema;
@@ -104,8 +104,8 @@ pub struct BenchFacts {
     /// Its sensors that have fallen silent or repeat one value, by the names of their quantities, such as `tip-range`.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub sensors_out: Vec<&'static str>,
-    /// The air against its limits: temperature, humidity, deficit.
-    pub air: [AirFacts; 3],
+    /// Each quantity that a bench may have limits for, against them; of those that are not of the air only what is measured or limited.
+    pub climate: Vec<ClimateFacts>,
     /// Newest values, rates, stage, forecast; absent before the first reading.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub state: Option<BenchView>,
@@ -123,11 +123,15 @@ pub struct Tonight {
     pub probability: f64,
 }
 
-/// One quantity of the air against its limits.
+/// One quantity against its limits.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
-pub struct AirFacts {
+pub struct ClimateFacts {
     /// Which.
-    pub quantity: AirQuantity,
+    #[serde(skip)]
+    pub of: Variable,
+    /// Which, with its unit.
+    #[schemars(extend("enum" = limited_fields()))]
+    pub quantity: &'static str,
     /// The newest value, in the unit that the quantity's name says.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub value: Option<f64>,
@@ -142,16 +146,8 @@ pub struct AirFacts {
     pub lies: Option<Lies>,
 }
 
-/// A quantity of the air.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum AirQuantity {
-    /// Temperature, °C.
-    TemperatureC,
-    /// Relative humidity, %.
-    HumidityPct,
-    /// Vapour-pressure deficit, kPa.
-    VpdKpa,
+fn limited_fields() -> Vec<&'static str> {
+    Variable::limited().map(|(variable, _)| variable.field()).collect()
 }
 
 /// Where a value lies against its limits.
@@ -220,7 +216,7 @@ impl BenchFacts {
                 .flat_map(|fault| &fault.quantities)
                 .map(|quantity| quantity.name())
                 .collect(),
-            air: air(state.as_ref(), &spec.limits),
+            climate: climate(state.as_ref(), &spec.limits),
             tonight,
             state,
         }
@@ -232,22 +228,24 @@ impl BenchFacts {
     }
 }
 
-fn air(state: Option<&BenchView>, limits: &Limits) -> [AirFacts; 3] {
-    let temperature_c = state.and_then(|state| state.temperature_c);
-    let humidity_pct = state.and_then(|state| state.humidity_pct);
-    let vpd_kpa = temperature_c.zip(humidity_pct).map(|(t, h)| vapour_pressure_deficit_kpa(t, h));
-    let of = |quantity, value, limits, alarm_limits| AirFacts {
-        quantity,
-        value,
-        limits: ends(limits),
-        alarm_limits: ends(alarm_limits),
-        lies: value.and_then(|value| lies(value, limits, alarm_limits)),
-    };
-    [
-        of(AirQuantity::TemperatureC, temperature_c, limits.temperature_c, limits.alarm_temperature_c),
-        of(AirQuantity::HumidityPct, humidity_pct, limits.humidity_pct, limits.alarm_humidity_pct),
-        of(AirQuantity::VpdKpa, vpd_kpa, limits.vpd_kpa, limits.alarm_vpd_kpa),
-    ]
+fn climate(state: Option<&BenchView>, limits: &Limits) -> Vec<ClimateFacts> {
+    let value_of = |of| state.and_then(|state| state.climate.value(of));
+    let all = Variable::limited().map(|(of, _)| ClimateFacts::new(of, value_of(of), limits[of]));
+    all.filter(|facts| facts.of.role() == Role::Air || facts.value.is_some() || facts.is_limited()).collect()
+}
+
+impl ClimateFacts {
+    /// A value against its limits.
+    pub fn new(of: Variable, value: Option<f64>, bands: Bands) -> Self {
+        let lies = value.and_then(|value| lies(value, bands.warning, bands.alarm));
+        let (limits, alarm_limits) = (ends(bands.warning), ends(bands.alarm));
+        Self { of, quantity: of.field(), value, limits, alarm_limits, lies }
+    }
+
+    /// Whether the bench has limits for it.
+    pub fn is_limited(&self) -> bool {
+        self.limits.is_some() || self.alarm_limits.is_some()
+    }
 }
 
 fn ends(band: Option<Band>) -> Option<(f64, f64)> {

@@ -130,7 +130,10 @@ fn every_answer_is_as_the_description_promises() {
     // what the promise is tried on is no empty shell
     let house_now = seen("/api/house");
     let [open, bud] = &house_now["benches"].as_array().expect("benches")[..] else { panic!("{house_now}") };
-    assert!(open["state"]["receptive"]["from"].is_string() && open["air"][0]["lies"] == "within", "{open}");
+    assert!(
+        open["state"]["receptive"]["from"].is_string() && open["climate"][0]["lies"] == "within",
+        "{open}"
+    );
     assert!(
         bud["state"]["opens"]["likely"].is_string() && bud["tonight"]["probability"].is_number(),
         "{bud}"

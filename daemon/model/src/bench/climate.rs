@@ -2,8 +2,10 @@
 
 use super::Bench;
 use super::say::rounded;
-use crate::climate::{Beyond, ClimateCase, ClimateNews, ClimateOf};
+use crate::climate::{Beyond, ClimateNews};
 use crate::event::{ClimateDetails, Details, Event, EventKind, Severity};
+use crate::quantity::Variable;
+use crate::quantity::case::ClimateCase;
 use crate::time::Time;
 
 impl Bench {
@@ -11,7 +13,7 @@ impl Bench {
     pub(super) fn take_air(&mut self, now: Time) {
         if let Some(temperature) = self.state.air.temperature_c {
             let humidity_pct = self.state.air.fresh(now).map(|(_, humidity)| humidity);
-            self.state.climate.take(temperature.value, humidity_pct, now, &self.spec.limits);
+            self.state.climate.take_air(temperature.value, humidity_pct, now, &self.spec.limits);
         }
         self.look_at_heat(now);
     }
@@ -41,75 +43,49 @@ impl Bench {
             });
             let mut event = self.event(now, kind, severity, message, details);
             event.ends.extend(ends);
-            self.state.climate.told(&event);
+            self.state.climate.told(beyond.of, &event);
             events.push(event);
         }
     }
 
-    fn air_figure(&self, of: ClimateOf, value: f64) -> String {
-        match of {
-            ClimateOf::Temperature => self.words().temperature(value),
-            ClimateOf::Humidity => format!("{value:.0} %"),
-            ClimateOf::VapourPressureDeficit => format!("{value:.2} kPa"),
-        }
+    fn figure(&self, of: Variable, value: f64) -> String {
+        of.measure().said(self.site.units, value)
     }
 
-    /// What to do stands within the first 60 characters, for a locked phone. No order to go in where it is hot.
     fn words_of_climate(&self, beyond: &Beyond, alarm: bool, now: Time) -> String {
-        let words = self.words();
         let bench = &self.spec.id;
-        let of = beyond.of;
-        let (value, limit) = (self.air_figure(of, beyond.value), self.air_figure(of, beyond.limit));
-        let value = if of == ClimateOf::VapourPressureDeficit { format!("deficit {value}") } else { value };
-        let since = words.clock_on(beyond.since, now);
-        match (beyond.case(), alarm) {
-            (ClimateCase::TooCold, true) => format!(
-                "TOO COLD {bench}: {value}. Go, take a second person: heating may have failed. No open flame, no wet mains. \
-                 Alarm at {limit}, since {since}. Electricians only open what carries mains; local codes hold."
-            ),
-            (ClimateCase::TooHot, true) => format!(
-                "TOO HOT {bench}: {value}. Vents and shade from outside, do not stay in. Alarm at {limit}, since {since}. \
-                 Nobody onto the roof or the glass."
-            ),
-            (ClimateCase::TooDry, true) => format!(
-                "TOO DRY {bench}: {value}. Mist and shade, from outside; no wet mains. Alarm at {limit}, since {since}."
-            ),
-            (ClimateCase::TooDamp, true) => format!(
-                "TOO DAMP {bench}: {value}. Open vents, stop the mist; no wet mains. Alarm at {limit}, since {since}."
-            ),
-            (ClimateCase::TooCold, false) => format!(
-                "Cold at {bench}: {value}, limit {limit}. Check the heating: no open flame, no wet mains. Since {since}."
-            ),
-            (ClimateCase::TooHot, false) => {
-                format!(
-                    "Hot at {bench}: {value}, limit {limit}. Vents and shade, from outside. Since {since}."
-                )
-            }
-            (ClimateCase::TooDry, false) => {
-                format!("Dry at {bench}: {value}, limit {limit}. Mist or shade. Since {since}.")
-            }
-            (ClimateCase::TooDamp, false) => {
-                format!("Damp at {bench}: {value}, limit {limit}. Open vents. Since {since}.")
-            }
+        let (value, limit) = (self.figure(beyond.of, beyond.value), self.figure(beyond.of, beyond.limit));
+        // dry air is told by its humidity or by its deficit
+        let value = if beyond.of == Variable::DEFICIT { format!("deficit {value}") } else { value };
+        let since = self.words().clock_on(beyond.since, now);
+        let Some(said) = beyond.case().map(ClimateCase::words) else {
+            return format!("{bench}: {} {value}, limit {limit}. Since {since}.", beyond.of.short());
+        };
+        if alarm {
+            let (wrong, what_to_do, after) = (said.alarm, said.do_at_alarm, said.after_alarm);
+            format!("{wrong} {bench}: {value}. {what_to_do} Alarm at {limit}, since {since}.{after}")
+        } else {
+            let (wrong, what_to_do) = (said.warning, said.do_at_warning);
+            format!("{wrong} at {bench}: {value}, limit {limit}. {what_to_do} Since {since}.")
         }
     }
 
     fn words_of_climate_over(&self, beyond: &Beyond, still: Option<&Beyond>) -> String {
         let bench = &self.spec.id;
-        let value = self.air_figure(beyond.of, beyond.value);
+        let value = self.figure(beyond.of, beyond.value);
         match still {
             Some(still) => {
                 let side = if still.below { "below" } else { "above" };
                 format!(
                     "No longer an alarm at {bench}: {} is {}, still {side} {}.",
-                    still.of.words(),
-                    self.air_figure(still.of, still.value),
-                    self.air_figure(still.of, still.limit)
+                    still.of.short(),
+                    self.figure(still.of, still.value),
+                    self.figure(still.of, still.limit)
                 )
             }
             None => format!(
                 "Back inside its limits at {bench}: {} {value}. Today it is told again only as an alarm.",
-                beyond.of.words()
+                beyond.of.short()
             ),
         }
     }

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use super::Bench;
 use crate::event::{Details, Event, EventKind, SensorDetails, Severity};
-use crate::quantity::Quantity;
+use crate::quantity::{Quantity, Role};
 use crate::sensors::{Recovery, SensorFault};
 use crate::stage::Stage;
 use crate::time::Time;
@@ -13,8 +13,7 @@ impl Bench {
     pub(super) fn look_for_silence(&mut self, now: Time, events: &mut Vec<Event>) {
         // what hangs, and what the bench's limits are for: a heating alarm that can never ring is silence, too
         let hung: Vec<Quantity> = self.hung_rangers().collect();
-        let limits = self.spec.limits;
-        let expected = |quantity| hung.contains(&quantity) || limits.need(quantity);
+        let expected = |quantity| hung.contains(&quantity) || self.spec.limits_need(quantity);
         let Some(mut fault) = self.state.sensors.look_for_silence(now, self.site.silent_after, expected)
         else {
             return;
@@ -104,10 +103,10 @@ impl Bench {
     }
 
     pub(super) fn look_for_stuck(&mut self, now: Time, events: &mut Vec<Event>) {
-        let watched = |quantity| match quantity {
-            Quantity::Temperature | Quantity::Humidity => true,
+        // other quantities may repeat a value for a day in good health: light is nought all night, soil keeps its temperature
+        let watched = |quantity: Quantity| match quantity {
             Quantity::TipRange => self.stage().is_some_and(|stage| stage.in_bud()),
-            _ => false,
+            _ => quantity.role() == Role::Air,
         };
         // the side ranger carries the alarm: it is told within the hour, and a person must look meanwhile
         let (rim, figures) = (&self.state.rim, &self.state.figures);

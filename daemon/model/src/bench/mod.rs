@@ -51,7 +51,7 @@ pub use view::BenchView;
 const DEGREE_DAY_GAP_H: f64 = 3.0;
 
 /// Version of [`BenchState`]: a state written under another number is not read but reckoned anew from the record.
-pub const STATE_VERSION: u32 = 11;
+pub const STATE_VERSION: u32 = 12;
 
 /// All that a bench remembers, as a value that can be written, read and compared.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -261,7 +261,7 @@ impl Bench {
                 }
             }
             Quantity::RimRange => self.take_side_range(time, value, events),
-            Quantity::Height | Quantity::Girth => {}
+            other => self.state.climate.take(other.into(), value, time, &self.spec.limits),
         }
         if self.state.sensors.any_out() {
             self.look_for_recovery(time, events);

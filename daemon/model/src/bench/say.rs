@@ -26,8 +26,15 @@ impl Bench {
             Some(bloom) => (bloom.next_id(kind), Some(Arc::clone(&bloom.id))),
             None => {
                 let stem = format!("{}/{}/{time}", self.spec.id, kind.name());
-                // two of a kind at one instant: the second is told apart
-                let id = if self.state.last_id == stem { format!("{stem}.2") } else { stem };
+                // of a kind at one instant: the second and further ones are told apart
+                let id = match self.state.last_id.strip_prefix(&stem) {
+                    Some("") => format!("{stem}.2"),
+                    Some(more) => {
+                        let number = more.strip_prefix('.').and_then(|number| number.parse::<u32>().ok());
+                        number.map_or(stem.clone(), |number| format!("{stem}.{}", number + 1))
+                    }
+                    None => stem,
+                };
                 self.state.last_id.clone_from(&id);
                 (id, None)
             }

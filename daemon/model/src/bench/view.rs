@@ -1,15 +1,19 @@
 //! What a bench is like now, for the state topic.
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
-use schemars::JsonSchema;
-use serde::Serialize;
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde::{Serialize, Serializer};
 
 use super::Bench;
 use super::say::rounded;
 use crate::event::{DegreeDayFigures, FullOpenTimes, GrowthFigures, Window};
 use crate::forecast::ToldOutlook;
-use crate::quantity::Quantity;
+use crate::quantity::by::ByVariable;
+use crate::quantity::{Quantity, Variable};
+use crate::spec::Units;
+use crate::text::capital;
 use crate::time::Time;
 
 /// The newest of everything. What is not known is left out.
@@ -27,12 +31,9 @@ pub struct BenchView {
     pub bloom: Option<Arc<str>>,
     /// Its stage, or `resting` where there is no bloom.
     pub stage: &'static str,
-    /// Air temperature, °C.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub temperature_c: Option<f64>,
-    /// Relative humidity, %.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub humidity_pct: Option<f64>,
+    /// The newest value of each quantity that a bench may have limits for.
+    #[serde(flatten)]
+    pub climate: ClimateNow,
     /// Height and growth.
     #[serde(flatten)]
     pub growth: GrowthFigures,
@@ -56,6 +57,67 @@ pub struct BenchView {
     pub receptive: Option<Window>,
 }
 
+/// The newest value of each quantity that a bench may have limits for, by its field's name, such as `temperature_c`.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct ClimateNow(ByVariable<Option<f64>>);
+
+impl ClimateNow {
+    /// Of what is measured, and what is derived from it.
+    fn of(newest: impl Fn(Quantity) -> Option<f64>) -> Self {
+        let mut now = ByVariable::default();
+        for (variable, _) in Variable::limited() {
+            now[variable] = match variable {
+                Variable::Measured(quantity) => newest(quantity),
+                Variable::Derived(derived) => {
+                    let [temperature_c, humidity_pct] = derived.parts().map(&newest);
+                    temperature_c.zip(humidity_pct).and_then(|(t, h)| derived.of_air(t, h))
+                }
+            };
+        }
+        Self(now)
+    }
+
+    /// The newest value, in the unit of its field.
+    pub fn value(&self, of: Variable) -> Option<f64> {
+        self.0[of]
+    }
+
+    /// What is measured: whoever reads the state derives the rest.
+    fn measured() -> impl Iterator<Item = Variable> {
+        let limited = Variable::limited().map(|(variable, _)| variable);
+        limited.filter(|variable| matches!(variable, Variable::Measured(_)))
+    }
+}
+
+impl Serialize for ClimateNow {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let known = Self::measured().filter_map(|of| Some((of.field(), self.value(of)?)));
+        serializer.collect_map(known)
+    }
+}
+
+impl JsonSchema for ClimateNow {
+    fn inline_schema() -> bool {
+        true
+    }
+
+    fn schema_name() -> Cow<'static, str> {
+        "ClimateNow".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        let mut properties = Schema::default();
+        for of in Self::measured() {
+            let words = format!("{}, {}.", capital(of.words()), of.measure().unit(Units::Metric));
+            let figure = json_schema!({ "type": "number", "format": "double", "description": words });
+            properties.insert(of.field().to_owned(), figure.to_value());
+        }
+        let mut schema = json_schema!({ "type": "object" });
+        schema.insert("properties".to_owned(), properties.to_value());
+        schema
+    }
+}
+
 impl Bench {
     /// What the bench is like now; `None` before its first reading.
     pub fn view(&self) -> Option<BenchView> {
@@ -71,8 +133,7 @@ impl Bench {
             plant: self.spec.plant.clone(),
             bloom: bloom.map(|bloom| Arc::clone(&bloom.id)),
             stage: stage.map_or("resting", |stage| stage.name()),
-            temperature_c: newest(Quantity::Temperature),
-            humidity_pct: newest(Quantity::Humidity),
+            climate: ClimateNow::of(newest),
             growth: self.growth_figures(now),
             rim_position_cm: self.state.rim.newest().map(|sample| rounded(sample.position_m * 100.0, 1)),
             heat: self.heat_figures(),

@@ -7,6 +7,7 @@ use std::sync::Arc;
 use bloom_model::bench::Bench;
 use bloom_model::growth::figures::{TAPE_SLIP_M, could_grow};
 use bloom_model::quantity::Quantity;
+use bloom_model::quantity::measure::Measure;
 use bloom_model::reading::Observed;
 use bloom_model::sign::{MovedMounts, Sign};
 use bloom_model::time::Time;
@@ -17,7 +18,6 @@ use super::circumstances::Circumstances;
 use super::{Failure, known_bench, print, read};
 use crate::clock::wall_now;
 use crate::config::Config;
-use crate::review::measure::Measure;
 use crate::store::{Entry, Reader, StoreError, Which};
 use crate::words::shown;
 
@@ -236,7 +236,7 @@ impl<'a> Tapes<'a> {
     }
 
     fn height(&self, metres: f64) -> String {
-        Measure::Height.text(self.config.site.units, metres)
+        Measure::Length.text(self.config.site.units, metres)
     }
 }
 

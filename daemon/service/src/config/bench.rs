@@ -3,8 +3,8 @@
 use std::sync::Arc;
 
 use bloom_model::profile::{Profile, ProfileFault};
-use bloom_model::quantity::Quantity;
-use bloom_model::spec::{Band, BenchSpec, Limits, Mount};
+use bloom_model::quantity::{LimitRow, Quantity, Variable};
+use bloom_model::spec::{Band, Bands, BenchSpec, Limits, Mount};
 use toml::de::DeValue;
 
 use super::profile::Profiles;
@@ -50,9 +50,6 @@ const ASSUMED_SPEED_M_S: f64 = 343.2;
 
 /// Topics of the site itself, which a bench's topic would collide with.
 const RESERVED: [&str; 4] = ["daemon", "event", "alarm", "acknowledge"];
-
-/// Saturated air of 60 °C, the warmest that is read, lacks no more than this when dry, kPa (FAO-56, equation 11).
-const VPD_HIGHEST_KPA: f64 = 20.0;
 
 /// Reads one `[[bench]]`; `seen` holds the ids of those before it.
 pub(super) fn bench(
@@ -134,48 +131,26 @@ fn mount(
 }
 
 fn limits(section: &mut Section<'_>) -> Option<Limits> {
-    let of = |quantity: Quantity| {
-        move |value| quantity.possible(value).map_err(|impossible| impossible.to_string())
-    };
-    let temperature = of(Quantity::Temperature);
-    let humidity = of(Quantity::Humidity);
-    let vpd = |value: f64| {
-        Some(value).filter(|value| (0.0..=VPD_HIGHEST_KPA).contains(value)).ok_or_else(|| {
-            format!("a deficit of {value} kPa is impossible: it lies between 0 and {VPD_HIGHEST_KPA} kPa")
-        })
-    };
-    let (temperature_c, alarm_temperature_c) =
-        bands(section, "temperature_c", "alarm_temperature_c", temperature, "[18, 35]");
-    let (humidity_pct, alarm_humidity_pct) =
-        bands(section, "humidity_pct", "alarm_humidity_pct", humidity, "[60, 95]");
-    let (vpd_kpa, alarm_vpd_kpa) = bands(section, "vpd_kpa", "alarm_vpd_kpa", vpd, "[0, 1.6]");
-    Some(Limits {
-        temperature_c,
-        humidity_pct,
-        vpd_kpa,
-        alarm_temperature_c,
-        alarm_humidity_pct,
-        alarm_vpd_kpa,
-    })
+    let mut limits = Limits::default();
+    for (variable, keys) in Variable::limited() {
+        limits[variable] = bands(section, variable, keys);
+    }
+    Some(limits)
 }
 
 /// The limits beyond which a quantity is a warning, and those beyond which it is an alarm.
-fn bands(
-    section: &mut Section<'_>,
-    warning_key: &'static str,
-    alarm_key: &'static str,
-    possible: impl Fn(f64) -> Read<f64>,
-    example: &str,
-) -> (Option<Band>, Option<Band>) {
-    let mut band = |key| section.optional(key, pair(&possible, example)).map(|(from, to)| Band { from, to });
-    let (warning, alarm) = (band(warning_key), band(alarm_key));
+fn bands(section: &mut Section<'_>, variable: Variable, keys: &'static LimitRow) -> Bands {
+    let possible = |value| variable.possible(value).map_err(|impossible| impossible.to_string());
+    let mut band =
+        |key| section.optional(key, pair(possible, keys.example)).map(|(from, to)| Band { from, to });
+    let (warning, alarm) = (band(keys.warning_key), band(keys.alarm_key));
     if let (Some(warning), Some(alarm)) = (warning, alarm)
         && !(alarm.holds(warning.from) && alarm.holds(warning.to))
     {
-        section
-            .fault(alarm_key, format!("must enclose {warning_key}, for an alarm is graver than a warning"));
+        let why = format!("must enclose {}, for an alarm is graver than a warning", keys.warning_key);
+        section.fault(keys.alarm_key, why);
     }
-    (warning, alarm)
+    Bands { warning, alarm }
 }
 
 /// Reads `override` onto a profile; its keys are checked even where the profile itself was not found.

@@ -6,7 +6,6 @@
 use std::collections::HashMap;
 use std::sync::Arc;
 
-use bloom_model::quantity::Quantity;
 use bloom_model::reading::Observed;
 use influxdb2::models::{DataPoint, FieldValue, WriteDataPoint};
 
@@ -35,17 +34,17 @@ impl Labels {
     pub(super) fn line(&self, recorded: &Recorded) -> Option<String> {
         let (field, value) = match recorded.observed {
             Observed::Value(quantity, value) if value.is_finite() => {
-                (field(quantity), FieldValue::F64(value))
+                (quantity.field(), FieldValue::F64(value))
             }
             Observed::Value(..) => return None,
-            Observed::Sign(sign) => (SIGN.to_owned(), FieldValue::String(text(&sign.to_string()))),
+            Observed::Sign(sign) => (SIGN, FieldValue::String(text(&sign.to_string()))),
         };
         let tags = [
             ("site", self.site.clone()),
             ("bench", tag(&recorded.bench)),
             ("plant", self.plants.get(&recorded.bench).cloned()),
         ];
-        point(MEASUREMENT, tags, &field, value, recorded.time.unix_ms())
+        point(MEASUREMENT, tags, field, value, recorded.time.unix_ms())
     }
 }
 
@@ -79,18 +78,9 @@ fn text(value: &str) -> String {
     value.replace(char::is_control, " ").replace('\\', "\\\\")
 }
 
-/// The field of a quantity: its name with its unit, such as `tip_range_m`.
-fn field(quantity: Quantity) -> String {
-    let unit = match quantity.unit() {
-        "Cel" => "c",
-        "%RH" => "pct",
-        unit => unit,
-    };
-    format!("{}_{unit}", quantity.name().replace('-', "_"))
-}
-
 #[cfg(test)]
 mod tests {
+    use bloom_model::quantity::Quantity;
     use bloom_model::time::Time;
 
     use super::*;
@@ -120,23 +110,6 @@ mod tests {
         assert_eq!(
             line(Observed::Sign("mount-moved rim=0.95".parse().unwrap())),
             "bench,bench=east-3,plant=AT-0412,site=saltmarsh sign=\"mount-moved rim=0.95\" 1811880000250\n"
-        );
-    }
-
-    #[test]
-    fn every_quantity_has_a_field_of_its_own_with_its_unit() {
-        let fields: Vec<String> = Quantity::ALL.into_iter().map(field).collect();
-        assert_eq!(
-            fields,
-            [
-                "temperature_c",
-                "humidity_pct",
-                "tip_range_m",
-                "rim_range_m",
-                "height_m",
-                "girth_m",
-                "spadix_temperature_c"
-            ]
         );
     }
 

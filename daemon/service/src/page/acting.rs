@@ -9,6 +9,7 @@ use axum::http::StatusCode;
 use axum::response::Redirect;
 use bloom_model::reading::Observed;
 use bloom_model::sign::{PlainSign, Sign};
+use bloom_model::text::capital;
 use bloom_model::time::Time;
 use maud::{Markup, html};
 use serde::Deserialize;
@@ -203,9 +204,4 @@ pub(super) fn told(house: &House, facts: &HouseFacts, token: Option<&str>, bench
             }
         }
     }
-}
-
-fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

@@ -10,7 +10,7 @@ use bloom_model::time::Time;
 use maud::{Markup, html};
 
 use super::frame::{instant, page};
-use super::overview::{air_figure, figure, receipt_of};
+use super::overview::{climate_figure, figure, receipt_of};
 use super::past::Past;
 use super::trouble::Trouble;
 use super::verdict::{Glance, sensors_out};
@@ -160,7 +160,7 @@ fn present(house: &House, glance: &Glance<'_>, bench: &BenchFacts, bloom: Option
                 (figure("Degree-days", Mark::Plain, &words::degree_days(heat.degree_days, units),
                     Some(&format!("over {:.1} days of record, {}", heat.degree_days_covered, heat.degree_days_by))))
             }
-            @for air in &bench.air { (air_figure(house, air, glance.is_silent(bench))) }
+            @for facts in &bench.climate { (climate_figure(house, facts, glance.is_silent(bench))) }
             (figure("Newest reading", fresh, &newest, None))
         }
     }

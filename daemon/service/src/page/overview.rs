@@ -5,6 +5,7 @@ use std::sync::Arc;
 use axum::extract::{RawQuery, State};
 use bloom_model::heat::HeatLevel;
 use bloom_model::message::Words;
+use bloom_model::text::capital;
 use chrono::NaiveDate;
 use maud::{Markup, html};
 
@@ -14,7 +15,7 @@ use super::trouble::Trouble;
 use super::verdict::{Glance, Verdict};
 use super::words::{self, Mark};
 use super::{House, acting, forecast, glyph};
-use crate::facts::{AirFacts, BenchFacts, HouseFacts};
+use crate::facts::{BenchFacts, ClimateFacts, HouseFacts, Lies};
 
 /// `GET /`
 pub(super) async fn show(
@@ -54,7 +55,7 @@ fn header(house: &House, glance: &Glance<'_>, verdict: &Verdict) -> Markup {
             h1 { (verdict.headline) }
             @if let Some(heat) = heat(house, facts) { p.remark { (Mark::Beyond.sign()) (heat) } }
             @for sentence in &verdict.beside { p.remark { (Mark::Beyond.sign()) (sentence) } }
-            @if let Some(beyond) = air_beyond(glance) { p.remark { (Mark::Beyond.sign()) (beyond) } }
+            @if let Some(beyond) = climate_beyond(glance) { p.remark { (Mark::Beyond.sign()) (beyond) } }
             p.as-of {
                 (benches_read(glance.read(), facts.benches.len())) " As of "
                 (instant(facts.time, &words::clock_s(facts.time, zone)))
@@ -88,18 +89,15 @@ fn benches_read(read: usize, all: usize) -> String {
     }
 }
 
-/// The benches that are read and whose air lies outside its limits.
-fn air_beyond(glance: &Glance<'_>) -> Option<String> {
-    let outside = |air: &AirFacts| {
-        let (mark, _) = words::air_limits(air, bloom_model::spec::Units::Metric);
-        matches!(mark, Mark::Beyond | Mark::FarBeyond)
-    };
-    let beyond = |bench: &&BenchFacts| !glance.is_silent(bench) && bench.air.iter().any(outside);
+/// The benches that are read and whose climate lies outside its limits.
+fn climate_beyond(glance: &Glance<'_>) -> Option<String> {
+    let outside = |facts: &ClimateFacts| facts.lies.is_some_and(|lies| lies != Lies::Within);
+    let beyond = |bench: &&BenchFacts| !glance.is_silent(bench) && bench.climate.iter().any(outside);
     let benches: Vec<&str> = glance.facts.benches.iter().filter(beyond).map(|bench| &*bench.bench).collect();
     match benches.len() {
         0 => None,
-        1..=5 => Some(format!("Air outside its limits at {}.", benches.join(", "))),
-        many => Some(format!("Air outside its limits at {many} benches.")),
+        1..=5 => Some(format!("Climate outside its limits at {}.", benches.join(", "))),
+        many => Some(format!("Climate outside its limits at {many} benches.")),
     }
 }
 
@@ -147,23 +145,22 @@ fn card(house: &House, glance: &Glance<'_>, bench: &BenchFacts) -> Markup {
                 @if let Some(full_open) = state.and_then(|state| state.full_open) {
                     (figure("Full bloom", Mark::Plain, &words::full_bloom(full_open.likely, now, house.config.site.timezone), None))
                 }
-                @for air in &bench.air { (air_figure(house, air, glance.is_silent(bench))) }
+                @for facts in &bench.climate { (climate_figure(house, facts, glance.is_silent(bench))) }
                 (figure("Newest reading", fresh, &newest, None))
             }
         }
     }
 }
 
-/// A quantity of the air with its limits; nothing where it has no value and no limits. Of a bench that is not read it is not judged.
-pub(super) fn air_figure(house: &House, air: &AirFacts, silent: bool) -> Markup {
+/// A quantity with its limits; nothing where it has no value and no limits. Of a bench that is not read it is not judged.
+pub(super) fn climate_figure(house: &House, facts: &ClimateFacts, silent: bool) -> Markup {
     let units = house.config.site.units;
-    let (mark, limits) = words::air_limits(air, units);
-    match words::air_value(air, units) {
-        Some(value) if silent => figure(words::air_name(air.quantity), Mark::Plain, &value, Some("old")),
-        Some(value) => figure(words::air_name(air.quantity), mark, &value, Some(&limits)),
-        None if air.limits.is_some() => {
-            figure(words::air_name(air.quantity), Mark::Plain, "not known", Some(&limits))
-        }
+    let name = capital(facts.of.short());
+    let (mark, limits) = words::climate_limits(facts, units);
+    match words::climate_value(facts, units) {
+        Some(value) if silent => figure(&name, Mark::Plain, &value, Some("old")),
+        Some(value) => figure(&name, mark, &value, Some(&limits)),
+        None if facts.limits.is_some() => figure(&name, Mark::Plain, "not known", Some(&limits)),
         None => html! {},
     }
 }

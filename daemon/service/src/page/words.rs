@@ -1,13 +1,13 @@
 //! Figures, times and stages in the words of the page. A figure that is not known is said to be so, never shown as zero.
 
 use bloom_model::bench::BenchView;
+use bloom_model::quantity::measure::Measure;
 use bloom_model::spec::{SiteSpec, Units};
 use bloom_model::time::Time;
 use chrono::Datelike;
 use chrono_tz::Tz;
 
-use crate::facts::{AirFacts, AirQuantity, BenchFacts, Lies};
-use crate::review::measure::Measure;
+use crate::facts::{BenchFacts, ClimateFacts, Lies};
 
 /// How a figure fares.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -92,7 +92,7 @@ pub(super) fn clock_s(time: Time, zone: Tz) -> String {
 
 /// The height, `1.32 m`.
 pub(super) fn height(state: Option<&BenchView>, units: Units) -> Option<String> {
-    state?.growth.height_m.map(|metres| Measure::Height.text(units, metres))
+    state?.growth.height_m.map(|metres| Measure::Length.text(units, metres))
 }
 
 /// Growth over the last hour with its standard deviation, `0.31 ± 0.05 cm/h`.
@@ -124,36 +124,19 @@ pub(super) fn full_bloom(likely: Time, now: Time, zone: Tz) -> String {
     format!("likely {}", clock(likely, now, zone))
 }
 
-/// What a quantity of the air is called.
-pub(super) const fn air_name(quantity: AirQuantity) -> &'static str {
-    match quantity {
-        AirQuantity::TemperatureC => "Temperature",
-        AirQuantity::HumidityPct => "Humidity",
-        AirQuantity::VpdKpa => "Vapour deficit",
-    }
-}
-
-const fn air_measure(quantity: AirQuantity) -> Measure {
-    match quantity {
-        AirQuantity::TemperatureC => Measure::Temperature,
-        AirQuantity::HumidityPct => Measure::Humidity,
-        AirQuantity::VpdKpa => Measure::Deficit,
-    }
-}
-
-/// A value of the air, `27.3 °C`.
-pub(super) fn air_value(air: &AirFacts, units: Units) -> Option<String> {
-    air.value.map(|value| air_measure(air.quantity).text(units, value))
+/// A value, `27.3 °C`.
+pub(super) fn climate_value(facts: &ClimateFacts, units: Units) -> Option<String> {
+    facts.value.map(|value| facts.of.measure().text(units, value))
 }
 
 /// Its limits, and where the value lies: `above 35.0`, `within 18.0 to 35.0`, `no limits`.
-pub(super) fn air_limits(air: &AirFacts, units: Units) -> (Mark, String) {
-    let number = |value: f64| air_measure(air.quantity).number(units, value, 0);
+pub(super) fn climate_limits(facts: &ClimateFacts, units: Units) -> (Mark, String) {
+    let number = |value: f64| facts.of.measure().number(units, value, 0);
     let range = |(from, to): (f64, f64)| format!("{} to {}", number(from), number(to));
     let end =
         |pick: fn((f64, f64)) -> f64, of: Option<(f64, f64)>| of.map(pick).map_or(String::new(), number);
-    let known = air.limits.or(air.alarm_limits);
-    match air.lies {
+    let known = facts.limits.or(facts.alarm_limits);
+    match facts.lies {
         None => (
             Mark::Plain,
             known.map_or("no limits set".to_owned(), |limits| format!("limits {}", range(limits))),
@@ -161,13 +144,13 @@ pub(super) fn air_limits(air: &AirFacts, units: Units) -> (Mark, String) {
         Some(Lies::Within) => {
             (Mark::Well, known.map_or(String::new(), |limits| format!("within {}", range(limits))))
         }
-        Some(Lies::Below) => (Mark::Beyond, format!("below {}", end(|ends| ends.0, air.limits))),
-        Some(Lies::Above) => (Mark::Beyond, format!("above {}", end(|ends| ends.1, air.limits))),
+        Some(Lies::Below) => (Mark::Beyond, format!("below {}", end(|ends| ends.0, facts.limits))),
+        Some(Lies::Above) => (Mark::Beyond, format!("above {}", end(|ends| ends.1, facts.limits))),
         Some(Lies::FarBelow) => {
-            (Mark::FarBeyond, format!("far below, under {}", end(|ends| ends.0, air.alarm_limits)))
+            (Mark::FarBeyond, format!("far below, under {}", end(|ends| ends.0, facts.alarm_limits)))
         }
         Some(Lies::FarAbove) => {
-            (Mark::FarBeyond, format!("far above, over {}", end(|ends| ends.1, air.alarm_limits)))
+            (Mark::FarBeyond, format!("far above, over {}", end(|ends| ends.1, facts.alarm_limits)))
         }
     }
 }
@@ -188,6 +171,9 @@ pub(super) fn zone_note(site: &SiteSpec) -> String {
 
 #[cfg(test)]
 mod tests {
+    use bloom_model::quantity::Variable;
+    use bloom_model::spec::{Band, Bands};
+
     use super::*;
 
     #[test]
@@ -200,18 +186,14 @@ mod tests {
     }
 
     #[test]
-    fn air_is_said_with_the_limit_that_it_passed() {
-        let of = |value, lies| AirFacts {
-            quantity: AirQuantity::TemperatureC,
-            value: Some(value),
-            limits: Some((18.0, 35.0)),
-            alarm_limits: Some((15.0, 42.0)),
-            lies: Some(lies),
-        };
-        let said = |value, lies| air_limits(&of(value, lies), Units::Metric);
-        assert_eq!(said(27.0, Lies::Within), (Mark::Well, "within 18.0 to 35.0".to_owned()));
-        assert_eq!(said(36.0, Lies::Above), (Mark::Beyond, "above 35.0".to_owned()));
-        assert_eq!(said(14.0, Lies::FarBelow), (Mark::FarBeyond, "far below, under 15.0".to_owned()));
-        assert_eq!(air_limits(&of(36.0, Lies::Above), Units::Us).1, "above 95.0");
+    fn a_value_is_said_with_the_limit_that_it_passed() {
+        let band = |from, to| Some(Band { from, to });
+        let bands = Bands { warning: band(18.0, 35.0), alarm: band(15.0, 42.0) };
+        let of = |value| ClimateFacts::new(Variable::TEMPERATURE, Some(value), bands);
+        let said = |value| climate_limits(&of(value), Units::Metric);
+        assert_eq!(said(27.0), (Mark::Well, "within 18.0 to 35.0".to_owned()));
+        assert_eq!(said(36.0), (Mark::Beyond, "above 35.0".to_owned()));
+        assert_eq!(said(14.0), (Mark::FarBeyond, "far below, under 15.0".to_owned()));
+        assert_eq!(climate_limits(&of(36.0), Units::Us).1, "above 95.0");
     }
 }

@@ -1,17 +1,19 @@
 //! What is drawn of a review.
 
 use bloom_model::event::EventKind;
+use bloom_model::quantity::Variable;
+use bloom_model::quantity::measure::Measure;
+use bloom_model::text::capital;
 use bloom_model::time::Time;
 use chrono::TimeDelta;
 
 use super::Review;
 use super::calendar::{Pace, nights};
 use super::chart::{Band, Chart, Ink, Level, Line, Mark, Stroke};
-use super::climate::{Air, Figures, NEAR_DEW_POINT_K};
-use super::measure::Measure;
+use super::climate::{Figures, NEAR_DEW_POINT_K};
 use super::plant::PlantFigures;
 use super::story::standing;
-use super::tables::{DAILY_GROWTH, air_words, night_words};
+use super::tables::{DAILY_GROWTH, night_words};
 
 /// Events with a letter of their own in the pictures at most; the table has them all.
 const MOST_MARKS: usize = 12;
@@ -83,14 +85,13 @@ impl Review {
 
     /// All pictures that there is something to be seen in.
     pub fn pictures(&self, earlier: Option<&Earlier<'_>>) -> Vec<Picture> {
-        let mut pictures = vec![
-            self.humidity(earlier),
-            self.air(Air::Temperature, Ink::Vermillion, earlier),
-            self.air(Air::Deficit, Ink::Purple, earlier),
-            self.spread(earlier),
-            self.height(earlier),
-            self.growth(earlier),
-        ];
+        let mut pictures: Vec<Picture> = Variable::pictured()
+            .map(|variable| match variable {
+                Variable::SPREAD => self.spread(earlier),
+                other => self.climate_picture(other, earlier),
+            })
+            .collect();
+        pictures.extend([self.height(earlier), self.growth(earlier)]);
         pictures.extend(self.opening_night(earlier));
         pictures.push(self.degree_days(earlier));
         pictures.retain(|picture| !picture.chart.is_empty());
@@ -123,14 +124,14 @@ impl Review {
     }
 
     /// Of each step, at its middle.
-    fn of_air<T>(
+    fn of_climate<T>(
         &self,
-        air: Air,
+        variable: Variable,
         value: impl Fn(&Figures) -> Option<T>,
     ) -> impl Iterator<Item = (Time, Option<T>)> {
         self.steps.iter().zip(&self.climate).map(move |(step, figures)| {
             let middle = step.from.plus_hours(0.5 * step.until.hours_since(step.from));
-            (middle, value(&figures[air as usize]))
+            (middle, value(&figures[variable]))
         })
     }
 
@@ -178,8 +179,9 @@ impl Review {
     }
 
     /// The band of each step, its mean, and the limits.
-    fn air_chart(&self, air: Air, inks: (Ink, Ink), earlier: Option<&Earlier<'_>>) -> Chart {
-        let (words, measure) = air_words(air);
+    fn climate_chart(&self, variable: Variable, earlier: Option<&Earlier<'_>>) -> Chart {
+        let (words, measure) = (variable.short(), variable.measure());
+        let inks = inks(measure);
         let step = self.step_words();
         let mut chart = self.chart(&format!("{words}, lowest, mean and highest of each {step}"), measure);
         let edges = |figures: &Figures| {
@@ -189,28 +191,24 @@ impl Review {
         chart.bands.push(Band {
             words: format!("lowest to highest of each {step}"),
             ink: inks.1,
-            edges: self.of_air(air, edges).collect(),
+            edges: self.of_climate(variable, edges).collect(),
         });
         chart.lines.push(Line {
             words: "mean".to_owned(),
             ink: inks.0,
             stroke: Stroke::Solid,
             values: self
-                .of_air(air, |figures| figures.mean().map(|mean| self.shown(measure, mean)))
+                .of_climate(variable, |figures| figures.mean().map(|mean| self.shown(measure, mean)))
                 .collect(),
         });
         self.lay_over(&mut chart, earlier, |review| {
-            review.of_air(air, move |figures| figures.mean().map(|mean| review.shown(measure, mean)))
+            review.of_climate(variable, move |figures| figures.mean().map(|mean| review.shown(measure, mean)))
         });
-        for (place, kind) in ["limit", "alarm limit"].into_iter().enumerate() {
-            let Some(band) = self.limits[air as usize][place].filter(|_| air != Air::Spread) else {
-                continue;
-            };
-            for value in [band.from, band.to] {
-                // a deficit has no lower limit worth a line
-                if air == Air::Deficit && value <= 0.0 {
-                    continue;
-                }
+        let bands = self.limits[variable];
+        for (band, kind) in [(bands.warning, "limit"), (bands.alarm, "alarm limit")] {
+            // the end of what is possible is no limit worth a line, as nought of a deficit
+            let ends = band.into_iter().flat_map(|band| [band.from, band.to]);
+            for value in ends.filter(|value| *value > variable.lowest() && value.is_finite()) {
                 let words = format!("{kind} {}", measure.text(self.site.units, value));
                 chart.levels.push(Level { words, value: self.shown(measure, value) });
             }
@@ -218,50 +216,37 @@ impl Review {
         chart
     }
 
-    fn humidity(&self, earlier: Option<&Earlier<'_>>) -> Picture {
-        Picture {
-            title: "Humidity".to_owned(),
-            note: night_words(),
-            chart: self.air_chart(Air::Humidity, (Ink::Blue, Ink::SkyBlue), earlier),
-        }
-    }
-
-    fn air(&self, air: Air, ink: Ink, earlier: Option<&Earlier<'_>>) -> Picture {
-        let (title, note) = match air {
-            Air::Deficit => (
-                "Vapour-pressure deficit",
-                "What the air could still take up: low is stuffy, high dries the plant out.",
-            ),
-            _ => ("Temperature", ""),
+    fn climate_picture(&self, variable: Variable, earlier: Option<&Earlier<'_>>) -> Picture {
+        let chart = self.climate_chart(variable, earlier);
+        let note = match variable.picture().unwrap_or_default() {
+            // the first of all says what is shaded in all of them
+            "" if variable == Variable::TEMPERATURE => night_words(),
+            note => note.to_owned(),
         };
-        Picture {
-            title: title.to_owned(),
-            note: note.to_owned(),
-            chart: self.air_chart(air, (ink, ink), earlier),
-        }
+        Picture { title: capital(variable.short()), note, chart }
     }
 
     fn spread(&self, earlier: Option<&Earlier<'_>>) -> Picture {
         let units = self.site.units;
         let near = Measure::Difference.text(units, NEAR_DEW_POINT_K);
-        let mut chart = self.air_chart(Air::Spread, (Ink::Green, Ink::Green), earlier);
-        chart.holds.push(0.0);
-        chart.levels.push(Level {
+        let mut picture = self.climate_picture(Variable::SPREAD, earlier);
+        picture.chart.holds.push(0.0);
+        picture.chart.levels = vec![Level {
             words: format!("at risk below {near}"),
             value: self.shown(Measure::Difference, NEAR_DEW_POINT_K),
-        });
+        }];
         Picture {
-            title: "Dew-point spread".to_owned(),
             note: format!(
-                "Air temperature less dew point. Below {near} water may condense on what is a little colder than the \
-                 air: glass, a spathe under a clear sky."
+                "{} Below {near} water may condense on what is a little colder than the \
+                 air: glass, a spathe under a clear sky.",
+                picture.note
             ),
-            chart,
+            ..picture
         }
     }
 
     fn height(&self, earlier: Option<&Earlier<'_>>) -> Picture {
-        let measure = Measure::Height;
+        let measure = Measure::Length;
         let mut chart = self.chart("height of the plant", measure);
         let height = |review: &Review, plant: &PlantFigures| plant.height_m.map(|m| review.shown(measure, m));
         chart.lines.push(Line {
@@ -388,5 +373,15 @@ impl Review {
             note: format!("Counted from {}: {}.", self.local(self.heat_from), self.heat_words()),
             chart,
         }
+    }
+}
+
+/// The colours of a line and of the band about it, by what the axis measures.
+const fn inks(measure: Measure) -> (Ink, Ink) {
+    match measure {
+        Measure::Temperature => (Ink::Vermillion, Ink::Vermillion),
+        Measure::Difference => (Ink::Green, Ink::Green),
+        Measure::Deficit => (Ink::Purple, Ink::Purple),
+        _ => (Ink::Blue, Ink::SkyBlue),
     }
 }

@@ -1,11 +1,12 @@
-//! The air of a span: what it was on average, how low and how high it went, how long it lay within its limits.
+//! The climate of a span: what it was on average, how low and how high it went, how long it lay within its limits.
 //!
 //! A reading counts until the next one, if that comes before the quantity counts as silent; otherwise the time up to the
 //! next is not measured and counts to nothing. Deficit and spread are taken from each instant at which temperature or
 //! humidity was read and the other is no older than that, and averaged afterwards: the curves bend.
 
-use bloom_model::air;
-use bloom_model::spec::{Band, Limits};
+use bloom_model::quantity::by::ByVariable;
+use bloom_model::quantity::{Derived, Quantity, Variable};
+use bloom_model::spec::{Band, Bands, Limits};
 use bloom_model::time::Time;
 use chrono::TimeDelta;
 
@@ -16,37 +17,12 @@ use super::calendar::Step;
 /// from memory).
 pub const NEAR_DEW_POINT_K: f64 = 2.0;
 
-/// What is told of the air.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[repr(usize)]
-pub enum Air {
-    /// Temperature, °C.
-    Temperature,
-    /// Relative humidity, %.
-    Humidity,
-    /// Vapour-pressure deficit, kPa.
-    Deficit,
-    /// Temperature less dew point, K.
-    Spread,
-}
-
-impl Air {
-    /// All of them, in the order of their numbers.
-    pub const ALL: [Self; 4] = [Self::Temperature, Self::Humidity, Self::Deficit, Self::Spread];
-}
-
-/// The limits of each [`Air`]: first those of a warning, then those of an alarm.
-pub type AirLimits = [[Option<Band>; 2]; 4];
-
 /// A bench's limits, with the nearness of the dew point as those of the spread.
-pub fn limits_of(limits: &Limits) -> AirLimits {
+pub fn limits_of(limits: &Limits) -> Limits {
     let apart = Band { from: NEAR_DEW_POINT_K, to: f64::INFINITY };
-    [
-        [limits.temperature_c, limits.alarm_temperature_c],
-        [limits.humidity_pct, limits.alarm_humidity_pct],
-        [limits.vpd_kpa, limits.alarm_vpd_kpa],
-        [Some(apart), None],
-    ]
+    let mut limits = *limits;
+    limits[Variable::SPREAD] = Bands { warning: Some(apart), alarm: None };
+    limits
 }
 
 /// A value and when it was first read.
@@ -98,10 +74,10 @@ impl Figures {
         }
     }
 
-    fn stretch(&mut self, hours: f64, value: f64, limits: &[Option<Band>; 2]) {
+    fn stretch(&mut self, hours: f64, value: f64, limits: &Bands) {
         self.measured_h += hours;
         self.integral += value * hours;
-        for (beyond, band) in self.beyond.iter_mut().zip(limits) {
+        for (beyond, band) in self.beyond.iter_mut().zip([limits.warning, limits.alarm]) {
             match band {
                 Some(band) if value < band.from => beyond.below_h += hours,
                 Some(band) if value > band.to => beyond.above_h += hours,
@@ -124,12 +100,15 @@ impl Figures {
     }
 }
 
+/// The figures of all quantities over some time.
+pub type ClimateFigures = ByVariable<Figures>;
+
 /// Adds up steps.
-pub fn sum<'a>(parts: impl IntoIterator<Item = &'a [Figures; 4]>) -> [Figures; 4] {
-    let mut whole = [Figures::default(); 4];
+pub fn sum<'a>(parts: impl IntoIterator<Item = &'a ClimateFigures>) -> ClimateFigures {
+    let mut whole = ClimateFigures::default();
     for part in parts {
-        for (mine, theirs) in whole.iter_mut().zip(part) {
-            mine.add(theirs);
+        for of in Variable::pictured() {
+            whole[of].add(&part[of]);
         }
     }
     whole
@@ -139,59 +118,62 @@ pub fn sum<'a>(parts: impl IntoIterator<Item = &'a [Figures; 4]>) -> [Figures; 4
 #[derive(Debug)]
 pub(super) struct Gatherer<'a> {
     steps: &'a [Step],
-    limits: AirLimits,
+    limits: Limits,
     longest: TimeDelta,
-    newest: [Option<(Time, f64)>; 4],
+    newest: ByVariable<Option<(Time, f64)>>,
     place: usize,
-    figures: Vec<[Figures; 4]>,
+    figures: Vec<ClimateFigures>,
 }
 
 impl<'a> Gatherer<'a> {
     /// `longest` is how long a reading counts at most.
-    pub(super) fn new(steps: &'a [Step], limits: AirLimits, longest: TimeDelta) -> Self {
-        let figures = vec![[Figures::default(); 4]; steps.len()];
-        Self { steps, limits, longest, newest: [None; 4], place: 0, figures }
+    pub(super) fn new(steps: &'a [Step], limits: Limits, longest: TimeDelta) -> Self {
+        let figures = vec![ClimateFigures::default(); steps.len()];
+        Self { steps, limits, longest, newest: ByVariable::default(), place: 0, figures }
     }
 
-    /// Takes what was read of the air at one instant, later than all before.
-    pub(super) fn take(&mut self, time: Time, temperature_c: Option<f64>, humidity_pct: Option<f64>) {
-        for (of, value) in [(Air::Temperature, temperature_c), (Air::Humidity, humidity_pct)] {
-            if let Some(value) = value {
-                self.put(of, time, value);
+    /// Takes what was read at one instant, later than all before.
+    pub(super) fn take(&mut self, time: Time, read: &[(Quantity, f64)]) {
+        for (quantity, value) in read {
+            if Variable::from(*quantity).picture().is_some() {
+                self.put((*quantity).into(), time, *value);
             }
         }
-        let fresh = |of: Air| {
-            self.newest[of as usize].filter(|(read, _)| time - *read <= self.longest).map(|(_, value)| value)
-        };
-        if let (Some(temperature_c), Some(humidity_pct)) = (fresh(Air::Temperature), fresh(Air::Humidity)) {
-            self.put(Air::Deficit, time, air::vapour_pressure_deficit_kpa(temperature_c, humidity_pct));
-            if let Some(dew_point_c) = air::dew_point_c(temperature_c, humidity_pct) {
-                self.put(Air::Spread, time, temperature_c - dew_point_c);
+        for derived in Derived::ALL {
+            let [one, other] = derived.parts();
+            let fresh = |of: Quantity| {
+                self.newest[of].filter(|(read, _)| time - *read <= self.longest).map(|(_, value)| value)
+            };
+            if read.iter().any(|(quantity, _)| derived.parts().contains(quantity))
+                && let (Some(one), Some(other)) = (fresh(one), fresh(other))
+                && let Some(value) = derived.of_air(one, other)
+            {
+                self.put(derived.into(), time, value);
             }
         }
     }
 
-    fn put(&mut self, of: Air, time: Time, value: f64) {
-        let before = self.newest[of as usize].replace((time, value));
+    fn put(&mut self, of: Variable, time: Time, value: f64) {
+        let before = self.newest[of].replace((time, value));
         if let Some((since, held)) = before
             && time - since <= self.longest
         {
             self.spread(of, since, time, held);
         }
         if let Some(place) = self.step_of(time) {
-            self.figures[place][of as usize].sample(time, value);
+            self.figures[place][of].sample(time, value);
         }
     }
 
     /// Lays a held value over the steps that it reaches over.
-    fn spread(&mut self, of: Air, since: Time, until: Time, value: f64) {
+    fn spread(&mut self, of: Variable, since: Time, until: Time, value: f64) {
         let first = self.steps.partition_point(|step| step.until <= since);
         for (step, figures) in self.steps[first..].iter().zip(&mut self.figures[first..]) {
             if step.from >= until {
                 break;
             }
             let hours = until.min(step.until).hours_since(since.max(step.from));
-            figures[of as usize].stretch(hours, value, &self.limits[of as usize]);
+            figures[of].stretch(hours, value, &self.limits[of]);
         }
     }
 
@@ -203,7 +185,7 @@ impl<'a> Gatherer<'a> {
         self.steps.get(self.place).is_some_and(within).then_some(self.place)
     }
 
-    pub(super) fn finish(self) -> Vec<[Figures; 4]> {
+    pub(super) fn finish(self) -> Vec<ClimateFigures> {
         self.figures
     }
 }
@@ -221,8 +203,8 @@ mod tests {
     #[test]
     fn a_reading_counts_until_the_next_and_a_gap_for_nothing() {
         let (_, steps) = steps(hour(0.0), hour(3.0), chrono_tz::UTC);
-        let limits =
-            limits_of(&Limits { temperature_c: Some(Band { from: 15.0, to: 25.0 }), ..Limits::default() });
+        let mut limits = Limits::default();
+        limits[Variable::TEMPERATURE].warning = Some(Band { from: 15.0, to: 25.0 });
         let mut gatherer = Gatherer::new(&steps, limits, TimeDelta::minutes(15));
         for (hours, celsius) in [
             (-0.1, 20.0),
@@ -235,10 +217,10 @@ mod tests {
             (2.9, 12.0),
             (3.1, 12.0),
         ] {
-            gatherer.take(hour(hours), Some(celsius), None);
+            gatherer.take(hour(hours), &[(Quantity::Temperature, celsius)]);
         }
         let figures = gatherer.finish();
-        let of = |place: usize| figures[place][Air::Temperature as usize];
+        let of = |place: usize| figures[place][Variable::TEMPERATURE];
         assert!((of(0).measured_h - 0.75).abs() < 1e-9, "{:?}", of(0));
         assert!((of(0).mean().unwrap() - (0.5 * 20.0 + 0.25 * 30.0) / 0.75).abs() < 1e-9);
         assert!((of(0).beyond[0].above_h - 0.25).abs() < 1e-9);
@@ -247,24 +229,24 @@ mod tests {
         assert!((of(1).beyond[0].below_h - 0.25).abs() < 1e-9);
         assert!((of(2).measured_h - 0.1).abs() < 1e-9, "cut at the end of the span");
         assert_eq!(of(2).lowest.unwrap().value.to_bits(), 12.0_f64.to_bits());
-        let whole = sum(&figures)[Air::Temperature as usize];
+        let whole = sum(&figures)[Variable::TEMPERATURE];
         assert!((whole.measured_h - 1.1).abs() < 1e-9);
         assert_eq!(whole.lowest.unwrap().time, hour(1.25));
-        assert_eq!(figures[0][Air::Deficit as usize], Figures::default(), "no humidity, no deficit");
+        assert_eq!(figures[0][Variable::DEFICIT], Figures::default(), "no humidity, no deficit");
     }
 
     #[test]
     fn deficit_and_spread_need_both_and_none_too_old() {
         let (_, steps) = steps(hour(0.0), hour(2.0), chrono_tz::UTC);
         let mut gatherer = Gatherer::new(&steps, limits_of(&Limits::default()), TimeDelta::minutes(15));
-        gatherer.take(hour(0.0), Some(20.0), None);
-        gatherer.take(hour(0.1), None, Some(100.0));
-        gatherer.take(hour(0.2), None, Some(100.0));
-        gatherer.take(hour(0.3), None, Some(100.0));
+        gatherer.take(hour(0.0), &[(Quantity::Temperature, 20.0)]);
+        for hours in [0.1, 0.2, 0.3] {
+            gatherer.take(hour(hours), &[(Quantity::Humidity, 100.0)]);
+        }
         let figures = gatherer.finish()[0];
-        let spread = figures[Air::Spread as usize];
+        let spread = figures[Variable::SPREAD];
         assert!((spread.measured_h - 0.1).abs() < 1e-9, "{spread:?}");
         assert!((spread.beyond[0].below_h - 0.1).abs() < 1e-9, "saturated air is at its dew point");
-        assert!((figures[Air::Humidity as usize].measured_h - 0.2).abs() < 1e-9);
+        assert!((figures[Variable::HUMIDITY].measured_h - 0.2).abs() < 1e-9);
     }
 }

@@ -44,7 +44,7 @@ pub fn write(review: &Review, earlier: Option<&Earlier<'_>>, to: impl Write) -> 
                     }
                     Cell::Time(time) => ("", iso(*time, zone)),
                 };
-                out.write_record([table.key, &*guarded(&name), column.0, unit, &value])?;
+                out.write_record([table.key, &*guarded(&name), &*column.0, unit, &value])?;
             }
         }
     }

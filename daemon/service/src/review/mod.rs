@@ -1,7 +1,7 @@
 //! `review`: what the house and the plant did in a bloom or a span of days, in words, pictures and tables.
 //!
 //! [`scope`] says which span; [`Review::read`] reads the record once, from beginning to end, and keeps figures only:
-//! [`climate`] of the air, [`plant`] by the model, [`outage`] of the sensors, [`story`] by the events. [`tables`] lays all
+//! [`climate`] of the house, [`plant`] by the model, [`outage`] of the sensors, [`story`] by the events. [`tables`] lays all
 //! numbers out once; [`page`], [`csv`] and [`summary`] show the same ones. [`charts`] says what is drawn, [`chart`] draws.
 
 pub mod calendar;
@@ -9,7 +9,6 @@ pub mod chart;
 pub mod charts;
 pub mod climate;
 pub mod csv;
-pub mod measure;
 pub mod outage;
 pub mod page;
 pub mod plant;
@@ -23,13 +22,13 @@ mod words;
 use std::sync::Arc;
 
 use bloom_model::degree_days::Rule;
-use bloom_model::quantity::Quantity;
-use bloom_model::spec::{BenchSpec, SiteSpec};
+use bloom_model::quantity::{Quantity, Role};
+use bloom_model::spec::{BenchSpec, Limits, SiteSpec};
 use bloom_model::time::Time;
 
 use crate::store::{Reader, StoreError};
 use calendar::{Pace, Step, steps};
-use climate::{AirLimits, Figures, Gatherer, limits_of};
+use climate::{ClimateFigures, Gatherer, limits_of};
 use outage::{OutageFinder, Outages};
 use plant::{Follower, PlantFigures, RimCourse, SETTLING_H};
 use record::{BookedSign, Record};
@@ -51,10 +50,10 @@ pub struct Review {
     pub pace: Pace,
     /// The steps of the span.
     pub steps: Vec<Step>,
-    /// The air of each step.
-    pub climate: Vec<[Figures; 4]>,
+    /// The climate of each step.
+    pub climate: Vec<ClimateFigures>,
     /// The limits it is held against.
-    pub limits: AirLimits,
+    pub limits: Limits,
     /// The plant at the end of each step.
     pub plant: Vec<PlantFigures>,
     /// The rim about the first crack.
@@ -117,15 +116,18 @@ impl Review {
         let begin = from.plus_hours(-SETTLING_H);
         let end = until + longest;
         let whole_h = end.hours_since(begin);
-        let mut air = AirOfInstant::default();
+        let mut instant = OfInstant { time: begin, read: Vec::new() };
         record.values(
             begin,
             end,
             |at| passed(at.hours_since(begin) / whole_h),
             |value| {
-                if let Some((time, temperature_c, humidity_pct)) = air.take(value) {
-                    climate.take(time, temperature_c, humidity_pct);
+                if instant.time != value.time {
+                    climate.take(instant.time, &instant.read);
+                    instant.time = value.time;
+                    instant.read.clear();
                 }
+                instant.read.push((value.quantity, value.value));
                 outages.take(value.quantity, value.time);
                 while steps.get(plant.len()).is_some_and(|step| step.until <= value.time) {
                     plant.push(follower.look(steps[plant.len()].until));
@@ -139,20 +141,17 @@ impl Review {
                 }
             },
         )?;
-        if let Some((time, temperature_c, humidity_pct)) = air.rest() {
-            climate.take(time, temperature_c, humidity_pct);
-        }
+        climate.take(instant.time, &instant.read);
         while let Some(step) = steps.get(plant.len()) {
             plant.push(follower.look(step.until));
         }
 
         // what has not come yet is no outage
         let known_until = until.min(source.now.max(newest));
-        let expected = |quantity| match quantity {
-            Quantity::Temperature | Quantity::Humidity => true,
+        let expected = |quantity: Quantity| match quantity {
             Quantity::TipRange => spec.tip.is_some(),
             Quantity::RimRange => spec.rim.is_some(),
-            _ => false,
+            other => other.role() == Role::Air || spec.limits_need(other),
         };
         let outages = outages.finish(known_until, expected);
         let mut climate = climate.finish();
@@ -188,30 +187,8 @@ impl Review {
     }
 }
 
-/// Gathers the air of one instant from readings that come one by one.
-#[derive(Debug, Default)]
-struct AirOfInstant {
-    time: Option<Time>,
-    temperature_c: Option<f64>,
-    humidity_pct: Option<f64>,
-}
-
-impl AirOfInstant {
-    /// Takes a reading; gives the air of the instant before, if this one is later.
-    fn take(&mut self, value: record::Value) -> Option<(Time, Option<f64>, Option<f64>)> {
-        let complete = if self.time == Some(value.time) { None } else { self.rest() };
-        self.time = Some(value.time);
-        match value.quantity {
-            Quantity::Temperature => self.temperature_c = Some(value.value),
-            Quantity::Humidity => self.humidity_pct = Some(value.value),
-            _ => {}
-        }
-        complete
-    }
-
-    fn rest(&mut self) -> Option<(Time, Option<f64>, Option<f64>)> {
-        let time = self.time.take()?;
-        let (temperature_c, humidity_pct) = (self.temperature_c.take(), self.humidity_pct.take());
-        (temperature_c.is_some() || humidity_pct.is_some()).then_some((time, temperature_c, humidity_pct))
-    }
+/// What was read at one instant.
+struct OfInstant {
+    time: Time,
+    read: Vec<(Quantity, f64)>,
 }

@@ -78,7 +78,7 @@ impl OutageFinder {
     /// out throughout.
     pub(super) fn finish(mut self, until: Time, expected: impl Fn(Quantity) -> bool) -> Outages {
         self.until = until;
-        for quantity in Quantity::ALL.into_iter().filter(|quantity| !quantity.by_hand()) {
+        for quantity in Quantity::ALL.into_iter().filter(|quantity| quantity.is_missed()) {
             let (began, newest) = (self.began[quantity as usize], self.newest[quantity as usize]);
             match began.zip(newest) {
                 Some((began, newest)) if began < until => {

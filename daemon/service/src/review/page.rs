@@ -1,12 +1,12 @@
 //! The review as one HTML file that needs nothing else: no script, no font, no picture from anywhere.
 
+use bloom_model::quantity::measure::Measure;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::Review;
 use super::calendar::iso;
 use super::chart::{ChartError, Size};
 use super::charts::{Earlier, Marked, Picture};
-use super::measure::Measure;
 use super::tables::{Cell, Table};
 
 const STYLE: &str = include_str!("page.css");

@@ -50,7 +50,7 @@ fn grid(review: &Review, table: &Table) -> String {
     let mut rows = vec![vec![table.rows_are.to_owned()]];
     rows[0].extend(table.columns.iter().map(|column| match column.1 {
         Some(measure) => format!("{} {}", column.0, measure.unit(units)),
-        None => column.0.to_owned(),
+        None => column.0.to_string(),
     }));
     for row in &table.rows {
         let mut cells = vec![review.name_text(&row.name)];

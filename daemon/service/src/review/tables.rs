@@ -1,7 +1,11 @@
 //! Every number of a review, laid out once: the page, the spreadsheet and the terminal show these.
 
+use std::borrow::Cow;
+
 use bloom_model::degree_days::Thresholds;
 use bloom_model::event::EventKind;
+use bloom_model::quantity::measure::Measure;
+use bloom_model::quantity::{Role, Variable};
 use bloom_model::sign::Sign;
 use bloom_model::spec::Band;
 use bloom_model::time::Time;
@@ -10,8 +14,7 @@ use chrono::NaiveDate;
 use super::Review;
 use super::calendar::{NIGHT_FROM_HOUR, NIGHT_UNTIL_HOUR, Pace, Part, day_and_clock, short_date};
 use super::charts::Earlier;
-use super::climate::{Air, Figures, NEAR_DEW_POINT_K, sum};
-use super::measure::Measure;
+use super::climate::{ClimateFigures, Figures, NEAR_DEW_POINT_K, sum};
 use super::plant::PlantFigures;
 
 /// Hours of the opening night before the first crack, and after it.
@@ -61,8 +64,14 @@ pub struct Row {
 }
 
 /// A column: its words, and its unit where all its figures have the same.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Column(pub &'static str, pub Option<Measure>);
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Column(pub Cow<'static, str>, pub Option<Measure>);
+
+impl Column {
+    const fn new(words: &'static str, measure: Option<Measure>) -> Self {
+        Self(Cow::Borrowed(words), measure)
+    }
+}
 
 /// A table.
 #[derive(Debug, Clone, PartialEq)]
@@ -83,16 +92,6 @@ pub struct Table {
     pub behind_pictures: bool,
 }
 
-/// How an air quantity is called, and measured.
-pub fn air_words(air: Air) -> (&'static str, Measure) {
-    match air {
-        Air::Temperature => ("temperature", Measure::Temperature),
-        Air::Humidity => ("humidity", Measure::Humidity),
-        Air::Deficit => ("vapour-pressure deficit", Measure::Deficit),
-        Air::Spread => ("dew-point spread", Measure::Difference),
-    }
-}
-
 impl Review {
     /// All tables, in the order of the page.
     pub fn tables(&self, earlier: Option<&Earlier<'_>>) -> Vec<Table> {
@@ -110,7 +109,7 @@ impl Review {
     }
 
     /// The figures of all steps, of the nights and of the days.
-    pub fn parts(&self) -> [(&'static str, [Figures; 4]); 3] {
+    pub fn parts(&self) -> [(&'static str, ClimateFigures); 3] {
         let of = |part: Part| {
             sum(self
                 .steps
@@ -162,7 +161,7 @@ impl Review {
                 fact(name, Cell::Number(value, measure), Some(when));
             }
         };
-        greatest("tallest", self.tallest(), Measure::Height);
+        greatest("tallest", self.tallest(), Measure::Length);
         greatest(
             "fastest growth over a day",
             self.greatest(|plant| plant.day.map(|rate| rate.m_h)),
@@ -197,7 +196,7 @@ impl Review {
                 self.heat_words(),
                 self.local(self.heat_from)
             ),
-            columns: vec![Column("value", None), Column("when", None)],
+            columns: vec![Column::new("value", None), Column::new("when", None)],
             rows,
             behind_pictures: false,
         }
@@ -231,22 +230,21 @@ impl Review {
         };
         let parts = reviews.map(Review::parts);
         for place in [1, 2] {
-            for air in Air::ALL {
-                let (words, measure) = air_words(air);
-                let mean = |of: usize| Cell::number(parts[of][place].1[air as usize].mean(), measure);
-                put(format!("{}: mean {words}", parts[0][place].0), [mean(0), mean(1)]);
+            for variable in Variable::pictured() {
+                let mean = |of: usize| Cell::number(parts[of][place].1[variable].mean(), variable.measure());
+                put(format!("{}: mean {}", parts[0][place].0, variable.short()), [mean(0), mean(1)]);
             }
         }
         let near = |of: usize| {
-            let spread = &parts[of][0].1[Air::Spread as usize];
+            let spread = &parts[of][0].1[Variable::SPREAD];
             Cell::number((spread.measured_h > 0.0).then_some(spread.beyond[0].below_h), Measure::Hours)
         };
         put("near the dew point".to_owned(), [near(0), near(1)]);
         let measured =
-            |of: usize| Cell::Number(parts[of][0].1[Air::Temperature as usize].measured_h, Measure::Hours);
+            |of: usize| Cell::Number(parts[of][0].1[Variable::TEMPERATURE].measured_h, Measure::Hours);
         put("temperature measured".to_owned(), [measured(0), measured(1)]);
         let value = |found: Option<(f64, Time)>| found.map(|(value, _)| value);
-        put("tallest".to_owned(), reviews.map(|r| Cell::number(value(r.tallest()), Measure::Height)));
+        put("tallest".to_owned(), reviews.map(|r| Cell::number(value(r.tallest()), Measure::Length)));
         let fastest = |review: &Review| value(review.greatest(|plant| plant.day.map(|rate| rate.m_h)));
         put(
             "fastest growth over a day".to_owned(),
@@ -265,7 +263,7 @@ impl Review {
             title: format!("Beside {}", earlier.name),
             rows_are: "figure",
             note: "Both over a span of the same length about their openings.".to_owned(),
-            columns: vec![Column("this bloom", None), Column("the earlier one", None)],
+            columns: vec![Column::new("this bloom", None), Column::new("the earlier one", None)],
             rows,
             behind_pictures: false,
         }
@@ -275,11 +273,12 @@ impl Review {
         let units = self.site.units;
         let mut rows = Vec::new();
         for (part, figures) in self.parts() {
-            for air in Air::ALL {
-                let (words, measure) = air_words(air);
-                for (place, kind) in ["", " (alarm)"].into_iter().enumerate() {
-                    let Some(band) = self.limits[air as usize][place] else { continue };
-                    let of = &figures[air as usize];
+            for (variable, bands) in self.limits.iter() {
+                let (words, measure) = (variable.short(), variable.measure());
+                let kinds = [(bands.warning, ""), (bands.alarm, " (alarm)")];
+                for (place, (band, kind)) in kinds.into_iter().enumerate() {
+                    let Some(band) = band else { continue };
+                    let of = &figures[variable];
                     let beyond = of.beyond[place];
                     let within = of.measured_h - beyond.below_h - beyond.above_h;
                     let limit = band_words(&band, |value| measure.number(units, value, 0));
@@ -305,10 +304,10 @@ impl Review {
                 Measure::Difference.text(units, NEAR_DEW_POINT_K)
             ),
             columns: vec![
-                Column("within", hours),
-                Column("below", hours),
-                Column("above", hours),
-                Column("measured", hours),
+                Column::new("within", hours),
+                Column::new("below", hours),
+                Column::new("above", hours),
+                Column::new("measured", hours),
             ],
             rows,
             behind_pictures: false,
@@ -318,9 +317,9 @@ impl Review {
     fn extreme_table(&self) -> Table {
         let mut rows = Vec::new();
         for (part, figures) in self.parts() {
-            for air in Air::ALL {
-                let of = &figures[air as usize];
-                let (words, measure) = air_words(air);
+            for variable in Variable::pictured() {
+                let of = &figures[variable];
+                let (words, measure) = (variable.short(), variable.measure());
                 if of.lowest.is_none() {
                     continue;
                 }
@@ -343,49 +342,63 @@ impl Review {
             note: "Means are over time; the mean deficit is the mean of the deficits of all instants."
                 .to_owned(),
             columns: vec![
-                Column("lowest", None),
-                Column("at", None),
-                Column("mean", None),
-                Column("highest", None),
-                Column("highest at", None),
+                Column::new("lowest", None),
+                Column::new("at", None),
+                Column::new("mean", None),
+                Column::new("highest", None),
+                Column::new("highest at", None),
             ],
             rows,
             behind_pictures: false,
         }
     }
 
-    /// The cells of the air over some time, and their columns.
-    fn air_columns() -> Vec<Column> {
-        vec![
-            Column("temperature", Some(Measure::Temperature)),
-            Column("temperature, lowest", Some(Measure::Temperature)),
-            Column("temperature, highest", Some(Measure::Temperature)),
-            Column("humidity", Some(Measure::Humidity)),
-            Column("humidity, lowest", Some(Measure::Humidity)),
-            Column("humidity, highest", Some(Measure::Humidity)),
-            Column("deficit", Some(Measure::Deficit)),
-            Column("spread, lowest", Some(Measure::Difference)),
-            Column("near dew point", Some(Measure::Hours)),
-        ]
+    /// What is drawn beyond the air, and was measured in the span.
+    fn further(&self) -> Vec<Variable> {
+        let measured = |of: &Variable| self.climate.iter().any(|figures| figures[*of].lowest.is_some());
+        Variable::pictured().filter(|of| of.role() != Role::Air).filter(measured).collect()
     }
 
-    fn air_cells(figures: &[Figures; 4]) -> Vec<Cell> {
-        let mut cells = Vec::new();
-        for (air, measure) in [(Air::Temperature, Measure::Temperature), (Air::Humidity, Measure::Humidity)] {
-            let of = &figures[air as usize];
-            let extremes = [of.lowest, of.highest].map(|extreme| extreme.map(|extreme| extreme.value));
-            cells.extend([of.mean(), extremes[0], extremes[1]].map(|value| Cell::number(value, measure)));
+    /// The cells of the climate over some time, and their columns.
+    fn climate_columns(&self) -> Vec<Column> {
+        let mut columns = vec![
+            Column::new("temperature", Some(Measure::Temperature)),
+            Column::new("temperature, lowest", Some(Measure::Temperature)),
+            Column::new("temperature, highest", Some(Measure::Temperature)),
+            Column::new("humidity", Some(Measure::Humidity)),
+            Column::new("humidity, lowest", Some(Measure::Humidity)),
+            Column::new("humidity, highest", Some(Measure::Humidity)),
+            Column::new("deficit", Some(Measure::Deficit)),
+            Column::new("spread, lowest", Some(Measure::Difference)),
+            Column::new("near dew point", Some(Measure::Hours)),
+        ];
+        for of in self.further() {
+            for what in ["", ", lowest", ", highest"] {
+                columns.push(Column(format!("{}{what}", of.short()).into(), Some(of.measure())));
+            }
         }
-        let spread = &figures[Air::Spread as usize];
-        cells.push(Cell::number(figures[Air::Deficit as usize].mean(), Measure::Deficit));
+        columns
+    }
+
+    fn climate_cells(&self, figures: &ClimateFigures) -> Vec<Cell> {
+        let mean_and_extremes = |of: Variable| {
+            let Figures { lowest, highest, .. } = figures[of];
+            let extremes = [lowest, highest].map(|extreme| extreme.map(|extreme| extreme.value));
+            [figures[of].mean(), extremes[0], extremes[1]].map(|value| Cell::number(value, of.measure()))
+        };
+        let mut cells = Vec::new();
+        cells.extend([Variable::TEMPERATURE, Variable::HUMIDITY].into_iter().flat_map(mean_and_extremes));
+        let spread = &figures[Variable::SPREAD];
+        cells.push(Cell::number(figures[Variable::DEFICIT].mean(), Measure::Deficit));
         cells.push(Cell::number(spread.lowest.map(|lowest| lowest.value), Measure::Difference));
         let near = (spread.measured_h > 0.0).then_some(spread.beyond[0].below_h);
         cells.push(Cell::number(near, Measure::Hours));
+        cells.extend(self.further().into_iter().flat_map(mean_and_extremes));
         cells
     }
 
     fn part_table(&self, part: Part) -> Table {
-        let mut rows: Vec<(NaiveDate, [Figures; 4], PlantFigures)> = Vec::new();
+        let mut rows: Vec<(NaiveDate, ClimateFigures, PlantFigures)> = Vec::new();
         for ((step, figures), plant) in self.steps.iter().zip(&self.climate).zip(&self.plant) {
             if step.part != part {
                 continue;
@@ -398,19 +411,19 @@ impl Review {
                 _ => rows.push((step.date, *figures, *plant)),
             }
         }
-        let mut columns = Self::air_columns();
-        columns.push(Column("height at its end", Some(Measure::Height)));
-        columns.push(Column("growth over 24 h", Some(Measure::PerDay)));
-        columns.push(Column("growth sd", Some(Measure::PerDay)));
+        let mut columns = self.climate_columns();
+        columns.push(Column::new("height at its end", Some(Measure::Length)));
+        columns.push(Column::new("growth over 24 h", Some(Measure::PerDay)));
+        columns.push(Column::new("growth sd", Some(Measure::PerDay)));
         let rows = rows
             .into_iter()
             // the record may begin later than what is looked at
             .skip_while(|(_, figures, plant)| {
-                figures.iter().all(|of| of.measured_h <= 0.0) && plant.height_m.is_none()
+                figures.iter().all(|(_, of)| of.measured_h <= 0.0) && plant.height_m.is_none()
             })
             .map(|(date, figures, plant)| {
-                let mut cells = Self::air_cells(&figures);
-                cells.push(Cell::number(plant.height_m, Measure::Height));
+                let mut cells = self.climate_cells(&figures);
+                cells.push(Cell::number(plant.height_m, Measure::Length));
                 cells.push(Cell::number(plant.day.map(|rate| rate.m_h), Measure::PerDay));
                 cells.push(Cell::number(plant.day.map(|rate| rate.sd_m_h), Measure::PerDay));
                 Row { name: Name::Date(date), cells }
@@ -439,11 +452,13 @@ impl Review {
         let (from, until) = (began.plus_hours(OPENING_NIGHT_H.0), began.plus_hours(OPENING_NIGHT_H.1));
         let within = |time: Time| time > from && time <= until;
         let mut columns = vec![
-            Column("temperature", Some(Measure::Temperature)),
-            Column("humidity", Some(Measure::Humidity)),
-            Column("deficit", Some(Measure::Deficit)),
-            Column("spread", Some(Measure::Difference)),
+            Column::new("temperature", Some(Measure::Temperature)),
+            Column::new("humidity", Some(Measure::Humidity)),
+            Column::new("deficit", Some(Measure::Deficit)),
+            Column::new("spread", Some(Measure::Difference)),
         ];
+        let further = self.further();
+        columns.extend(further.iter().map(|of| Column(of.short().into(), Some(of.measure()))));
         columns.extend(plant_columns());
         let rows = self
             .steps
@@ -452,9 +467,10 @@ impl Review {
             .zip(&self.plant)
             .filter(|((step, _), _)| within(step.until))
             .map(|((step, figures), plant)| {
-                let mut cells: Vec<Cell> = Air::ALL
-                    .into_iter()
-                    .map(|air| Cell::number(figures[air as usize].mean(), air_words(air).1))
+                let air = Variable::pictured().filter(|of| of.role() == Role::Air);
+                let mut cells: Vec<Cell> = air
+                    .chain(further.iter().copied())
+                    .map(|of| Cell::number(figures[of].mean(), of.measure()))
                     .collect();
                 cells.extend(self.plant_cells(plant));
                 Row { name: Name::Time(step.from), cells }
@@ -479,7 +495,7 @@ impl Review {
             Cell::number(advance, Measure::Advance),
             Cell::number(plant.rim_hour.map(|rate| rate.m_h), Measure::PerHour),
             Cell::number(plant.rim_hour.map(|rate| rate.sd_m_h), Measure::PerHour),
-            Cell::number(plant.height_m, Measure::Height),
+            Cell::number(plant.height_m, Measure::Length),
             Cell::number(plant.hour.map(|rate| rate.m_h), Measure::PerHour),
             Cell::number(plant.hour.map(|rate| rate.sd_m_h), Measure::PerHour),
         ]
@@ -514,7 +530,7 @@ impl Review {
             put(booked.time, booked.sign.to_string(), words);
         }
         for (time, height_m) in &self.taped {
-            put(*time, "taped".to_owned(), Measure::Height.text(self.site.units, *height_m));
+            put(*time, "taped".to_owned(), Measure::Length.text(self.site.units, *height_m));
         }
         rows.sort_by_key(|(time, _)| *time);
         Table {
@@ -522,7 +538,7 @@ impl Review {
             title: "What happened".to_owned(),
             rows_are: "time",
             note: "Events as they were told, signs and tape measurements as they were booked.".to_owned(),
-            columns: vec![Column("what", None), Column("words", None)],
+            columns: vec![Column::new("what", None), Column::new("words", None)],
             rows: rows.into_iter().map(|(_, row)| row).collect(),
             behind_pictures: false,
         }
@@ -554,10 +570,10 @@ impl Review {
             rows_are: "number",
             note,
             columns: vec![
-                Column("sensor", None),
-                Column("from", None),
-                Column("to", None),
-                Column("lasted", Some(Measure::Hours)),
+                Column::new("sensor", None),
+                Column::new("from", None),
+                Column::new("to", None),
+                Column::new("lasted", Some(Measure::Hours)),
             ],
             rows,
             behind_pictures: false,
@@ -589,20 +605,20 @@ impl Review {
     }
 
     fn step_table(&self) -> Table {
-        let mut columns = Self::air_columns();
-        columns.push(Column("deficit, lowest", Some(Measure::Deficit)));
-        columns.push(Column("deficit, highest", Some(Measure::Deficit)));
+        let mut columns = self.climate_columns();
+        columns.push(Column::new("deficit, lowest", Some(Measure::Deficit)));
+        columns.push(Column::new("deficit, highest", Some(Measure::Deficit)));
         columns.extend(plant_columns());
-        columns.push(Column("growth over 24 h", Some(Measure::PerDay)));
-        columns.push(Column("degree-days", Some(Measure::DegreeDays)));
+        columns.push(Column::new("growth over 24 h", Some(Measure::PerDay)));
+        columns.push(Column::new("degree-days", Some(Measure::DegreeDays)));
         let rows = self
             .steps
             .iter()
             .zip(&self.climate)
             .zip(&self.plant)
             .map(|((step, figures), plant)| {
-                let mut cells = Self::air_cells(figures);
-                let deficit = &figures[Air::Deficit as usize];
+                let mut cells = self.climate_cells(figures);
+                let deficit = &figures[Variable::DEFICIT];
                 for extreme in [deficit.lowest, deficit.highest] {
                     cells.push(Cell::number(extreme.map(|extreme| extreme.value), Measure::Deficit));
                 }
@@ -651,12 +667,12 @@ impl Review {
 
 fn plant_columns() -> Vec<Column> {
     vec![
-        Column("rim advance", Some(Measure::Advance)),
-        Column("rim rate", Some(Measure::PerHour)),
-        Column("rim rate sd", Some(Measure::PerHour)),
-        Column("height", Some(Measure::Height)),
-        Column("growth", Some(Measure::PerHour)),
-        Column("growth sd", Some(Measure::PerHour)),
+        Column::new("rim advance", Some(Measure::Advance)),
+        Column::new("rim rate", Some(Measure::PerHour)),
+        Column::new("rim rate sd", Some(Measure::PerHour)),
+        Column::new("height", Some(Measure::Length)),
+        Column::new("growth", Some(Measure::PerHour)),
+        Column::new("growth sd", Some(Measure::PerHour)),
     ]
 }
 

@@ -1,14 +1,15 @@
 //! The paragraph at the head of a review, in plain words.
 
 use bloom_model::event::EventKind;
+use bloom_model::quantity::Variable;
+use bloom_model::quantity::measure::Measure;
+use bloom_model::text::capital;
 use bloom_model::time::Time;
 use chrono::NaiveDate;
 
 use super::Review;
 use super::calendar::long_date;
-use super::climate::{Air, Beyond, Extreme, NEAR_DEW_POINT_K};
-use super::measure::Measure;
-use super::tables::air_words;
+use super::climate::{Beyond, Extreme, NEAR_DEW_POINT_K};
 
 impl Review {
     /// The plant that the bloom's events name, or else the one that stands there now.
@@ -143,7 +144,7 @@ impl Review {
         let (height_m, when) = self.tallest()?;
         let mut words = format!(
             "At its tallest it stood {} high ({})",
-            self.text(Measure::Height, height_m),
+            self.text(Measure::Length, height_m),
             self.moment(when)
         );
         if let Some((rate, when)) = self.greatest(|plant| plant.day.map(|rate| rate.m_h)) {
@@ -174,11 +175,11 @@ impl Review {
 
     fn night_air(&self) -> Option<String> {
         let [_, (_, nights), (_, days)] = self.parts();
-        let temperature = &nights[Air::Temperature as usize];
+        let temperature = &nights[Variable::TEMPERATURE];
         let coldest = temperature.lowest?;
         let mut words =
             format!("The nights were {} on average", self.text(Measure::Temperature, temperature.mean()?));
-        if let Some(humidity) = nights[Air::Humidity as usize].mean() {
+        if let Some(humidity) = nights[Variable::HUMIDITY].mean() {
             words.push_str(&format!(" at {}", self.text(Measure::Humidity, humidity)));
         }
         words.push_str(&format!(
@@ -186,9 +187,9 @@ impl Review {
             self.text(Measure::Temperature, coldest.value),
             self.moment(coldest.time)
         ));
-        if let Some(day) = days[Air::Temperature as usize].mean() {
+        if let Some(day) = days[Variable::TEMPERATURE].mean() {
             words.push_str(&format!("; the days {}", self.text(Measure::Temperature, day)));
-            if let Some(humidity) = days[Air::Humidity as usize].mean() {
+            if let Some(humidity) = days[Variable::HUMIDITY].mean() {
                 words.push_str(&format!(" at {}", self.text(Measure::Humidity, humidity)));
             }
         }
@@ -199,10 +200,10 @@ impl Review {
     fn limit_words(&self) -> Option<String> {
         let [(_, whole), ..] = self.parts();
         let (mut out, mut kept) = (Vec::new(), Vec::new());
-        for air in [Air::Humidity, Air::Temperature, Air::Deficit] {
-            let Some(band) = self.limits[air as usize][0] else { continue };
-            let (name, measure) = air_words(air);
-            let figures = &whole[air as usize];
+        for (variable, _) in Variable::limited() {
+            let Some(band) = self.limits[variable].warning else { continue };
+            let (name, measure) = (variable.short(), variable.measure());
+            let figures = &whole[variable];
             if figures.measured_h <= 0.0 {
                 continue;
             }
@@ -234,7 +235,7 @@ impl Review {
         if !kept.is_empty() {
             sentences.push(capital(&format!(
                 "{} never left {} limits.",
-                kept.join(" and "),
+                listed(&kept),
                 if kept.len() > 1 { "their" } else { "its" }
             )));
         }
@@ -243,7 +244,7 @@ impl Review {
 
     fn dew_words(&self) -> Option<String> {
         let [(_, whole), ..] = self.parts();
-        let spread = &whole[Air::Spread as usize];
+        let spread = &whole[Variable::SPREAD];
         (spread.measured_h > 0.0).then_some(())?;
         let near = self.text(Measure::Difference, NEAR_DEW_POINT_K);
         if spread.beyond[0].below_h <= 0.0 {
@@ -251,7 +252,7 @@ impl Review {
         }
         let mut nights: Vec<(NaiveDate, f64)> = Vec::new();
         for (step, figures) in self.steps.iter().zip(&self.climate) {
-            let hours = figures[Air::Spread as usize].beyond[0].below_h;
+            let hours = figures[Variable::SPREAD].beyond[0].below_h;
             match nights.last_mut() {
                 Some((date, sum)) if *date == step.date => *sum += hours,
                 _ => nights.push((step.date, hours)),
@@ -315,7 +316,10 @@ fn held(words: &str) -> String {
     words.replace(' ', "\u{a0}")
 }
 
-fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+/// `temperature, humidity and light`.
+fn listed(words: &[&str]) -> String {
+    match words.split_last() {
+        Some((last, rest)) if !rest.is_empty() => format!("{} and {last}", rest.join(", ")),
+        _ => words.concat(),
+    }
 }

@@ -1,6 +1,7 @@
 //! What the columns of a table are.
 
 use bloom_model::quantity::Quantity;
+use bloom_model::quantity::measure::Measure;
 use bloom_model::spec::METRES_PER_INCH;
 
 use super::{BENCH, BY, NOTE, SIGN, TIME};
@@ -29,11 +30,9 @@ const fn unit(name: &'static str, zero: f64, of: f64, per: f64) -> Unit {
     Unit { name, zero, of, per }
 }
 
-const CELSIUS: [Unit; 3] =
-    [unit("Cel", 0.0, 1.0, 1.0), unit("°C", 0.0, 1.0, 1.0), unit("°F", 32.0, 1.0, 1.8)];
-const PER_CENT: [Unit; 2] = [unit("%RH", 0.0, 1.0, 1.0), unit("%", 0.0, 1.0, 1.0)];
-const METRES: [Unit; 5] = [
-    unit("m", 0.0, 1.0, 1.0),
+const DEGREES: [Unit; 2] = [unit("°C", 0.0, 1.0, 1.0), unit("°F", 32.0, 1.0, 1.8)];
+const PER_CENT: [Unit; 1] = [unit("%", 0.0, 1.0, 1.0)];
+const LENGTHS: [Unit; 4] = [
     // divided: 132 cm are exactly the 1.32 m that a person types
     unit("cm", 0.0, 1.0, 100.0),
     unit("mm", 0.0, 1.0, 1000.0),
@@ -41,13 +40,15 @@ const METRES: [Unit; 5] = [
     unit("ft", 0.0, 12.0 * METRES_PER_INCH, 1.0),
 ];
 
-/// The units that a quantity may come in.
-fn units(quantity: Quantity) -> &'static [Unit] {
-    match quantity.unit() {
-        "Cel" => &CELSIUS,
-        "%RH" => &PER_CENT,
-        _ => &METRES,
-    }
+/// The units that a quantity may come in: its own, and others that people write.
+fn units(quantity: Quantity) -> impl Iterator<Item = Unit> {
+    let others: &[Unit] = match quantity.measure() {
+        Measure::Temperature => &DEGREES,
+        Measure::Humidity => &PER_CENT,
+        Measure::Length => &LENGTHS,
+        _ => &[],
+    };
+    [unit(quantity.unit(), 0.0, 1.0, 1.0)].into_iter().chain(others.iter().copied())
 }
 
 impl Unit {
@@ -106,15 +107,14 @@ fn column(cell: &str) -> Result<Column, String> {
         ));
     };
     let right = || {
-        let names: Vec<String> =
-            units(quantity).iter().map(|unit| format!("{name} ({})", unit.name)).collect();
+        let names: Vec<String> = units(quantity).map(|unit| format!("{name} ({})", unit.name)).collect();
         names.join(", ")
     };
     let Some(unit) = unit else {
         return Err(format!("the column {cell:?} names no unit; write one of: {}", right()));
     };
-    match units(quantity).iter().find(|known| known.name == unit) {
-        Some(unit) => Ok(Column::Value(quantity, *unit)),
+    match units(quantity).find(|known| known.name == unit) {
+        Some(unit) => Ok(Column::Value(quantity, unit)),
         None => Err(format!("the column {cell:?} has no unit that fits; write one of: {}", right())),
     }
 }

@@ -5,6 +5,7 @@ mod files;
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use bloom_model::quantity::Variable;
 use bloom_model::spec::{Band, Mount, Units};
 use chrono::TimeDelta;
 
@@ -57,9 +58,10 @@ fn the_sample_says_what_it_seems_to_say() {
     assert_eq!((&*east.spec.id, east.spec.plant.as_deref()), ("east-3", Some("AT-0412")));
     assert_eq!(east.spec.tip, Some(Mount { distance_m: 3.1, assumed_speed_m_s: Some(343.2) }));
     assert_eq!(east.spec.rim, Some(Mount { distance_m: 0.95, assumed_speed_m_s: Some(343.2) }));
-    assert_eq!(east.spec.limits.vpd_kpa, Some(Band { from: 0.0, to: 1.6 }));
-    assert_eq!(east.spec.limits.alarm_temperature_c, Some(Band { from: 15.0, to: 42.0 }));
-    assert_eq!(east.spec.limits.alarm_vpd_kpa, None);
+    let limits = &east.spec.limits;
+    assert_eq!(limits[Variable::DEFICIT].warning, Some(Band { from: 0.0, to: 1.6 }));
+    assert_eq!(limits[Variable::TEMPERATURE].alarm, Some(Band { from: 15.0, to: 42.0 }));
+    assert_eq!(limits[Variable::DEFICIT].alarm, None);
     assert!((east.spec.profile.base_temperature_c - 16.0).abs() < 1e-12);
     assert_eq!(west.spec.tip, Some(Mount { distance_m: 2.85, assumed_speed_m_s: None }));
     assert!((west.spec.profile.base_temperature_c - 17.0).abs() < 1e-12);

@@ -1,10 +1,13 @@
 //! Figures of the benches. Where the standard has no base unit for what growers speak of, theirs stands in the name.
 
+use bloom_model::quantity::Variable;
+use bloom_model::quantity::measure::Measure;
+use bloom_model::text::capital;
 use bloom_model::time::Time;
 use prometheus_client::registry::Unit;
 
 use super::sheet::{Labels, Sheet, age_s, said};
-use crate::facts::{AirFacts, AirQuantity, BenchFacts, Lies};
+use crate::facts::{BenchFacts, ClimateFacts, Lies};
 
 /// Centimetres and a day, which the standard has no base unit for.
 const CM_A_DAY: &str = "centimeters_per_day";
@@ -24,21 +27,13 @@ impl Sheet {
         of("bench_silent", "Whether a bench has said nothing for too long", None, &|bench| {
             Some(said(bench.silent))
         });
-        of("bench_temperature", "Air temperature", Some(Unit::Celsius), &|bench| {
-            bench.state.as_ref()?.temperature_c
-        });
-        of("bench_humidity", "Relative humidity", Some(Unit::Ratios), &|bench| {
-            Some(bench.state.as_ref()?.humidity_pct? / 100.0)
-        });
-        of(
-            "bench_vapour_pressure_deficit",
-            "Vapour-pressure deficit of the air",
-            other("pascals"),
-            &|bench| {
-                let deficit = bench.air.iter().find(|air| air.quantity == AirQuantity::VpdKpa)?;
-                Some(deficit.value? * 1e3)
-            },
-        );
+        for (variable, _) in Variable::limited() {
+            let (unit, per_unit) = base_unit(variable.measure());
+            let name = format!("bench_{}", variable.name().replace('-', "_"));
+            of(&name, &capital(variable.words()), Some(unit), &|bench| {
+                Some(bench.state.as_ref()?.climate.value(variable)? * per_unit)
+            });
+        }
         of("bench_height", "Height of the plant", Some(Unit::Meters), &|bench| {
             bench.state.as_ref()?.growth.height_m
         });
@@ -64,13 +59,28 @@ impl Sheet {
         });
         self.gauges("bench_stage", "The stage that a bench is in", None, stages);
         let outside =
-            benches.iter().flat_map(|bench| bench.air.iter().filter_map(|air| air_outside(bench, air)));
+            benches.iter().flat_map(|bench| bench.climate.iter().filter_map(|of| outside(bench, of)));
         self.gauges(
-            "bench_air_outside",
-            "How far the air is outside its limits: 0 within, 1 to be looked at, 2 to be acted on",
+            "bench_climate_outside",
+            "How far a quantity is outside its limits: 0 within, 1 to be looked at, 2 to be acted on",
             None,
             outside,
         );
+    }
+}
+
+/// The unit of figures that measure this, and how many of it a value of one is.
+fn base_unit(measure: Measure) -> (Unit, f64) {
+    let other = |name: &str| Unit::Other(name.to_owned());
+    match measure {
+        Measure::Temperature | Measure::Difference => (Unit::Celsius, 1.0),
+        Measure::Humidity => (Unit::Ratios, 0.01),
+        Measure::Deficit => (other("pascals"), 1e3),
+        Measure::Length | Measure::Advance => (Unit::Meters, 1.0),
+        Measure::PerHour | Measure::PerDay => (other("meters_per_hour"), 1.0),
+        Measure::DegreeDays => (other("celsius_days"), 1.0),
+        Measure::Hours => (Unit::Seconds, 3600.0),
+        Measure::Days => (Unit::Seconds, 86_400.0),
     }
 }
 
@@ -79,18 +89,13 @@ fn bench_labels(bench: &BenchFacts) -> Labels {
     [("bench", bench.bench.to_string())].into_iter().chain(plant).collect()
 }
 
-fn air_outside(bench: &BenchFacts, air: &AirFacts) -> Option<(Labels, f64)> {
-    let quantity = match air.quantity {
-        AirQuantity::TemperatureC => "temperature",
-        AirQuantity::HumidityPct => "humidity",
-        AirQuantity::VpdKpa => "vapour-pressure-deficit",
-    };
-    let how_far = match air.lies? {
+fn outside(bench: &BenchFacts, climate: &ClimateFacts) -> Option<(Labels, f64)> {
+    let how_far = match climate.lies? {
         Lies::Within => 0.0,
         Lies::Below | Lies::Above => 1.0,
         Lies::FarBelow | Lies::FarAbove => 2.0,
     };
     let mut labels = bench_labels(bench);
-    labels.push(("quantity", quantity.to_owned()));
+    labels.push(("quantity", climate.of.name().to_owned()));
     Some((labels, how_far))
 }

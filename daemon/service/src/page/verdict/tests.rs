@@ -3,17 +3,13 @@ use std::sync::Arc;
 use bloom_model::event::Severity;
 
 use super::*;
-use crate::facts::{AirFacts, AirQuantity, AlarmFacts, LinkFacts, StoreFacts, WorkingFacts};
+use crate::facts::{AlarmFacts, LinkFacts, StoreFacts, WorkingFacts};
 
 /// 2027-06-02T12:00:00Z, nine in the morning in Halifax.
 const NOON: Time = Time::from_unix_ms(1_811_937_600_000);
 
 fn ago(minutes: i64) -> Time {
     NOON - TimeDelta::minutes(minutes)
-}
-
-fn air(quantity: AirQuantity) -> AirFacts {
-    AirFacts { quantity, value: None, limits: None, alarm_limits: None, lies: None }
 }
 
 /// A bench whose newest reading is so many minutes old.
@@ -25,7 +21,7 @@ fn bench(id: &str, minutes: Option<i64>) -> BenchFacts {
         newest_reading: minutes.map(ago),
         silent: minutes.is_none_or(|minutes| minutes > 15),
         sensors_out: Vec::new(),
-        air: [AirQuantity::TemperatureC, AirQuantity::HumidityPct, AirQuantity::VpdKpa].map(air),
+        climate: Vec::new(),
         state: None,
         tonight: None,
     }

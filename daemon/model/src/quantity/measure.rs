@@ -1,6 +1,50 @@
 //! What a figure measures: its unit and decimals for the people of a site. Inside, everything is metric.
 
-use bloom_model::spec::Units;
+/// Units that people read. Inside, everything is metric.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Units {
+    /// Metres, centimetres, degrees Celsius.
+    Metric,
+    /// Inches and degrees Fahrenheit.
+    Us,
+}
+
+/// One inch, exactly (ISO 31-1; the international inch of 1959).
+pub const METRES_PER_INCH: f64 = 0.0254;
+
+impl Units {
+    /// A temperature of so many °C, in °C or °F.
+    pub fn degrees(self, celsius: f64) -> f64 {
+        match self {
+            Self::Metric => celsius,
+            Self::Us => celsius * 1.8 + 32.0,
+        }
+    }
+
+    /// A difference of so many kelvins, or a total of so many °C·d, in °C or °F.
+    pub fn difference(self, kelvins: f64) -> f64 {
+        match self {
+            Self::Metric => kelvins,
+            Self::Us => kelvins * 1.8,
+        }
+    }
+
+    /// A height of so many metres, in m or inches.
+    pub fn height(self, metres: f64) -> f64 {
+        match self {
+            Self::Metric => metres,
+            Self::Us => metres / METRES_PER_INCH,
+        }
+    }
+
+    /// A growth or an advance of so many metres, in cm or inches.
+    pub fn growth(self, metres: f64) -> f64 {
+        match self {
+            Self::Metric => metres * 100.0,
+            Self::Us => metres / METRES_PER_INCH,
+        }
+    }
+}
 
 /// A kind of figure. The value inside is in the unit named first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -13,8 +57,8 @@ pub enum Measure {
     Humidity,
     /// kPa.
     Deficit,
-    /// m; inches.
-    Height,
+    /// m; inches: a height, a distance.
+    Length,
     /// m; shown in cm or inches.
     Advance,
     /// m/h; shown in cm or inches an hour.
@@ -37,8 +81,8 @@ impl Measure {
             (Self::Temperature | Self::Difference, Units::Us) => "°F",
             (Self::Humidity, _) => "%RH",
             (Self::Deficit, _) => "kPa",
-            (Self::Height, Units::Metric) => "m",
-            (Self::Height | Self::Advance, Units::Us) => "in",
+            (Self::Length, Units::Metric) => "m",
+            (Self::Length | Self::Advance, Units::Us) => "in",
             (Self::Advance, Units::Metric) => "cm",
             (Self::PerHour, Units::Metric) => "cm/h",
             (Self::PerHour, Units::Us) => "in/h",
@@ -56,7 +100,7 @@ impl Measure {
         match self {
             Self::Temperature => units.degrees(value),
             Self::Difference | Self::DegreeDays => units.difference(value),
-            Self::Height => units.height(value),
+            Self::Length => units.height(value),
             Self::Advance | Self::PerHour => units.growth(value),
             Self::PerDay => units.growth(24.0 * value),
             Self::Humidity | Self::Deficit | Self::Hours | Self::Days => value,
@@ -66,7 +110,7 @@ impl Measure {
     /// Decimals that people need.
     pub const fn decimals(self, units: Units) -> usize {
         match (self, units) {
-            (Self::Height, Units::Metric) | (Self::Deficit | Self::PerHour, _) => 2,
+            (Self::Length, Units::Metric) | (Self::Deficit | Self::PerHour, _) => 2,
             _ => 1,
         }
     }
@@ -78,6 +122,14 @@ impl Measure {
         match text.strip_prefix('-') {
             Some(size) if size.bytes().all(|byte| byte == b'0' || byte == b'.') => size.to_owned(),
             _ => text,
+        }
+    }
+
+    /// As it is said in a sentence: `21.4 °C`, but `71 %`.
+    pub fn said(self, units: Units, value: f64) -> String {
+        match self {
+            Self::Humidity => format!("{value:.0} %"),
+            _ => self.text(units, value),
         }
     }
 
@@ -97,7 +149,7 @@ mod tests {
         let us = |measure: Measure, value| measure.text(Units::Us, value);
         assert_eq!(us(Measure::Temperature, 25.0), "77.0 °F");
         assert_eq!(us(Measure::Difference, 2.0), "3.6 °F");
-        assert_eq!(us(Measure::Height, 1.778), "70.0 in");
+        assert_eq!(us(Measure::Length, 1.778), "70.0 in");
         assert_eq!(us(Measure::PerDay, 0.0254 / 24.0), "1.0 in/d");
         assert_eq!(us(Measure::DegreeDays, 100.0), "180.0 °F·d");
         assert_eq!(Measure::PerHour.text(Units::Metric, 0.004), "0.40 cm/h");
