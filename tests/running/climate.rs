@@ -206,3 +206,80 @@ fn a_cold_alarm_sends_two_and_names_what_kills() {
     assert_eq!(locked, "TOO COLD east-3: 12.0 °C. Go, take a second person: heating ");
     assert!(message.contains("No open flame, no wet mains.") && message.contains("local codes"), "{message}");
 }
+
+/// All that is told of the climate of a bench with these limits, a reading a minute of each of these.
+fn climate_of(
+    limits: &str,
+    minutes: i64,
+    read: impl Fn(i64) -> Vec<(&'static str, &'static str, f64)>,
+) -> Vec<Value> {
+    let house = House::new().with_bench_of("east-3", &format!("limits = {{ {limits} }}"));
+    let mut text = String::new();
+    for minute in 0..minutes {
+        let time = START_S + 60 * minute;
+        let record = |(name, unit, value): (&str, &str, f64)| {
+            format!(r#"{{"n":"east-3/{name}","t":{time},"u":"{unit}","v":{value}}}"#)
+        };
+        let records: Vec<String> = read(minute).into_iter().map(record).collect();
+        writeln!(text, "[{}]", records.join(",")).expect("a text can be written to");
+    }
+    let told = house.replay(&text);
+    told.into_iter().filter(|event| word(event, "event").starts_with("climate")).collect()
+}
+
+#[test]
+fn carbon_dioxide_is_told_by_itself_beside_the_heat_and_keeps_people_out() {
+    let limits = "temperature_c = [18, 35], alarm_temperature_c = [15, 42], co2_ppm = [350, 1500], alarm_co2_ppm = [0, 5000]";
+    // hot throughout; the dosing sticks open from 13:00 on, and is shut and aired away at 15:00
+    let told = climate_of(limits, 300, |minute| {
+        let co2_ppm = match minute {
+            ..60 => 800.0,
+            60..180 => (800.0 + 100.0 * (minute - 60) as f64).min(6000.0),
+            _ => 450.0,
+        };
+        vec![("temperature", "Cel", 43.0), ("co2", "ppm", co2_ppm)]
+    });
+    let of = |event: &Value| {
+        (word(event, "of").to_owned(), word(event, "event").to_owned(), word(event, "severity").to_owned())
+    };
+    let row = |of: &str, event: &str, severity: &str| (of.to_owned(), event.to_owned(), severity.to_owned());
+    assert_eq!(
+        told.iter().map(of).collect::<Vec<_>>(),
+        [
+            row("temperature", "climate", "alarm"),
+            row("co2", "climate", "warning"),
+            row("co2", "climate", "alarm"),
+            row("co2", "climate-over", "warning"),
+        ],
+        "an alarm that stands for heat holds back none for people's air"
+    );
+    assert_eq!(
+        word(&told[2], "message"),
+        "TOO MUCH CO2 east-3: 6000 ppm. Stay out. Dosing off, vents open, from outside. Alarm at 5000 ppm, since 10:43. \
+         Nobody smells it: air before anybody works there; local codes first. This is no safety system."
+    );
+    assert_eq!((&told[2]["unit"], &told[2]["limit"]), (&Value::from("ppm"), &Value::from(5000.0)));
+    assert!(word(&told[1], "message").starts_with("Much CO2 at east-3: "), "{told:?}");
+}
+
+#[test]
+fn a_dark_night_is_no_warning_and_a_sun_without_shade_is() {
+    // three days of light from six to eighteen by local clocks, the second without shade at noon
+    let told = climate_of("light_umol_m2_s = [0, 600]", 3 * 1440, |minute| {
+        let hour = (minute / 60 + 9) % 24;
+        let umol_m2_s = match hour {
+            11..13 if (minute / 60 + 9) / 24 == 1 => 1400.0,
+            6..18 => 400.0,
+            _ => 0.0,
+        };
+        vec![("light", "umol/m2/s", umol_m2_s)]
+    });
+    let said: Vec<&str> = told.iter().map(|event| word(event, "message")).collect();
+    assert_eq!(
+        said,
+        [
+            "Bright at east-3: 1400 µmol/m²/s, limit 600 µmol/m²/s. Draw shade. Since 11:00.",
+            "Back inside its limits at east-3: light 400 µmol/m²/s. Today it is told again only as an alarm.",
+        ]
+    );
+}

@@ -8,6 +8,8 @@ use std::process::{Command, Stdio};
 use std::thread;
 use std::time::Duration;
 
+use bloom_model::quantity::Quantity;
+use bloom_model::text::capital;
 use end_to_end::course::{Course, HOUR, together};
 use end_to_end::house::{House, built, said};
 use end_to_end::markdown::{code, entries, rows, section};
@@ -75,7 +77,7 @@ fn eventful(house: &House) {
     for (second, air_c) in early.chain(late) {
         let _ = writeln!(
             hot,
-            r#"[{{"bn":"north-1/","bt":{second},"n":"temperature","u":"Cel","v":{air_c}}},{{"n":"humidity","u":"%RH","v":60}}]"#
+            r#"[{{"bn":"north-1/","bt":{second},"n":"temperature","u":"Cel","v":{air_c}}},{{"n":"humidity","u":"%RH","v":60}},{{"n":"co2","u":"ppm","v":420}},{{"n":"light","u":"umol/m2/s","v":150}}]"#
         );
     }
     let benches = [&fruits, &in_vain, &wrong, &odd, &bud].map(|course| course.recorder.text.as_str());
@@ -280,6 +282,30 @@ fn figure_rows(told: &str) -> BTreeSet<String> {
         format!("| `{name}` | {} | {help} |", labels.join(", "))
     };
     labels.into_iter().map(row).collect()
+}
+
+/// The table is made from the code: `ANTHESISD_WRITE=1` writes it anew.
+#[test]
+fn every_quantity_is_documented() {
+    const HEAD: &str = "| name | unit | from, to | what it is |\n| --- | --- | --- | --- |\n";
+    let rows: String = Quantity::ALL
+        .into_iter()
+        .map(|quantity| {
+            let (lowest, highest) = quantity.range();
+            let words = capital(quantity.words());
+            format!("| `{}` | `{}` | {lowest}, {highest} | {words} |\n", quantity.name(), quantity.unit())
+        })
+        .collect();
+    let programs = text("deploy/PROGRAMS.md");
+    let (before, rest) = programs.split_once(HEAD).expect("deploy/PROGRAMS.md, \"Quantities\"");
+    let end = rest.find("\n\n").map_or(rest.len(), |end| end + 1);
+    let (documented, after) = if rest.starts_with('\n') { ("", rest) } else { rest.split_at(end) };
+    if std::env::var_os("ANTHESISD_WRITE").is_some() {
+        fs::write(file("deploy/PROGRAMS.md"), format!("{before}{HEAD}{rows}{after}"))
+            .expect("it can be written");
+        return;
+    }
+    assert_eq!(documented, rows, "deploy/PROGRAMS.md, \"Quantities\"");
 }
 
 /// The table is made from a run: `ANTHESISD_WRITE=1` writes it anew.

@@ -442,3 +442,56 @@ fn a_browser_shows_all_of_it_on_a_phone_and_on_a_screen() {
         assert_eq!(answer, wanted);
     }
 }
+
+/// Three days of a bench with light, carbon dioxide and a second side ranger: 200 µmol/m²/s for 12 h are 200 × 12 × 3600 / 10⁶ = 8.64 mol/m² a day.
+#[test]
+fn light_is_summed_by_day_and_what_is_measured_beside_the_air_is_drawn() {
+    let house = House::new().with_bench_of(
+        "east-3",
+        "limits = { co2_ppm = [350, 1000], alarm_co2_ppm = [0, 5000], light_umol_m2_s = [0, 600] }",
+    );
+    let mut text = String::new();
+    let midnight_s = at("2027-06-02T03:00:00Z").unix_ms() / 1000;
+    for minute in 0..=(3 * 1440) {
+        let hour = minute / 60 % 24;
+        let light = if (6..18).contains(&hour) { 200 } else { 0 };
+        let co2 = if hour == 12 { 1200 } else { 800 };
+        let pack = json!([
+            {"bn": "east-3/", "bt": midnight_s + 60 * minute, "n": "light", "u": "umol/m2/s", "v": light},
+            {"n": "co2", "u": "ppm", "v": co2},
+            {"n": "rim-range-2", "u": "m", "v": 0.812},
+            {"n": "rim-heard", "u": "/", "v": 0.75},
+        ]);
+        text.push_str(&format!("{pack}\n"));
+    }
+    let path = house.path("light.jsonl");
+    fs::write(&path, text).expect("a file can be written");
+    out(&house, &["import", &path.display().to_string()]);
+    let span = ["--from", "2027-06-02", "--to", "2027-06-05"];
+    let figures = figures(&house, &span);
+    let figure = |table: &str, row: &str, figure: &str| {
+        figures.get(&(table.to_owned(), row.to_owned(), figure.to_owned())).cloned().unwrap_or_default()
+    };
+    let is = |found: (String, String), unit: &str, value: f64| {
+        assert_eq!(found.0, unit);
+        assert!((found.1.parse::<f64>().expect("a number") - value).abs() < 1e-6, "{found:?}");
+    };
+    for day in ["2027-06-02", "2027-06-03", "2027-06-04"] {
+        is(figure("light", day, "daily light integral"), "mol/m²/d", 8.64);
+        is(figure("light", day, "measured"), "h", 24.0);
+        is(figure("days", day, "light, highest"), "µmol/m²/s", 200.0);
+    }
+    // an hour of each of three days above its limit
+    is(figure("limits", "whole: CO2 350 to 1000 ppm", "above"), "h", 3.0);
+    is(figure("extremes", "whole: echoes heard by the side ranger", "mean"), "%", 75.0);
+    let page = out(&house, &[&["review", "east-3", "--output", "-"][..], &span].concat());
+    for title in
+        ["CO2", "Light", "Daily light integral", "Second side ranger", "Echoes heard by the side ranger"]
+    {
+        assert!(page.contains(&format!("<h2>{title}</h2>")), "{title}");
+    }
+    assert!(
+        !page.contains("<h2>Echoes heard by the overhead ranger</h2>"),
+        "what nobody measured is not drawn"
+    );
+}

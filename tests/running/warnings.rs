@@ -127,4 +127,29 @@ fn what_a_limit_needs_and_nobody_measures_is_told() {
     assert_eq!(said(""), [""; 0]);
     assert_eq!(said("limits = { alarm_temperature_c = [15, 42] }"), ["[\"temperature\"]"]);
     assert_eq!(said("limits = { vpd_kpa = [0.2, 2.0] }"), ["[\"temperature\",\"humidity\"]"]);
+    assert_eq!(said("limits = { co2_ppm = [350, 1500] }"), ["[\"co2\"]"]);
+}
+
+/// Light is nought all night, and air that nobody breathes keeps its carbon dioxide: a figure that stays is no sensor that is stuck. What was
+/// heard once and is heard no more is silent; what a ranger says beside its distances goes with them.
+#[test]
+fn quantities_of_the_climate_may_repeat_and_are_missed_once_they_were_heard() {
+    let readings: String = (0..20 * 60)
+        .map(|minute| {
+            let (second, celsius) = (1_811_905_200 + 60 * minute, 25.0 + 0.01 * f64::from(minute % 7));
+            let further = if minute < 18 * 60 {
+                r#",{"n":"co2","u":"ppm","v":420},{"n":"light","u":"umol/m2/s","v":0},{"n":"rim-heard","u":"/","v":1}"#
+            } else {
+                ""
+            };
+            format!(
+                "[{{\"bn\":\"east-3/\",\"bt\":{second},\"n\":\"temperature\",\"u\":\"Cel\",\"v\":{celsius:.2}}}{further}]\n"
+            )
+        })
+        .collect();
+    let events = House::new().with_bench_of("east-3", "").replay(&readings);
+    assert!(of_kind(&events, "sensor-stuck").is_empty(), "{events:?}");
+    let silent = of_kind(&events, "sensor-silent");
+    let quantities: Vec<String> = silent.iter().map(|event| event["quantities"].to_string()).collect();
+    assert_eq!(quantities, [r#"["co2","light"]"#]);
 }

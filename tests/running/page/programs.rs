@@ -195,7 +195,7 @@ fn figures_are_read_by_another_parser_and_say_what_the_facts_say() {
     let service = Service::start(&house);
     let at = page_of(&service);
     raise_alarm(&house, &mut port, "east-3");
-    let air = r#"[{"bn":"east-3/","n":"temperature","u":"Cel","v":27.31},{"n":"humidity","u":"%RH","v":71.4},{"n":"humidity","u":"%RH","v":171}]"#;
+    let air = r#"[{"bn":"east-3/","n":"temperature","u":"Cel","v":27.31},{"n":"humidity","u":"%RH","v":71.4},{"n":"co2","u":"ppm","v":620},{"n":"humidity","u":"%RH","v":171}]"#;
     end_to_end::line::say(&mut port, &format!("{air}\n"));
     let shown = || seen(at, "/api/house");
     eventually("the air is shown", || shown()["benches"][0]["state"]["humidity_pct"] == 71.4);
@@ -220,6 +220,7 @@ fn figures_are_read_by_another_parser_and_say_what_the_facts_say() {
         ("anthesisd_standing_alarms", &json!({ "acknowledged": "yes" }), 0.0),
         ("anthesisd_bench_temperature_celsius", &bench, 27.31),
         ("anthesisd_bench_humidity_ratios", &bench, 0.714),
+        ("anthesisd_bench_co2_parts_per_million", &bench, 620.0),
         ("anthesisd_bench_silent", &bench, 0.0),
         ("anthesisd_bench_silent", &other, 1.0),
         ("anthesisd_bench_stage", &json!({ "bench": "east-3", "plant": "AT-0412", "stage": "opening" }), 1.0),

@@ -13,6 +13,12 @@ pub enum ClimateCase {
     TooDry,
     /// Too much humidity, or too small a deficit.
     TooDamp,
+    /// Too little carbon dioxide.
+    TooLittleCo2,
+    /// Too much carbon dioxide. The alarm is for people, who do not smell it.
+    TooMuchCo2,
+    /// Too much light.
+    TooBright,
 }
 
 /// What brings it about. Each cause is told once a day.
@@ -50,8 +56,8 @@ impl ClimateCase {
     /// What brings it about.
     pub const fn cause(self) -> Cause {
         match self {
-            Self::TooCold => Cause::Low,
-            Self::TooHot | Self::TooDry => Cause::High,
+            Self::TooCold | Self::TooLittleCo2 => Cause::Low,
+            Self::TooHot | Self::TooDry | Self::TooMuchCo2 | Self::TooBright => Cause::High,
             Self::TooDamp => Cause::Damp,
         }
     }
@@ -86,6 +92,27 @@ impl ClimateCase {
                 after_alarm: "",
                 warning: "Damp",
                 do_at_warning: "Open vents.",
+            },
+            Self::TooLittleCo2 => CaseWords {
+                alarm: "TOO LITTLE CO2",
+                do_at_alarm: "Check dosing and sensor.",
+                after_alarm: " Dosing off, and air, before anybody works there; local codes first.",
+                warning: "Little CO2",
+                do_at_warning: "Check dosing and sensor: dosing off, and air, before anybody works there; local codes first.",
+            },
+            Self::TooMuchCo2 => CaseWords {
+                alarm: "TOO MUCH CO2",
+                do_at_alarm: "Stay out. Dosing off, vents open, from outside.",
+                after_alarm: " Nobody smells it: air before anybody works there; local codes first. This is no safety system.",
+                warning: "Much CO2",
+                do_at_warning: "Dosing off, and air, before anybody works there; local codes first.",
+            },
+            Self::TooBright => CaseWords {
+                alarm: "TOO BRIGHT",
+                do_at_alarm: "Draw shade, from outside.",
+                after_alarm: " Nobody onto the roof or the glass.",
+                warning: "Bright",
+                do_at_warning: "Draw shade.",
             },
         }
     }

@@ -67,6 +67,14 @@ pub enum Measure {
     PerDay,
     /// °C·d; °F·d.
     DegreeDays,
+    /// Share, 0 to 1; shown in %.
+    Share,
+    /// ppm.
+    CarbonDioxide,
+    /// µmol/m²/s.
+    PhotonFlux,
+    /// mol/m² of a day.
+    DailyLight,
     /// h.
     Hours,
     /// d.
@@ -90,6 +98,10 @@ impl Measure {
             (Self::PerDay, Units::Us) => "in/d",
             (Self::DegreeDays, Units::Metric) => "°C·d",
             (Self::DegreeDays, Units::Us) => "°F·d",
+            (Self::Share, _) => "%",
+            (Self::CarbonDioxide, _) => "ppm",
+            (Self::PhotonFlux, _) => "µmol/m²/s",
+            (Self::DailyLight, _) => "mol/m²/d",
             (Self::Hours, _) => "h",
             (Self::Days, _) => "d",
         }
@@ -103,7 +115,34 @@ impl Measure {
             Self::Length => units.height(value),
             Self::Advance | Self::PerHour => units.growth(value),
             Self::PerDay => units.growth(24.0 * value),
-            Self::Humidity | Self::Deficit | Self::Hours | Self::Days => value,
+            Self::Share => 100.0 * value,
+            Self::Humidity
+            | Self::Deficit
+            | Self::CarbonDioxide
+            | Self::PhotonFlux
+            | Self::DailyLight
+            | Self::Hours
+            | Self::Days => value,
+        }
+    }
+
+    /// The unit for programs that watch services, spelt as OpenMetrics 1.0 spells units, and how many of it a value of one is: a base unit of
+    /// that standard, or where it has none what growers speak of.
+    pub const fn base_unit(self) -> (&'static str, f64) {
+        match self {
+            Self::Temperature | Self::Difference => ("celsius", 1.0),
+            Self::Humidity => ("ratios", 0.01),
+            Self::Deficit => ("pascals", 1e3),
+            Self::Length | Self::Advance => ("meters", 1.0),
+            Self::PerHour => ("centimeters_per_hour", 100.0),
+            Self::PerDay => ("centimeters_per_day", 2400.0),
+            Self::DegreeDays => ("celsius_days", 1.0),
+            Self::Share => ("ratios", 1.0),
+            Self::CarbonDioxide => ("parts_per_million", 1.0),
+            Self::PhotonFlux => ("micromoles_per_square_meter_per_second", 1.0),
+            Self::DailyLight => ("moles_per_square_meter_per_day", 1.0),
+            Self::Hours => ("seconds", 3600.0),
+            Self::Days => ("seconds", 86_400.0),
         }
     }
 
@@ -111,6 +150,7 @@ impl Measure {
     pub const fn decimals(self, units: Units) -> usize {
         match (self, units) {
             (Self::Length, Units::Metric) | (Self::Deficit | Self::PerHour, _) => 2,
+            (Self::Share | Self::CarbonDioxide | Self::PhotonFlux, _) => 0,
             _ => 1,
         }
     }

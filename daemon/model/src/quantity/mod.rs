@@ -23,8 +23,14 @@ pub enum Role {
     Air,
     /// Of a ranger, which watches the bud.
     Range,
+    /// What a ranger says beside its distances: it comes and goes with them.
+    Heard,
     /// Temperature of the spadix.
     Spadix,
+    /// Of the air, for the plant.
+    Gas,
+    /// Light on the plant.
+    Light,
     /// Taped by hand, a few times a week, possibly booked late; everything else comes from a sensor.
     ByHand,
 }
@@ -123,6 +129,11 @@ impl Quantity {
         self.row().role
     }
 
+    /// The lowest and the highest value that a sensor in order may report.
+    pub const fn range(self) -> (f64, f64) {
+        (self.row().range.lowest, self.row().range.highest)
+    }
+
     /// The quantity of that name.
     pub fn from_name(name: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|quantity| quantity.name() == name)
@@ -140,7 +151,7 @@ impl Quantity {
 
     /// Whether its sensor is missed when it says nothing.
     pub const fn is_missed(self) -> bool {
-        !self.by_hand()
+        !matches!(self.role(), Role::ByHand | Role::Heard)
     }
 
     /// The value if it is possible, with humidity of 100 to 105 % read as 100.

@@ -4,7 +4,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::case::ClimateCase::{TooCold, TooDamp, TooDry, TooHot};
+use super::case::ClimateCase::{TooBright, TooCold, TooDamp, TooDry, TooHot, TooLittleCo2, TooMuchCo2};
 use super::measure::Measure;
 use super::{LimitRow, Range, Role, Row, range};
 
@@ -133,6 +133,100 @@ table! {
             measure: Measure::Temperature,
             limits: None,
             picture: None,
+        },
+        /// Distance that a second side ranger reports to the spathe rim, m. The watch makes no use of it yet.
+        #[serde(rename = "rim-range-2")]
+        RimRange2: Row {
+            name: "rim-range-2",
+            unit: "m",
+            field: "rim_range_2_m",
+            words: "distance of the second side ranger",
+            short: "second side ranger",
+            role: Role::Range,
+            range: range(0.02, 8.0),
+            measure: Measure::Length,
+            limits: None,
+            picture: Some("The distance that it reports, uncorrected."),
+        },
+        /// Share of the overhead ranger's pings that gave an echo, 0 to 1, where the sensor says it. The watch makes no use of it yet.
+        TipHeard: Row {
+            name: "tip-heard",
+            unit: "/",
+            field: "tip_heard_ratio",
+            words: "share of echoes that the overhead ranger heard",
+            short: "echoes heard by the overhead ranger",
+            role: Role::Heard,
+            range: range(0.0, 1.0),
+            measure: Measure::Share,
+            limits: None,
+            picture: Some("Of the pings of each burst, the share that gave an echo."),
+        },
+        /// Share of the side ranger's pings that gave an echo, 0 to 1, where the sensor says it. The watch makes no use of it yet.
+        RimHeard: Row {
+            name: "rim-heard",
+            unit: "/",
+            field: "rim_heard_ratio",
+            words: "share of echoes that the side ranger heard",
+            short: "echoes heard by the side ranger",
+            role: Role::Heard,
+            range: range(0.0, 1.0),
+            measure: Measure::Share,
+            limits: None,
+            picture: Some("Of the pings of each burst, the share that gave an echo."),
+        },
+        /// Share of the second side ranger's pings that gave an echo, 0 to 1, where the sensor says it. The watch makes no use of it yet.
+        #[serde(rename = "rim-2-heard")]
+        Rim2Heard: Row {
+            name: "rim-2-heard",
+            unit: "/",
+            field: "rim_2_heard_ratio",
+            words: "share of echoes that the second side ranger heard",
+            short: "echoes heard by the second side ranger",
+            role: Role::Heard,
+            range: range(0.0, 1.0),
+            measure: Measure::Share,
+            limits: None,
+            picture: Some("Of the pings of each burst, the share that gave an echo."),
+        },
+        /// Carbon dioxide in the air at the bench, ppm by volume.
+        Co2: Row {
+            name: "co2",
+            unit: "ppm",
+            field: "co2_ppm",
+            words: "carbon dioxide",
+            short: "CO2",
+            role: Role::Gas,
+            range: range(0.0, 10_000.0),
+            measure: Measure::CarbonDioxide,
+            limits: Some(LimitRow {
+                warning_key: "co2_ppm",
+                alarm_key: "alarm_co2_ppm",
+                example: "[350, 1500]",
+                below: Some(TooLittleCo2),
+                above: TooMuchCo2,
+            }),
+            picture: Some("Carbon dioxide in the air. Where it is dosed: dosing off, and air, before anybody works there at night; local codes first."),
+        },
+        /// Photosynthetic photon flux density (400 to 700 nm) at the plant, µmol/m²/s. The SenML registry has no unit for it: this spelling
+        /// is our own.
+        Light: Row {
+            name: "light",
+            unit: "umol/m2/s",
+            field: "light_umol_m2_s",
+            words: "photon flux density (light, 400 to 700 nm)",
+            short: "light",
+            role: Role::Light,
+            range: range(0.0, 3000.0),
+            measure: Measure::PhotonFlux,
+            limits: Some(LimitRow {
+                warning_key: "light_umol_m2_s",
+                alarm_key: "alarm_light_umol_m2_s",
+                example: "[0, 600]",
+                // it is dark every night; whether a day was too dark is told by its sum, in the review
+                below: None,
+                above: TooBright,
+            }),
+            picture: Some("Light that a leaf can use, 400 to 700 nm."),
         },
     }
 }

@@ -45,9 +45,10 @@ fn names_fields_and_keys_are_each_of_one_row() {
 fn a_field_is_the_name_with_its_unit() {
     for quantity in Quantity::ALL {
         let unit = match quantity.unit() {
-            "Cel" => "c",
-            "%RH" => "pct",
-            unit => unit,
+            "Cel" => "c".to_owned(),
+            "%RH" => "pct".to_owned(),
+            "/" => "ratio".to_owned(),
+            unit => unit.replace('/', "_"),
         };
         assert_eq!(quantity.field(), format!("{}_{unit}", quantity.name().replace('-', "_")));
     }

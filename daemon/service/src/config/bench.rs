@@ -144,6 +144,15 @@ fn bands(section: &mut Section<'_>, variable: Variable, keys: &'static LimitRow)
     let mut band =
         |key| section.optional(key, pair(possible, keys.example)).map(|(from, to)| Band { from, to });
     let (warning, alarm) = (band(keys.warning_key), band(keys.alarm_key));
+    for (key, band) in [(keys.warning_key, warning), (keys.alarm_key, alarm)] {
+        if keys.below.is_none() && band.is_some_and(|band| band.from > variable.lowest()) {
+            let (lowest, short) = (variable.lowest(), variable.short());
+            section.fault(
+                key,
+                format!("must begin at {lowest}, such as {}: of {short} only too much is told", keys.example),
+            );
+        }
+    }
     if let (Some(warning), Some(alarm)) = (warning, alarm)
         && !(alarm.holds(warning.from) && alarm.holds(warning.to))
     {

@@ -11,6 +11,7 @@ use super::Review;
 use super::calendar::{Pace, nights};
 use super::chart::{Band, Chart, Ink, Level, Line, Mark, Stroke};
 use super::climate::{Figures, NEAR_DEW_POINT_K};
+use super::daily_light::DayOfLight;
 use super::plant::PlantFigures;
 use super::story::standing;
 use super::tables::{DAILY_GROWTH, night_words};
@@ -91,7 +92,7 @@ impl Review {
                 other => self.climate_picture(other, earlier),
             })
             .collect();
-        pictures.extend([self.height(earlier), self.growth(earlier)]);
+        pictures.extend([self.daily_light(), self.height(earlier), self.growth(earlier)]);
         pictures.extend(self.opening_night(earlier));
         pictures.push(self.degree_days(earlier));
         pictures.retain(|picture| !picture.chart.is_empty());
@@ -245,6 +246,24 @@ impl Review {
         }
     }
 
+    fn daily_light(&self) -> Picture {
+        let measure = Measure::DailyLight;
+        let mut chart = self.chart("light of each day", measure);
+        chart.holds.push(0.0);
+        let middle = |day: &DayOfLight| day.from.plus_hours(0.5 * day.until.hours_since(day.from));
+        chart.lines.push(Line {
+            words: "light of each day".to_owned(),
+            ink: Ink::Orange,
+            stroke: Stroke::Squares,
+            values: self
+                .light
+                .iter()
+                .map(|day| (middle(day), Some(self.shown(measure, day.mol_m2))))
+                .collect(),
+        });
+        Picture { title: "Daily light integral".to_owned(), note: self.light_note(), chart }
+    }
+
     fn height(&self, earlier: Option<&Earlier<'_>>) -> Picture {
         let measure = Measure::Length;
         let mut chart = self.chart("height of the plant", measure);
@@ -382,6 +401,7 @@ const fn inks(measure: Measure) -> (Ink, Ink) {
         Measure::Temperature => (Ink::Vermillion, Ink::Vermillion),
         Measure::Difference => (Ink::Green, Ink::Green),
         Measure::Deficit => (Ink::Purple, Ink::Purple),
+        Measure::PhotonFlux => (Ink::Orange, Ink::Orange),
         _ => (Ink::Blue, Ink::SkyBlue),
     }
 }

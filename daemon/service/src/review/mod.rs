@@ -9,6 +9,7 @@ pub mod chart;
 pub mod charts;
 pub mod climate;
 pub mod csv;
+pub mod daily_light;
 pub mod outage;
 pub mod page;
 pub mod plant;
@@ -29,6 +30,7 @@ use bloom_model::time::Time;
 use crate::store::{Reader, StoreError};
 use calendar::{Pace, Step, steps};
 use climate::{ClimateFigures, Gatherer, limits_of};
+use daily_light::{DayOfLight, LightGatherer};
 use outage::{OutageFinder, Outages};
 use plant::{Follower, PlantFigures, RimCourse, SETTLING_H};
 use record::{BookedSign, Record};
@@ -54,6 +56,8 @@ pub struct Review {
     pub climate: Vec<ClimateFigures>,
     /// The limits it is held against.
     pub limits: Limits,
+    /// The light of each local day on which it was measured.
+    pub light: Vec<DayOfLight>,
     /// The plant at the end of each step.
     pub plant: Vec<PlantFigures>,
     /// The rim about the first crack.
@@ -106,6 +110,7 @@ impl Review {
 
         let heat_from = seen.max(from);
         let mut climate = Gatherer::new(&steps, limits, longest);
+        let mut light = LightGatherer::new((from, until), site.timezone, longest);
         let mut outages = OutageFinder::new(from, until, longest);
         let mut follower =
             Follower::new(site, spec, signs.clone(), heat_from, opening.map(|opening| opening.began));
@@ -128,6 +133,9 @@ impl Review {
                     instant.read.clear();
                 }
                 instant.read.push((value.quantity, value.value));
+                if value.quantity == Quantity::Light {
+                    light.take(value.time, value.value);
+                }
                 outages.take(value.quantity, value.time);
                 while steps.get(plant.len()).is_some_and(|step| step.until <= value.time) {
                     plant.push(follower.look(steps[plant.len()].until));
@@ -168,6 +176,7 @@ impl Review {
             steps,
             climate,
             limits,
+            light: light.finish(),
             plant,
             heat_rule: follower.heat_rule(),
             heat_from,

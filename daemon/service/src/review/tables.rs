@@ -15,6 +15,7 @@ use super::Review;
 use super::calendar::{NIGHT_FROM_HOUR, NIGHT_UNTIL_HOUR, Pace, Part, day_and_clock, short_date};
 use super::charts::Earlier;
 use super::climate::{ClimateFigures, Figures, NEAR_DEW_POINT_K, sum};
+use super::daily_light::DayOfLight;
 use super::plant::PlantFigures;
 
 /// Hours of the opening night before the first crack, and after it.
@@ -101,6 +102,7 @@ impl Review {
         tables.extend(self.opening_night_table());
         tables.push(self.part_table(Part::Night));
         tables.push(self.part_table(Part::Day));
+        tables.push(self.light_table());
         tables.push(self.event_table());
         tables.push(self.outage_table());
         tables.push(self.step_table());
@@ -499,6 +501,37 @@ impl Review {
             Cell::number(plant.hour.map(|rate| rate.m_h), Measure::PerHour),
             Cell::number(plant.hour.map(|rate| rate.sd_m_h), Measure::PerHour),
         ]
+    }
+
+    fn light_table(&self) -> Table {
+        let row = |day: &DayOfLight| Row {
+            name: Name::Date(day.date),
+            cells: vec![
+                Cell::Number(day.mol_m2, Measure::DailyLight),
+                Cell::Number(day.measured_h, Measure::Hours),
+            ],
+        };
+        Table {
+            key: "light",
+            title: "Light, day by day".to_owned(),
+            rows_are: "date",
+            note: self.light_note(),
+            columns: vec![
+                Column::new("daily light integral", Some(Measure::DailyLight)),
+                Column::new("measured", Some(Measure::Hours)),
+            ],
+            rows: self.light.iter().map(row).collect(),
+            behind_pictures: false,
+        }
+    }
+
+    /// How the light of a day is summed.
+    pub(super) fn light_note(&self) -> String {
+        format!(
+            "The photon flux density (400 to 700 nm) summed over each local day. A reading counts until the next, for {} minutes at \
+             most: a day with less than 24 hours measured had more light than is shown.",
+            self.site.silent_after.num_minutes()
+        )
     }
 
     fn event_table(&self) -> Table {

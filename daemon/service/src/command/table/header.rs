@@ -32,6 +32,8 @@ const fn unit(name: &'static str, zero: f64, of: f64, per: f64) -> Unit {
 
 const DEGREES: [Unit; 2] = [unit("°C", 0.0, 1.0, 1.0), unit("°F", 32.0, 1.0, 1.8)];
 const PER_CENT: [Unit; 1] = [unit("%", 0.0, 1.0, 1.0)];
+const PHOTON_FLUXES: [Unit; 1] = [unit("µmol/m²/s", 0.0, 1.0, 1.0)];
+const SHARES: [Unit; 1] = [unit("%", 0.0, 1.0, 100.0)];
 const LENGTHS: [Unit; 4] = [
     // divided: 132 cm are exactly the 1.32 m that a person types
     unit("cm", 0.0, 1.0, 100.0),
@@ -46,6 +48,8 @@ fn units(quantity: Quantity) -> impl Iterator<Item = Unit> {
         Measure::Temperature => &DEGREES,
         Measure::Humidity => &PER_CENT,
         Measure::Length => &LENGTHS,
+        Measure::PhotonFlux => &PHOTON_FLUXES,
+        Measure::Share => &SHARES,
         _ => &[],
     };
     [unit(quantity.unit(), 0.0, 1.0, 1.0)].into_iter().chain(others.iter().copied())

@@ -168,6 +168,8 @@ fn limits_rise_are_possible_and_enclose() {
         ("vpd_kpa = [0, 200]", "between 0 and 20 kPa"),
         ("vpd_kpa = [0, \"much\"]", "wants two numbers, from and to, such as [0, 1.6]"),
         ("temperature_c = [18, 35], alarm_temperature_c = [20, 42]", "must enclose temperature_c"),
+        ("co2_ppm = [350, 15000]", "co2 of 15000 ppm is impossible: it lies between 0 and 10000 ppm"),
+        ("light_umol_m2_s = [50, 600]", "must begin at 0, such as [0, 600]: of light only too much is told"),
     ] {
         let message = refused_bench(&format!("limits = {{ {limits} }}"));
         assert!(message.contains(said), "{message}");

@@ -1,7 +1,6 @@
 //! Figures of the benches. Where the standard has no base unit for what growers speak of, theirs stands in the name.
 
 use bloom_model::quantity::Variable;
-use bloom_model::quantity::measure::Measure;
 use bloom_model::text::capital;
 use bloom_model::time::Time;
 use prometheus_client::registry::Unit;
@@ -28,9 +27,9 @@ impl Sheet {
             Some(said(bench.silent))
         });
         for (variable, _) in Variable::limited() {
-            let (unit, per_unit) = base_unit(variable.measure());
+            let (unit, per_unit) = variable.measure().base_unit();
             let name = format!("bench_{}", variable.name().replace('-', "_"));
-            of(&name, &capital(variable.words()), Some(unit), &|bench| {
+            of(&name, &capital(variable.words()), other(unit), &|bench| {
                 Some(bench.state.as_ref()?.climate.value(variable)? * per_unit)
             });
         }
@@ -66,21 +65,6 @@ impl Sheet {
             None,
             outside,
         );
-    }
-}
-
-/// The unit of figures that measure this, and how many of it a value of one is.
-fn base_unit(measure: Measure) -> (Unit, f64) {
-    let other = |name: &str| Unit::Other(name.to_owned());
-    match measure {
-        Measure::Temperature | Measure::Difference => (Unit::Celsius, 1.0),
-        Measure::Humidity => (Unit::Ratios, 0.01),
-        Measure::Deficit => (other("pascals"), 1e3),
-        Measure::Length | Measure::Advance => (Unit::Meters, 1.0),
-        Measure::PerHour | Measure::PerDay => (other("meters_per_hour"), 1.0),
-        Measure::DegreeDays => (other("celsius_days"), 1.0),
-        Measure::Hours => (Unit::Seconds, 3600.0),
-        Measure::Days => (Unit::Seconds, 86_400.0),
     }
 }
 
