@@ -283,3 +283,24 @@ fn a_dark_night_is_no_warning_and_a_sun_without_shade_is() {
         ]
     );
 }
+
+#[test]
+fn cold_soil_is_told_by_itself_beside_cold_air() {
+    let limits =
+        "temperature_c = [18, 35], soil_temperature_c = [20, 28], alarm_soil_temperature_c = [16, 32]";
+    let told = climate_of(limits, 240, |minute| {
+        let cooled = (minute as f64 / 40.0).min(4.0);
+        let back = if minute < 200 { 0.0 } else { 4.0 };
+        vec![("temperature", "Cel", 15.0), ("soil-temperature", "Cel", 22.0 - 1.0 * cooled + back)]
+    });
+    let said: Vec<&str> = told.iter().map(|event| word(event, "message")).collect();
+    assert_eq!(
+        said,
+        [
+            "Cold at east-3: 15.0 °C, limit 18.0 °C. Check the heating: no open flame, no wet mains. Since 09:00.",
+            "Soil cold at east-3: 19.7 °C, limit 20.0 °C. Check the bottom heat: no wet mains. Since 10:21.",
+            "Back inside its limits at east-3: soil temperature 22.0 °C. Today it is told again only as an alarm.",
+        ]
+    );
+    assert_eq!((word(&told[1], "of"), word(&told[1], "unit")), ("soil-temperature", "Cel"));
+}

@@ -77,7 +77,7 @@ fn eventful(house: &House) {
     for (second, air_c) in early.chain(late) {
         let _ = writeln!(
             hot,
-            r#"[{{"bn":"north-1/","bt":{second},"n":"temperature","u":"Cel","v":{air_c}}},{{"n":"humidity","u":"%RH","v":60}},{{"n":"co2","u":"ppm","v":420}},{{"n":"light","u":"umol/m2/s","v":150}}]"#
+            r#"[{{"bn":"north-1/","bt":{second},"n":"temperature","u":"Cel","v":{air_c}}},{{"n":"humidity","u":"%RH","v":60}},{{"n":"co2","u":"ppm","v":420}},{{"n":"light","u":"umol/m2/s","v":150}},{{"n":"soil-temperature","u":"Cel","v":23.5}}]"#
         );
     }
     let benches = [&fruits, &in_vain, &wrong, &odd, &bud].map(|course| course.recorder.text.as_str());

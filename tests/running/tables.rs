@@ -51,7 +51,7 @@ fn a_record_goes_out_as_a_table_and_comes_in_the_same() {
     let (table, recording) = (out(&from, &["export", "east-3", "--csv"]), out(&from, &["export", "east-3"]));
     let header = "time,bench,temperature (Cel),humidity (%RH),tip-range (m),rim-range (m),height (m),girth (m),\
                   spadix-temperature (Cel),rim-range-2 (m),tip-heard (/),rim-heard (/),rim-2-heard (/),co2 (ppm),\
-                  light (umol/m2/s),sign,note,by\r\n";
+                  light (umol/m2/s),soil-temperature (Cel),sign,note,by\r\n";
     assert!(table.starts_with(header), "{}", &table[..200]);
     assert!(
         table.contains("2027-11-07T01:30:07-03:00,east-3,20.000000000000004,"),
@@ -89,7 +89,7 @@ fn a_part_of_a_record_is_asked_for_by_quantity_and_time() {
     assert_eq!(halves, count(&["--quantity", "humidity"]));
     let refused = house.run(&["export", "east-3", "--quantity", "pressure"]);
     assert_eq!(refused.status.code(), Some(2));
-    assert!(said(&refused).contains("co2, light and sign"), "{}", said(&refused));
+    assert!(said(&refused).contains("light, soil-temperature and sign"), "{}", said(&refused));
 }
 
 #[test]

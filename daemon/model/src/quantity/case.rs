@@ -19,6 +19,10 @@ pub enum ClimateCase {
     TooMuchCo2,
     /// Too much light.
     TooBright,
+    /// Below the limits of the soil's temperature.
+    SoilTooCold,
+    /// Above them.
+    SoilTooHot,
 }
 
 /// What brings it about. Each cause is told once a day.
@@ -56,8 +60,10 @@ impl ClimateCase {
     /// What brings it about.
     pub const fn cause(self) -> Cause {
         match self {
-            Self::TooCold | Self::TooLittleCo2 => Cause::Low,
-            Self::TooHot | Self::TooDry | Self::TooMuchCo2 | Self::TooBright => Cause::High,
+            Self::TooCold | Self::TooLittleCo2 | Self::SoilTooCold => Cause::Low,
+            Self::TooHot | Self::TooDry | Self::TooMuchCo2 | Self::TooBright | Self::SoilTooHot => {
+                Cause::High
+            }
             Self::TooDamp => Cause::Damp,
         }
     }
@@ -113,6 +119,20 @@ impl ClimateCase {
                 after_alarm: " Nobody onto the roof or the glass.",
                 warning: "Bright",
                 do_at_warning: "Draw shade.",
+            },
+            Self::SoilTooCold => CaseWords {
+                alarm: "SOIL TOO COLD",
+                do_at_alarm: "Check the bottom heat: no wet mains.",
+                after_alarm: " Electricians only open what carries mains; local codes hold.",
+                warning: "Soil cold",
+                do_at_warning: "Check the bottom heat: no wet mains.",
+            },
+            Self::SoilTooHot => CaseWords {
+                alarm: "SOIL TOO HOT",
+                do_at_alarm: "Bottom heat off: no wet mains.",
+                after_alarm: " Electricians only open what carries mains; local codes hold.",
+                warning: "Soil hot",
+                do_at_warning: "Bottom heat off, or lower: no wet mains.",
             },
         }
     }

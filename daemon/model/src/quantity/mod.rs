@@ -31,6 +31,8 @@ pub enum Role {
     Gas,
     /// Light on the plant.
     Light,
+    /// Of the soil in the pot.
+    Soil,
     /// Taped by hand, a few times a week, possibly booked late; everything else comes from a sensor.
     ByHand,
 }

@@ -4,7 +4,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::case::ClimateCase::{TooBright, TooCold, TooDamp, TooDry, TooHot, TooLittleCo2, TooMuchCo2};
+use super::case::ClimateCase::{
+    SoilTooCold, SoilTooHot, TooBright, TooCold, TooDamp, TooDry, TooHot, TooLittleCo2, TooMuchCo2,
+};
 use super::measure::Measure;
 use super::{LimitRow, Range, Role, Row, range};
 
@@ -227,6 +229,25 @@ table! {
                 above: TooBright,
             }),
             picture: Some("Light that a leaf can use, 400 to 700 nm."),
+        },
+        /// Temperature of the soil in the pot, °C.
+        SoilTemperature: Row {
+            name: "soil-temperature",
+            unit: "Cel",
+            field: "soil_temperature_c",
+            words: "soil temperature",
+            short: "soil temperature",
+            role: Role::Soil,
+            range: range(-10.0, 60.0),
+            measure: Measure::Temperature,
+            limits: Some(LimitRow {
+                warning_key: "soil_temperature_c",
+                alarm_key: "alarm_soil_temperature_c",
+                example: "[20, 28]",
+                below: Some(SoilTooCold),
+                above: SoilTooHot,
+            }),
+            picture: Some(""),
         },
     }
 }
