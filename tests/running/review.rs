@@ -494,4 +494,8 @@ fn light_is_summed_by_day_and_what_is_measured_beside_the_air_is_drawn() {
         !page.contains("<h2>Echoes heard by the overhead ranger</h2>"),
         "what nobody measured is not drawn"
     );
+    assert!(
+        page.contains("limit 1000 ppm") && !page.contains("alarm limit 5000 ppm"),
+        "it would flatten the picture"
+    );
 }

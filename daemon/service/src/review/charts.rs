@@ -3,6 +3,7 @@
 use bloom_model::event::EventKind;
 use bloom_model::quantity::Variable;
 use bloom_model::quantity::measure::Measure;
+use bloom_model::spec::Band as Limit;
 use bloom_model::text::capital;
 use bloom_model::time::Time;
 use chrono::TimeDelta;
@@ -206,10 +207,18 @@ impl Review {
             review.of_climate(variable, move |figures| figures.mean().map(|mean| review.shown(measure, mean)))
         });
         let bands = self.limits[variable];
+        let read =
+            self.climate.iter().flat_map(|figures| [figures[variable].lowest, figures[variable].highest]);
+        let read = read.flatten().map(|extreme| extreme.value);
+        let (low, high) = read
+            .chain(ends(bands.warning).filter(|value| value.is_finite()))
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| (low.min(value), high.max(value)));
         for (band, kind) in [(bands.warning, "limit"), (bands.alarm, "alarm limit")] {
-            // the end of what is possible is no limit worth a line, as nought of a deficit
-            let ends = band.into_iter().flat_map(|band| [band.from, band.to]);
-            for value in ends.filter(|value| *value > variable.lowest() && value.is_finite()) {
+            // the end of what is possible is no limit worth a line, as nought of a deficit; one far off would flatten the picture
+            let is_shown = |value: &f64| {
+                *value > variable.lowest() && (2.0 * low - high..=2.0 * high - low).contains(value)
+            };
+            for value in ends(band).filter(is_shown) {
                 let words = format!("{kind} {}", measure.text(self.site.units, value));
                 chart.levels.push(Level { words, value: self.shown(measure, value) });
             }
@@ -393,6 +402,10 @@ impl Review {
             chart,
         }
     }
+}
+
+fn ends(band: Option<Limit>) -> impl Iterator<Item = f64> {
+    band.into_iter().flat_map(|band| [band.from, band.to])
 }
 
 /// The colours of a line and of the band about it, by what the axis measures.
