@@ -92,7 +92,7 @@ impl House {
         self
     }
 
-    /// Adds sections such as `[mqtt]` or `[[input]]`.
+    /// Adds sections such as `[mqtt]` or `[[intake]]`.
     #[must_use]
     pub fn with(mut self, sections: &str) -> Self {
         self.sections.push_str(sections);
@@ -100,10 +100,10 @@ impl House {
         self
     }
 
-    /// Adds an input that reads that file or pipe of the house as if live.
+    /// Adds an intake that reads that file or pipe of the house as if live.
     #[must_use]
     pub fn with_recording(self, name: &str) -> Self {
-        let section = format!("[[input]]\nkind = \"recording\"\npath = \"{}\"\n", self.path(name).display());
+        let section = format!("[[intake]]\nkind = \"recording\"\npath = \"{}\"\n", self.path(name).display());
         self.with(&section)
     }
 
@@ -111,7 +111,7 @@ impl House {
     #[must_use]
     pub fn with_serial(self, name: &str) -> Self {
         let section = format!(
-            "[[input]]\nkind = \"serial\"\nport = \"{}\"\nbaud = 115200\n",
+            "[[intake]]\nkind = \"serial\"\nport = \"{}\"\nbaud = 115200\n",
             self.path(name).display()
         );
         self.with(&section)
@@ -123,17 +123,17 @@ impl House {
         self.with(&format!("[mqtt]\nbroker = \"mqtt://127.0.0.1:{port}\"\n"))
     }
 
-    /// Forwards to the database at that address, with the token and the names that [`keyed_server`](crate::keyed_server) knows.
+    /// Copies readings to the database at that address, with the token and the names that [`keyed_server`](crate::keyed_server) knows.
     ///
     /// # Panics
     /// When the token cannot be written.
     #[must_use]
-    pub fn with_influx(self, url: &str, bucket: &str) -> Self {
+    pub fn with_readings_to(self, url: &str, bucket: &str) -> Self {
         let token = self.path("token");
         fs::write(&token, TOKEN).expect("the token can be written");
         fs::set_permissions(&token, fs::Permissions::from_mode(0o600)).expect("its mode can be set");
         self.with(&format!(
-            "[influx]\nurl = \"{url}\"\norganization = \"{ORGANIZATION}\"\nbucket = \"{bucket}\"\ntoken_file = \"token\"\n"
+            "[readings_to]\ndatabase = \"{url}\"\norganization = \"{ORGANIZATION}\"\nbucket = \"{bucket}\"\ntoken_file = \"token\"\n"
         ))
     }
 

@@ -8,7 +8,7 @@ const RIGHT: &str = r#"[site]
 name = "saltmarsh"
 timezone = "America/Halifax"
 
-[[input]]
+[[intake]]
 kind = "serial"
 port = "/dev/serial/by-id/usb-example"
 
@@ -82,14 +82,14 @@ fn a_bench_twice_and_a_port_twice_are_named_with_the_first() {
         ]
     );
     let said = refusals(&format!(
-        "{RIGHT}\n[[input]]\nkind = \"serial\"\nport = \"/dev/serial/by-id/usb-example\"\n"
+        "{RIGHT}\n[[intake]]\nkind = \"serial\"\nport = \"/dev/serial/by-id/usb-example\"\n"
     ));
     assert_eq!(said.len(), 1, "{said:?}");
     assert!(
-        said[0].starts_with("anthesisd.toml:17: [[input]] /dev/serial/by-id/usb-example, port = "),
+        said[0].starts_with("anthesisd.toml:17: [[intake]] /dev/serial/by-id/usb-example, port = "),
         "{said:?}"
     );
-    assert!(said[0].contains("stands on line 7 already; two inputs cannot share it"), "{said:?}");
+    assert!(said[0].contains("stands on line 7 already; two intakes cannot share it"), "{said:?}");
 }
 
 #[test]

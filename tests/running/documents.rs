@@ -89,7 +89,7 @@ fn house(broker: &Mosquitto) -> House {
     let rangers = "tip = { mount_height_m = 3.1 }\nrim = { mount_distance_m = 0.95 }\n";
     let limits = format!("{rangers}limits = {{ temperature_c = [18, 32], vpd_kpa = [0, 1.6] }}");
     // nobody listens on the port that is named for discarding (RFC 863)
-    let influx = "[influx]\nurl = \"http://127.0.0.1:9\"\norganization = \"glasshouse\"\nbucket = \"benches\"\ntoken_file = \"token\"\n";
+    let readings_to = "[readings_to]\ndatabase = \"http://127.0.0.1:9\"\norganization = \"glasshouse\"\nbucket = \"benches\"\ntoken_file = \"token\"\n";
     let house = House::new()
         .with_bench("east-3")
         .with_bench("east-4")
@@ -100,7 +100,7 @@ fn house(broker: &Mosquitto) -> House {
         .with_recording("season.jsonl")
         .with_broker(broker.port())
         .with("[page]\nlisten = \"127.0.0.1:0\"\n")
-        .with(influx);
+        .with(readings_to);
     write_secret(&house, "token", "secret", 0o600);
     eventful(&house);
     house
@@ -243,8 +243,8 @@ fn compare_topics(log: &str) {
 
     // what is to come is refused by this version in so many words
     assert_eq!(later.iter().map(|row| row[0]).collect::<Vec<_>>(), ["`PREFIX/SITE/BENCH/reading`"]);
-    let output = House::new().with_bench("east-3").with("[[input]]\nkind = \"mqtt\"\n").run(&["check"]);
-    assert!(said(&output).contains("this version does not read mqtt inputs"), "{}", said(&output));
+    let output = House::new().with_bench("east-3").with("[[intake]]\nkind = \"mqtt\"\n").run(&["check"]);
+    assert!(said(&output).contains("this version has no mqtt intakes"), "{}", said(&output));
 
     // wherever else a topic is named, it is one of them
     let topics: BTreeSet<&str> = now.iter().chain(&later).map(|row| row[0].trim_matches('`')).collect();

@@ -363,7 +363,7 @@ fn house(url: &str, name: &str) -> House {
     let house = House::new().with_bench("east-3");
     let bare = "tip = { mount_height_m = 3.1 }";
     let house = ["east-4", "west-1"].iter().fold(house, |house, id| house.with_bench_of(id, bare));
-    let house = house.with_influx(url, name);
+    let house = house.with_readings_to(url, name);
     let mut recording = String::new();
     for place in 0..720_i64 {
         let time = START_MS / 1000 + place * 10;
@@ -412,7 +412,7 @@ fn the_service_forwards_its_record_and_influxdb_s_own_parser_takes_every_line() 
     let server = KeyedServer::start();
     let house = house(&server.url(), BUCKET);
     let check = String::from_utf8(house.run(&["check"]).stdout).unwrap();
-    assert!(check.contains(&format!("forwarder {}: takes what we send", server.url())), "{check}");
+    assert!(check.contains(&format!("database {}: takes what we send", server.url())), "{check}");
     forward_all(&house);
     let wanted = expected_of(&house);
     assert_eq!(wanted.len(), 720 * 9 + 2);

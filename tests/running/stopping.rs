@@ -112,7 +112,7 @@ fn told_to_stop_it_waits_for_no_database() {
     let server = KeyedServer::start();
     let proxy = Proxy::to(server.port());
     proxy.behave(Manner::Swallow);
-    let house = house(1).with_influx(&format!("http://127.0.0.1:{}", proxy.port()), BUCKET);
+    let house = house(1).with_readings_to(&format!("http://127.0.0.1:{}", proxy.port()), BUCKET);
     let mut port = Port::open(&house.path("line")).unwrap();
     let service = Service::start(&house);
     saying(&mut port, &sign("east-3", "opened"), || {

@@ -146,7 +146,7 @@ impl Cast {
         for bench in &self.benches {
             let id = bench.id();
             text.push_str(&format!(
-                "\n# {}\n[[input]]\nkind = \"serial\"\nport = \"ports/{id}\"\n\n\
+                "\n# {}\n[[intake]]\nkind = \"serial\"\nport = \"ports/{id}\"\n\n\
                  [[bench]]\nid = \"{id}\"\nplant = \"{}\"\nprofile = \"titan-arum\"\n",
                 bench.role, bench.plant
             ));

@@ -18,7 +18,7 @@ const STRANGER: Login = ("dunes", "ammophila");
 /// Hears everything; of these checks only.
 const WITNESS: Login = ("witness", "alaria");
 
-/// A house whose service logs in by its name; its one input is a file without a reading.
+/// A house whose service logs in by its name; its one intake is a file without a reading.
 fn house_of(broker: &Mosquitto) -> House {
     let house = House::new().with_bench("east-3").with_recording("pipe");
     fs::write(house.path("password"), SERVICE.1).expect("the password can be written");

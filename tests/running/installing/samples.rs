@@ -19,7 +19,7 @@ fn check_takes_every_sample_that_is_shipped() {
             assert!(told.starts_with(&format!("configuration {name}: right")), "{name}: {}", said(&output));
             // its ports and its broker are not on this machine, and that is no mistake of the file; whatever else fails is
             let of_this_machine = |line: &str| {
-                ["serial line ", "recording ", "broker "].iter().any(|what| line.starts_with(what))
+                ["intake ", "broker "].iter().any(|what| line.starts_with(what))
             };
             for line in told.lines().filter(|line| line.contains(": FAILS: ")) {
                 assert!(of_this_machine(line), "{name}: {line}");
@@ -53,7 +53,7 @@ fn what_the_texts_show_of_a_configuration_is_right() {
         sections
     };
     let sections = [shown(&text("config/anthesisd.toml")), shown(&text("README.md"))].concat();
-    assert!(sections.iter().filter(|section| section.starts_with("[influx]")).count() >= 2, "{sections:?}");
+    assert!(sections.iter().filter(|section| section.starts_with("[readings_to]")).count() >= 2, "{sections:?}");
     let folder = tempfile::tempdir().unwrap();
     let site = "[site]\nname = \"saltmarsh\"\ntimezone = \"America/Halifax\"\n";
     let bench = "[[bench]]\nid = \"north-1\"\nprofile = \"titan-arum\"\n";
@@ -75,7 +75,7 @@ fn a_secret_that_others_may_read_is_refused_with_the_remedy() {
     let path = folder.path().join("anthesisd.toml");
     let text = format!(
         "[site]\nname = \"saltmarsh\"\ntimezone = \"America/Halifax\"\n[[bench]]\nid = \"east-3\"\n\
-         profile = \"titan-arum\"\n[influx]\nurl = \"http://127.0.0.1:8086\"\norganization = \"glasshouse\"\n\
+         profile = \"titan-arum\"\n[readings_to]\nurl = \"http://127.0.0.1:8086\"\norganization = \"glasshouse\"\n\
          bucket = \"benches\"\ntoken_file = \"{}\"\n",
         token.display()
     );

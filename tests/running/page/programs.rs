@@ -188,8 +188,8 @@ impl Figures {
 #[test]
 fn figures_are_read_by_another_parser_and_say_what_the_facts_say() {
     // nobody listens on the port that is named for discarding (RFC 863)
-    let influx = "[influx]\nurl = \"http://127.0.0.1:9\"\norganization = \"glasshouse\"\nbucket = \"benches\"\ntoken_file = \"token\"\n";
-    let house = house().with(influx);
+    let readings_to = "[readings_to]\ndatabase = \"http://127.0.0.1:9\"\norganization = \"glasshouse\"\nbucket = \"benches\"\ntoken_file = \"token\"\n";
+    let house = house().with(readings_to);
     write_secret(&house, "token", "secret", 0o600);
     let mut port = Port::open(&house.path("line")).unwrap();
     let service = Service::start(&house);

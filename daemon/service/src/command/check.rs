@@ -4,7 +4,7 @@ use std::path::Path;
 use std::time::Duration;
 
 use super::{Failure, counted, failed, load, print};
-use crate::config::{AlarmCommand, Config, InputConfig, PageConfig};
+use crate::config::{AlarmCommand, Config, IntakeConfig, PageConfig};
 use crate::forward::{ForwarderSpec, try_server};
 use crate::link;
 use crate::notify::topics::Topics;
@@ -12,7 +12,7 @@ use crate::notify::{PublisherSpec, try_broker};
 use crate::page::try_to_listen;
 use crate::store::{Depth, Mirror, Reader, StoreError, mirror_path, open_to_others, saved_beside};
 
-/// How long the broker and the forwarder's server may take to answer.
+/// How long the broker and the database may take to answer.
 const PATIENCE: Duration = Duration::from_secs(10);
 
 pub(super) fn check(path: &Path) -> Result<(), Failure> {
@@ -27,21 +27,21 @@ pub(super) fn check(path: &Path) -> Result<(), Failure> {
             tell(format_args!("{what}: FAILS: {why}"));
         }
     };
-    if config.inputs.is_empty() {
+    if config.intakes.is_empty() {
         say(
-            "inputs".to_owned(),
-            Err("none: add an [[input]] with the port of each line of benches".to_owned()),
+            "intakes".to_owned(),
+            Err("none: add an [[intake]] for each line that benches hang on, with its port".to_owned()),
         );
     }
     let runtime = tokio::runtime::Runtime::new().map_err(failed)?;
-    for input in &config.inputs {
-        match input {
-            InputConfig::Serial { port, baud } => say(
-                format!("serial line {}", port.display()),
+    for intake in &config.intakes {
+        match intake {
+            IntakeConfig::Serial { port, baud } => say(
+                format!("intake {}, serial", port.display()),
                 runtime.block_on(link::try_port(port, *baud)).map(|()| format!("opens at {baud} baud")),
             ),
-            InputConfig::Recording { path } => say(
-                format!("recording {}", path.display()),
+            IntakeConfig::Recording { path } => say(
+                format!("intake {}, recording", path.display()),
                 std::fs::metadata(path)
                     .map(|_| "is there".to_owned())
                     .map_err(|error| format!("{error}: correct `path`, or make the pipe with mkfifo")),
@@ -64,9 +64,9 @@ pub(super) fn check(path: &Path) -> Result<(), Failure> {
         }
         None => tell(format_args!("broker: none configured; alarms go to {} only", ways_out(&config))),
     }
-    if let Some(influx) = &config.influx {
-        let outcome = runtime.block_on(try_server(&ForwarderSpec::new(influx, &config), PATIENCE));
-        say(format!("forwarder {}", influx.url), outcome.map(|()| "takes what we send".to_owned()));
+    if let Some(readings_to) = &config.readings_to {
+        let outcome = runtime.block_on(try_server(&ForwarderSpec::new(readings_to, &config), PATIENCE));
+        say(format!("database {}", readings_to.database), outcome.map(|()| "takes what we send".to_owned()));
     }
     if let Some(AlarmCommand { program, .. }) = &config.alarm.command {
         say(format!("alarm command {program}"), alarm_command(program, config.mqtt.is_some()));

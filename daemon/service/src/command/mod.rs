@@ -51,7 +51,7 @@ struct Arguments {
 enum Command {
     /// The service, in the foreground, until SIGTERM or SIGINT
     Run,
-    /// Reads the configuration and tries ports, store, broker, forwarder and page; a line each
+    /// Reads the configuration and tries intakes, store, broker, database and page; a line each
     Check,
     /// Runs recordings through the same code as the service and writes the events to standard output
     Replay {

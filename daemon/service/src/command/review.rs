@@ -102,7 +102,7 @@ impl House<'_> {
         let bench = bench.ok_or_else(|| {
             Failure::Usage(format!(
                 "{} is in the record and no longer in the configuration: put its [[bench]] section back, for its kind of plant \
-                 and its mounts, with no input it is only read",
+                 and its mounts, with no intake it is only read",
                 scope.bench
             ))
         })?;

@@ -16,7 +16,7 @@ use tracing::{info, warn};
 use super::check::ways_out;
 use super::{Failure, counted, failed, load, site_of};
 use crate::clock::{Clock, wall_now};
-use crate::config::{Config, InputConfig};
+use crate::config::{Config, IntakeConfig};
 use crate::forward::{Forwarder, ForwarderNews, ForwarderSpec};
 use crate::keeper::{Ears, Keeper, KeeperError, LinkWatch, Outgoing, Record, Voice, look_through};
 use crate::link::{self, LinkNews, NEWS_WAITING};
@@ -51,8 +51,8 @@ pub struct RunOptions {
 impl RunOptions {
     /// The service as installed: the machine's clock, or the readings' own where nothing but recordings is read.
     pub fn of(config: &Config) -> Self {
-        let recording = |input: &InputConfig| matches!(input, InputConfig::Recording { .. });
-        let recorded = !config.inputs.is_empty() && config.inputs.iter().all(recording);
+        let recording = |intake: &IntakeConfig| matches!(intake, IntakeConfig::Recording { .. });
+        let recorded = !config.intakes.is_empty() && config.intakes.iter().all(recording);
         let clock = if recorded { Clock::of_readings() } else { Clock::of_machine() };
         Self { clock: Arc::new(clock), rehearsal: false }
     }
@@ -106,8 +106,8 @@ pub fn start(config: &Config, options: RunOptions) -> Result<Running, String> {
 fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Running, Failure> {
     let RunOptions { clock, rehearsal } = options;
     let since = wall_now();
-    let influx = config.influx.as_ref().map(|influx| ForwarderSpec::new(influx, config));
-    let record = Record::open(&config.store_path, since, influx.as_ref().map(ForwarderSpec::destination))?;
+    let copies = config.readings_to.as_ref().map(|to| ForwarderSpec::new(to, config));
+    let record = Record::open(&config.store_path, since, copies.as_ref().map(ForwarderSpec::destination))?;
     let run = record.run();
     info!(run, store = %config.store_path.display(), site = &*config.site.name, "starting");
 
@@ -159,7 +159,7 @@ fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Runni
         ));
     }
     let (forwarder_in, forwarder_news) = mpsc::channel::<ForwarderNews>(WAITING_FORWARDER_NEWS);
-    if let Some(spec) = influx {
+    if let Some(spec) = copies {
         let reader = record.reader();
         let forwarder =
             Forwarder::new(spec, Arc::clone(&clock), reader, forwarder_in, stops.telling.subscribe());
@@ -175,7 +175,7 @@ fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Runni
         let stop = stops.telling.subscribe();
         telling.spawn_blocking(move || serve(house, listen, stop));
     }
-    let watches = config.inputs.iter().map(link_watch).collect();
+    let watches = config.intakes.iter().map(link_watch).collect();
     let (looking, look) = look_through(config.store_path.clone(), stops.telling.subscribe());
     let runtime = tokio::runtime::Handle::current();
     // a thread of its own: it reads the whole of the record, slowly
@@ -193,7 +193,7 @@ fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Runni
 
     let (links_in, link_news) = mpsc::channel::<LinkNews>(NEWS_WAITING);
     let benches = config.benches.iter().map(|bench| &*bench.spec.id);
-    let links = link::start(&config.inputs, benches, &clock, &links_in, &stops.links.subscribe(), &watch);
+    let links = link::start(&config.intakes, benches, &clock, &links_in, &stops.links.subscribe(), &watch);
 
     let (ended, keeper_ended) = watch::channel(false);
     let runtime = tokio::runtime::Handle::current();
@@ -254,7 +254,7 @@ pub(super) fn run(path: &Path) -> Result<(), Failure> {
         let mut interrupt = signal(SignalKind::interrupt()).map_err(failed)?;
         let mut hang_up = signal(SignalKind::hangup()).map_err(failed)?;
         let benches = counted(config.benches.len(), "bench", "benches");
-        let inputs = counted(config.inputs.len(), "input", "inputs");
+        let intakes = counted(config.intakes.len(), "intake", "intakes");
         let stops = Stops::default();
         let options = RunOptions::of(&config);
         let stops_of_start = stops.clone();
@@ -269,7 +269,7 @@ pub(super) fn run(path: &Path) -> Result<(), Failure> {
                 _ = hang_up.recv() => goes_on(),
             }
         };
-        let status = format!("watches {benches} by {inputs}");
+        let status = format!("watches {benches} by {intakes}");
         let _watchdog = Watchdog::start(running.watch.clone(), status).map_err(failed)?;
         loop {
             tokio::select! {
@@ -298,9 +298,9 @@ fn goes_on() {
     );
 }
 
-fn link_watch(input: &InputConfig) -> LinkWatch {
-    match input {
-        InputConfig::Serial { port, .. } => LinkWatch::of_line(port.display().to_string()),
-        InputConfig::Recording { path } => LinkWatch::of_recording(path.display().to_string()),
+fn link_watch(intake: &IntakeConfig) -> LinkWatch {
+    match intake {
+        IntakeConfig::Serial { port, .. } => LinkWatch::of_line(port.display().to_string()),
+        IntakeConfig::Recording { path } => LinkWatch::of_recording(path.display().to_string()),
     }
 }

@@ -1,4 +1,4 @@
-//! `[mqtt]`, `[page]` and `[influx]`: where the service connects to and where it listens.
+//! `[mqtt]`, `[page]` and `[readings_to]`: where the service connects to and where it listens.
 
 use std::net::{Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
@@ -47,11 +47,11 @@ pub struct PageConfig {
     pub names: Vec<String>,
 }
 
-/// Forwarding to an InfluxDB.
+/// The InfluxDB 2 that gets a copy of every reading.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct InfluxConfig {
+pub struct ReadingsToConfig {
     /// The server, `http://HOST:PORT`.
-    pub url: String,
+    pub database: String,
     /// The organization that owns the bucket.
     pub organization: String,
     /// The bucket that readings go to.
@@ -105,9 +105,9 @@ pub(super) fn page(section: &mut Section<'_>) -> Option<PageConfig> {
     Some(PageConfig { listen, password_file, names })
 }
 
-/// Reads `[influx]`.
-pub(super) fn influx(section: &mut Section<'_>) -> Option<InfluxConfig> {
-    let url = section.required("url", "\"http://127.0.0.1:8086\"", forwarding_address);
+/// Reads `[readings_to]`.
+pub(super) fn readings_to(section: &mut Section<'_>) -> Option<ReadingsToConfig> {
+    let database = section.required("database", "\"http://127.0.0.1:8086\"", database_address);
     let organization = section.required("organization", "\"glasshouse\"", text);
     let bucket = section.required("bucket", "\"benches\"", text);
     if !section.has("token_file") {
@@ -115,7 +115,12 @@ pub(super) fn influx(section: &mut Section<'_>) -> Option<InfluxConfig> {
             .fault("token_file", "is missing; add it, such as token_file = \"/etc/anthesisd/influx-token\"");
     }
     let token_file = file(section, "token_file", Need::Secret);
-    Some(InfluxConfig { url: url?, organization: organization?, bucket: bucket?, token_file: token_file? })
+    Some(ReadingsToConfig {
+        database: database?,
+        organization: organization?,
+        bucket: bucket?,
+        token_file: token_file?,
+    })
 }
 
 fn file(section: &mut Section<'_>, key: &'static str, need: Need) -> Option<PathBuf> {
@@ -145,12 +150,12 @@ fn broker(value: &DeValue<'_>) -> Read<Broker> {
     Ok(Broker { host, port: uri.port_u16().unwrap_or(if tls { 8883 } else { 1883 }), tls })
 }
 
-fn forwarding_address(value: &DeValue<'_>) -> Read<String> {
+fn database_address(value: &DeValue<'_>) -> Read<String> {
     let address = text(value)?;
     const EXAMPLE: &str = "http://127.0.0.1:8086";
     if address.starts_with("https://") {
         return Err(format!(
-            "begins with https://, and this version forwards without TLS; let a TLS proxy on this machine take it on, \
+            "begins with https://, and this version sends readings without TLS; let a TLS proxy on this machine take it on, \
              and write the proxy's address, such as {EXAMPLE}"
         ));
     }

@@ -68,7 +68,7 @@ pub(super) fn shared_sources(named: &[NamedFile]) -> Vec<ConfigFault> {
         let Ok(device) = fs::canonicalize(&source.path) else { continue };
         match seen.get(&device) {
             Some(line) => faults.push(source.fault_of(format!(
-                "leads to {}, as does line {line}; two inputs cannot share it: take one of them out",
+                "leads to {}, as does line {line}; two intakes cannot share it: take one of them out",
                 device.display()
             ))),
             None => {

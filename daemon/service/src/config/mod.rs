@@ -5,7 +5,7 @@ mod earlier;
 mod endpoint;
 mod fault;
 pub(crate) mod files;
-mod input;
+mod intake;
 mod profile;
 mod section;
 mod site;
@@ -18,9 +18,9 @@ use std::path::{Path, PathBuf};
 use bloom_model::spec::SiteSpec;
 
 pub use bench::{BenchConfig, HeightDatum};
-pub use endpoint::{InfluxConfig, MqttConfig, PageConfig, TlsConfig};
+pub use endpoint::{MqttConfig, PageConfig, ReadingsToConfig, TlsConfig};
 pub use fault::{ConfigFault, ConfigFaults};
-pub use input::InputConfig;
+pub use intake::IntakeConfig;
 pub use profile::{ProfileError, husbandries, profile};
 pub use site::{AlarmCommand, AlarmConfig};
 pub(crate) use value::suggestion;
@@ -36,7 +36,7 @@ pub const DEFAULT_PATH: &str = "/etc/anthesisd/anthesisd.toml";
 /// Where readings are kept unless set.
 const STORE_PATH: &str = "/var/lib/anthesisd/anthesisd.db";
 
-/// The most benches, and the most inputs, that one file may hold: far above any glass-house, far below trouble.
+/// The most benches, and the most intakes, that one file may hold: far above any glass-house, far below trouble.
 const MOST_ENTRIES: usize = 1000;
 
 /// A configuration that is right, as far as a file can tell.
@@ -52,10 +52,10 @@ pub struct Config {
     pub alarm: AlarmConfig,
     /// The page; `None` is without one.
     pub page: Option<PageConfig>,
-    /// Forwarding; `None` is without it.
-    pub influx: Option<InfluxConfig>,
+    /// Where a copy of every reading goes; `None` is nowhere.
+    pub readings_to: Option<ReadingsToConfig>,
     /// Where readings come from, in the order of the file; none is enough for `replay`.
-    pub inputs: Vec<InputConfig>,
+    pub intakes: Vec<IntakeConfig>,
     /// The benches, in the order of the file; at least one.
     pub benches: Vec<BenchConfig>,
     /// The file that it was read from.
@@ -96,7 +96,7 @@ pub fn parse(text: &str, origin: &Path) -> Result<Config, ConfigFaults> {
 
 impl Config {
     /// Looks at the files that the configuration names: secrets that only their owner may read, an authority's
-    /// certificates, the alarm command; and that no device stands behind two inputs under different names.
+    /// certificates, the alarm command; and that no device stands behind two intakes under different names.
     ///
     /// Whether a device, the store or the broker serves is not asked: that may change while the service runs.
     ///
@@ -118,9 +118,9 @@ fn sections(file: &mut Section<'_>) -> Option<Config> {
     let site_name = site.as_ref().map(|site| &*site.name);
     let mqtt = file.table("mqtt", |section| endpoint::mqtt(section, site_name));
     let page = file.table("page", endpoint::page);
-    let influx = file.table("influx", endpoint::influx);
+    let readings_to = file.table("readings_to", endpoint::readings_to);
     let mut sources = Once::new();
-    let inputs = file.tables("input", "port", MOST_ENTRIES, |section| input::input(section, &mut sources));
+    let intakes = file.tables("intake", "port", MOST_ENTRIES, |section| intake::intake(section, &mut sources));
     let (mut ids, mut profiles) = (Once::new(), Profiles::new());
     if !file.has("bench") {
         file.fault("bench", "is missing; add a section [[bench]] for each place that is watched");
@@ -134,8 +134,8 @@ fn sections(file: &mut Section<'_>) -> Option<Config> {
         mqtt,
         alarm: alarm.config,
         page,
-        influx,
-        inputs,
+        readings_to,
+        intakes,
         benches,
         path: PathBuf::new(),
         named_files: Vec::new(),

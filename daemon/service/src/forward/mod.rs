@@ -18,7 +18,7 @@ pub use forwarder::Forwarder;
 pub use line::Labels;
 pub use server::try_server;
 
-use crate::config::{Config, InfluxConfig};
+use crate::config::{Config, ReadingsToConfig};
 use crate::notify::Pace;
 use crate::store::Forwarded;
 
@@ -47,7 +47,7 @@ pub struct ForwarderSpec {
 
 impl ForwarderSpec {
     /// As configured.
-    pub fn new(influx: &InfluxConfig, config: &Config) -> Self {
+    pub fn new(to: &ReadingsToConfig, config: &Config) -> Self {
         let plants: HashMap<_, _> = config
             .benches
             .iter()
@@ -55,10 +55,10 @@ impl ForwarderSpec {
             .map(|(bench, plant)| (bench, plant.to_string()))
             .collect();
         Self {
-            url: influx.url.clone(),
-            organization: influx.organization.clone(),
-            bucket: influx.bucket.clone(),
-            token_file: influx.token_file.clone(),
+            url: to.database.clone(),
+            organization: to.organization.clone(),
+            bucket: to.bucket.clone(),
+            token_file: to.token_file.clone(),
             labels: Labels::new(&config.site.name, plants),
             pace: Pace {
                 longest_retry: Duration::from_secs(300),

@@ -18,7 +18,7 @@ use tokio::sync::{mpsc, watch};
 use tokio::task::JoinSet;
 
 use crate::clock::Clock;
-use crate::config::InputConfig;
+use crate::config::IntakeConfig;
 use crate::watchdog::Watch;
 use feed::Feed;
 use intake::Intake;
@@ -58,11 +58,11 @@ pub enum LinkNews {
     },
 }
 
-/// Starts a task for each input. They end when `stop` turns true or is dropped, or when nobody receives `news`.
+/// Starts a task for each intake. They end when `stop` turns true or is dropped, or when nobody receives `news`.
 ///
 /// `benches` are the bench ids in the order of the configuration.
 pub fn start<'a>(
-    inputs: &[InputConfig],
+    intakes: &[IntakeConfig],
     benches: impl IntoIterator<Item = &'a str>,
     clock: &Arc<Clock>,
     news: &mpsc::Sender<LinkNews>,
@@ -71,18 +71,18 @@ pub fn start<'a>(
 ) -> JoinSet<()> {
     let intake = Intake::new(benches);
     let mut tasks = JoinSet::new();
-    for (link, input) in inputs.iter().cloned().enumerate() {
+    for (link, configured) in intakes.iter().cloned().enumerate() {
         let (intake, news, stop) = (intake.clone(), news.clone(), stop.clone());
         let feed = |name: String| {
             let stage = watch.stage(format!("link {name}"));
             Feed::new(link, name, intake, news, stop, stage)
         };
-        match input {
-            InputConfig::Serial { port, baud } => {
+        match configured {
+            IntakeConfig::Serial { port, baud } => {
                 let feed = feed(port.display().to_string());
                 tasks.spawn(serial::run(feed, port, baud, Arc::clone(clock)));
             }
-            InputConfig::Recording { path } => {
+            IntakeConfig::Recording { path } => {
                 let feed = feed(path.display().to_string());
                 tasks.spawn(recording::run(feed, path));
             }

@@ -77,7 +77,7 @@ impl Benches {
 
     /// Lines and benches, for the service's configuration.
     pub(super) fn configuration() -> String {
-        let line = |name| format!("\n[[input]]\nkind = \"serial\"\nport = \"ports/{name}\"\n");
+        let line = |name| format!("\n[[intake]]\nkind = \"serial\"\nport = \"ports/{name}\"\n");
         let bench = |(id, plant, _)| {
             format!(
                 "\n[[bench]]\nid = \"{id}\"\nplant = \"{plant}\"\nprofile = \"titan-arum\"\n\

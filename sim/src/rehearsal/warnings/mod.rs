@@ -92,12 +92,12 @@ impl Rehearsal {
             fs::set_permissions(&token, Permissions::from_mode(0o600))
         };
         write().map_err(|error| format!("{} cannot be written: {error}", token.display()))?;
-        let influx = format!(
-            "\n[influx]\nurl = \"http://127.0.0.1:{}\"\norganization = \"glasshouse\"\nbucket = \"benches\"\n\
+        let readings_to = format!(
+            "\n[readings_to]\ndatabase = \"http://127.0.0.1:{}\"\norganization = \"glasshouse\"\nbucket = \"benches\"\n\
              token_file = \"token\"\n",
             database.port()
         );
-        house.configure(&self.own, port, SILENT_AFTER_MIN, &(influx + &Benches::configuration()))
+        house.configure(&self.own, port, SILENT_AFTER_MIN, &(readings_to + &Benches::configuration()))
     }
 }
 

@@ -183,8 +183,8 @@ fn two_names_of_one_device_are_found_out() {
     fs::write(folder.path().join("ttyUSB0"), "").unwrap();
     std::os::unix::fs::symlink("ttyUSB0", folder.path().join("by-id")).unwrap();
     let origin = folder.path().join("anthesisd.toml");
-    let input = |port: &str| format!("[[input]]\nkind = \"serial\"\nport = \"{port}\"\n");
-    fs::write(&origin, format!("{SITE}{BENCH}{}{}", input("ttyUSB0"), input("by-id"))).unwrap();
+    let intake = |port: &str| format!("[[intake]]\nkind = \"serial\"\nport = \"{port}\"\n");
+    fs::write(&origin, format!("{SITE}{BENCH}{}{}", intake("ttyUSB0"), intake("by-id"))).unwrap();
     let said = load(&origin).unwrap_err().to_string();
-    assert!(said.contains(":12: [[input]] by-id, port: ") && said.contains("as does line 9"), "{said}");
+    assert!(said.contains(":12: [[intake]] by-id, port: ") && said.contains("as does line 9"), "{said}");
 }

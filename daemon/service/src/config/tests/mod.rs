@@ -46,12 +46,12 @@ fn the_sample_says_what_it_seems_to_say() {
     assert_eq!((mqtt.host.as_str(), mqtt.port, mqtt.tls), ("127.0.0.1", 1883, None));
     let page = config.page.unwrap();
     assert_eq!((page.listen.to_string().as_str(), page.password_file), ("127.0.0.1:8750", None));
-    assert!(config.influx.is_none());
+    assert!(config.readings_to.is_none());
     assert_eq!(
-        config.inputs,
+        config.intakes,
         [
-            InputConfig::Serial { port: "/dev/serial/by-id/usb-example".into(), baud: 9600 },
-            InputConfig::Serial { port: "/dev/serial/by-id/usb-example-2".into(), baud: 9600 },
+            IntakeConfig::Serial { port: "/dev/serial/by-id/usb-example".into(), baud: 9600 },
+            IntakeConfig::Serial { port: "/dev/serial/by-id/usb-example-2".into(), baud: 9600 },
         ]
     );
     let [east, west] = &config.benches[..] else { panic!("two benches") };
@@ -98,8 +98,8 @@ fn the_least_file_has_the_published_defaults() {
     assert_eq!((config.site.morning_hour, config.site.silent_after), (7, TimeDelta::minutes(15)));
     assert_eq!(config.store_path, PathBuf::from("/var/lib/anthesisd/anthesisd.db"));
     assert_eq!(config.alarm.test_every_days.map(std::num::NonZeroU32::get), Some(30));
-    assert!(config.mqtt.is_none() && config.page.is_none() && config.influx.is_none());
-    assert!(config.inputs.is_empty() && config.alarm.command.is_none());
+    assert!(config.mqtt.is_none() && config.page.is_none() && config.readings_to.is_none());
+    assert!(config.intakes.is_empty() && config.alarm.command.is_none());
     assert_eq!(config.benches[0].height_datum, HeightDatum::PotRim);
     assert_eq!(config.benches[0].spec.tip, None);
 }
@@ -112,7 +112,7 @@ fn optional_sections_are_read() {
          test_every_days = 0\nheat_index_c = [38, 48]\n\
          [page]\nlisten = \"[::1]:9000\"\n\
          [mqtt]\nbroker = \"mqtt://[2001:db8::7]\"\nprefix = \"house/anthesis\"\n\
-         [[input]]\nkind = \"recording\"\nport = \"live.jsonl\"\n"
+         [[intake]]\nkind = \"recording\"\nport = \"live.jsonl\"\n"
     ));
     assert_eq!(config.site.units, Units::Us);
     assert_eq!(config.benches[0].height_datum, HeightDatum::Soil);
@@ -129,7 +129,7 @@ fn optional_sections_are_read() {
     let mqtt = config.mqtt.unwrap();
     assert_eq!((mqtt.host.as_str(), mqtt.port, mqtt.tls), ("2001:db8::7", 1883, None));
     assert_eq!((mqtt.prefix.as_str(), mqtt.client_id.as_str()), ("house/anthesis", "anthesisd-saltmarsh"));
-    assert_eq!(config.inputs, [InputConfig::Recording { path: "/etc/anthesisd/live.jsonl".into() }]);
+    assert_eq!(config.intakes, [IntakeConfig::Recording { path: "/etc/anthesisd/live.jsonl".into() }]);
 }
 
 #[test]
@@ -208,15 +208,15 @@ fn overrides_are_numbers_of_the_profile_within_their_bounds() {
 }
 
 #[test]
-fn inputs_of_other_kinds_are_refused_in_plain_words() {
+fn intakes_of_other_kinds_are_refused_in_plain_words() {
     for kind in ["modbus", "mqtt"] {
-        let said = refused_section(&format!("[[input]]\nkind = \"{kind}\"\nport = \"/dev/ttyUSB0\""));
-        assert!(said.contains(&format!("this version does not read {kind} inputs")), "{said}");
+        let said = refused_section(&format!("[[intake]]\nkind = \"{kind}\"\nport = \"/dev/ttyUSB0\""));
+        assert!(said.contains(&format!("this version has no {kind} intakes")), "{said}");
     }
-    assert!(refused_section("[[input]]\nkind = \"seriall\"").contains("did you mean serial?"));
-    let said = refused_section("[[input]]\nkind = \"serial\"\nport = \"/dev/ttyUSB0\"\nbaud = 9601");
+    assert!(refused_section("[[intake]]\nkind = \"seriall\"").contains("did you mean serial?"));
+    let said = refused_section("[[intake]]\nkind = \"serial\"\nport = \"/dev/ttyUSB0\"\nbaud = 9601");
     assert!(said.contains("baud = 9601: is no speed of a serial line; did you mean 9600?"), "{said}");
-    let said = refused_section("[[input]]\nkind = \"recording\"\nport = \"a\"\npath = \"b\"");
+    let said = refused_section("[[intake]]\nkind = \"recording\"\nport = \"a\"\npath = \"b\"");
     assert!(said.contains("says the same as port"), "{said}");
 }
 
@@ -254,12 +254,12 @@ fn secrets_in_the_wrong_place_are_not_repeated() {
 }
 
 #[test]
-fn forwarding_and_page_and_alarm_are_checked() {
-    let influx = "organization = \"g\"\nbucket = \"b\"\ntoken_file = \"t\"";
-    let said = refused_section(&format!("[influx]\nurl = \"ftp://h\"\n{influx}"));
+fn readings_to_and_page_and_alarm_are_checked() {
+    let rest = "organization = \"g\"\nbucket = \"b\"\ntoken_file = \"t\"";
+    let said = refused_section(&format!("[readings_to]\ndatabase = \"ftp://h\"\n{rest}"));
     assert!(said.contains("what is served is http"), "{said}");
     assert!(
-        refused_section("[influx]\nurl = \"http://h\"\norganization = \"g\"\nbucket = \"b\"")
+        refused_section("[readings_to]\ndatabase = \"http://h\"\norganization = \"g\"\nbucket = \"b\"")
             .contains("token_file: is missing")
     );
     assert!(refused_section("[page]\nlisten = \"8750\"").contains("write one such as \"127.0.0.1:8750\""));

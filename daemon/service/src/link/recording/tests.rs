@@ -9,7 +9,7 @@ use tokio::task::JoinSet;
 
 use super::*;
 use crate::clock::Clock;
-use crate::config::InputConfig;
+use crate::config::IntakeConfig;
 
 /// Each wait is for something that must come; the limit only ends a test that would hang.
 const LIMIT: Duration = Duration::from_secs(30);
@@ -24,10 +24,10 @@ fn line(second: u32, metres: f64) -> String {
 fn start(path: &Path, waiting: usize) -> (mpsc::Receiver<LinkNews>, watch::Sender<bool>, JoinSet<()>) {
     let (news, received) = mpsc::channel(waiting);
     let (stop, stopping) = watch::channel(false);
-    let inputs = [InputConfig::Recording { path: path.to_owned() }];
+    let intakes = [IntakeConfig::Recording { path: path.to_owned() }];
     let clock = std::sync::Arc::new(Clock::of_readings());
     let tasks =
-        crate::link::start(&inputs, ["east-3"], &clock, &news, &stopping, &crate::watchdog::Watch::new());
+        crate::link::start(&intakes, ["east-3"], &clock, &news, &stopping, &crate::watchdog::Watch::new());
     (received, stop, tasks)
 }
 
@@ -144,10 +144,10 @@ async fn a_link_whose_readings_nobody_takes_is_noticed() {
     std::fs::write(&path, (0..5_000).map(|second| line(second, 1.0)).collect::<String>()).unwrap();
     let (news, mut received) = mpsc::channel(1);
     let (_stop, stopping) = watch::channel(false);
-    let inputs = [InputConfig::Recording { path: path.clone() }];
+    let intakes = [IntakeConfig::Recording { path: path.clone() }];
     let clock = std::sync::Arc::new(Clock::of_readings());
     let watched = crate::watchdog::Watch::with_interval(Duration::from_millis(150));
-    let tasks = crate::link::start(&inputs, ["east-3"], &clock, &news, &stopping, &watched);
+    let tasks = crate::link::start(&intakes, ["east-3"], &clock, &news, &stopping, &watched);
     let overdue = || watched.overdue(std::time::Instant::now());
     let began = std::time::Instant::now();
     while overdue() != [format!("link {}", path.display())] {

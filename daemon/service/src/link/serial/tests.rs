@@ -10,7 +10,7 @@ use tokio::sync::{mpsc, watch};
 use tokio::task::JoinSet;
 
 use super::*;
-use crate::config::InputConfig;
+use crate::config::IntakeConfig;
 
 /// Each wait is for something that must come; the limit only ends a test that would hang.
 const LIMIT: Duration = Duration::from_secs(30);
@@ -60,9 +60,9 @@ fn start(plugged_in: bool, clock: Clock) -> (Line, Option<Cable>) {
     let cable = plugged_in.then(|| Cable::plug_in(&name));
     let (news, received) = mpsc::channel(64);
     let (stop, stopping) = watch::channel(false);
-    let inputs = [InputConfig::Serial { port: name.clone(), baud: 9600 }];
+    let intakes = [IntakeConfig::Serial { port: name.clone(), baud: 9600 }];
     let tasks = crate::link::start(
-        &inputs,
+        &intakes,
         ["east-3"],
         &Arc::new(clock),
         &news,

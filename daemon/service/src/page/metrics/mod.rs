@@ -54,7 +54,7 @@ impl RecordFigures {
     fn read(house: &House, now: Time) -> Result<Self, StoreError> {
         let path = &house.config.store_path;
         let reader = Reader::open(path)?;
-        let sent = if house.config.influx.is_some() { reader.forwarding()? } else { None };
+        let sent = if house.config.readings_to.is_some() { reader.forwarding()? } else { None };
         let backlog_s = |sent: Forwarding| {
             Ok::<_, StoreError>(reader.first_after(sent.sent_until)?.map_or(0.0, |oldest| age_s(oldest, now)))
         };

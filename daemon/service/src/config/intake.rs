@@ -1,4 +1,4 @@
-//! `[[input]]`: the lines and recordings that readings come from.
+//! `[[intake]]`: the lines and recordings by which readings come in.
 
 use std::path::PathBuf;
 
@@ -10,7 +10,7 @@ use super::value::{Read, one_of, text, whole};
 
 /// Something that readings come from.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum InputConfig {
+pub enum IntakeConfig {
     /// A serial line that brings SenML packs, one a line.
     Serial {
         /// The device, best by its `/dev/serial/by-id` name, which stays when devices are plugged in another order.
@@ -40,21 +40,21 @@ const BAUD: u32 = 9600;
 const BAUDS: [u32; 13] =
     [300, 600, 1200, 2400, 4800, 9600, 19200, 38400, 57600, 115_200, 230_400, 460_800, 921_600];
 
-/// Reads one `[[input]]`; `seen` holds the ports and paths of those before it.
-pub(super) fn input(section: &mut Section<'_>, seen: &mut Once<PathBuf>) -> Option<InputConfig> {
-    let kind = section.required("kind", "\"serial\"", input_kind);
+/// Reads one `[[intake]]`; `seen` holds the ports and paths of those before it.
+pub(super) fn intake(section: &mut Section<'_>, seen: &mut Once<PathBuf>) -> Option<IntakeConfig> {
+    let kind = section.required("kind", "\"serial\"", intake_kind);
     match kind {
         Some(Kind::Serial) => {
             let port = source(section, "port", "\"/dev/serial/by-id/usb-example\"", seen);
             let baud = section.optional("baud", baud).unwrap_or(BAUD);
-            Some(InputConfig::Serial { port: port?, baud })
+            Some(IntakeConfig::Serial { port: port?, baud })
         }
         Some(Kind::Recording) => {
             let key = if section.has("port") { "port" } else { "path" };
             if key == "port" && section.optional("path", text).is_some() {
                 section.fault("path", "says the same as port; keep one of the two");
             }
-            Some(InputConfig::Recording { path: source(section, key, "\"/srv/east-3.jsonl\"", seen)? })
+            Some(IntakeConfig::Recording { path: source(section, key, "\"/srv/east-3.jsonl\"", seen)? })
         }
         None => {
             // What else stands here cannot be judged without the kind: only what no kind knows is a mistake.
@@ -74,15 +74,15 @@ fn source(
 ) -> Option<PathBuf> {
     let name = section.required(key, example, text)?;
     let path = section.path_of(&name);
-    seen.take(section, key, path.clone(), "two inputs cannot share it: take one of them out, or correct it");
+    seen.take(section, key, path.clone(), "two intakes cannot share it: take one of them out, or correct it");
     section.names_file(key, &path, Need::Source);
     Some(path)
 }
 
-fn input_kind(value: &DeValue<'_>) -> Read<Kind> {
+fn intake_kind(value: &DeValue<'_>) -> Read<Kind> {
     match value.as_str() {
         Some(planned @ ("modbus" | "mqtt")) => Err(format!(
-            "this version does not read {planned} inputs; it reads kind = \"serial\" and \"recording\""
+            "this version has no {planned} intakes; it reads kind = \"serial\" and \"recording\""
         )),
         _ => one_of(&KINDS)(value),
     }
