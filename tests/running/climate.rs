@@ -115,7 +115,7 @@ fn a_hot_noon_is_one_alarm_of_the_bench_and_one_of_the_house_and_sends_nobody_in
         "TOO HOT east-3: 43.0 °C. Vents and shade from outside, do not stay in. Alarm at 42.0 °C, since 10:00. Nobody onto the roof \
          or the glass."
     );
-    assert_eq!((word(of_bench[0], "severity"), word(of_house[0], "event")), ("alarm", "caution"));
+    assert_eq!((word(of_bench[0], "severity"), word(of_house[0], "event")), ("alarm", "heat"));
     for event in &loud {
         let message = word(event, "message").to_lowercase();
         assert!(!message.contains("go and look") && !message.contains("go,"), "{message}");

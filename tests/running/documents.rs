@@ -24,7 +24,7 @@ use super::page::write_secret;
 
 /// What takes a minute of waiting for a disk or a database, and is played by `tests/run --long` only.
 const OF_THE_LONG_FORM: [&str; 4] =
-    ["store-failing", "store-failing-over", "forwarder-behind", "forwarder-behind-over"];
+    ["store-failing", "store-failing-over", "readings-behind", "readings-behind-over"];
 
 fn is_long() -> bool {
     std::env::var_os("ANTHESISD_LONG").is_some()
@@ -133,9 +133,9 @@ fn what_the_documents_name_is_what_a_run_emits() {
     let listener = broker.listen("phone", "anthesis/#");
     let house = house(&broker);
     // what befalls the house itself, from the same service in a house whose clock runs fast
-    let mut warnings = "link-down,clock-untrusted".to_owned();
+    let mut warnings = "intake-down,clock-untrusted".to_owned();
     if is_long() {
-        warnings.push_str(",store-failing,forwarder-behind");
+        warnings.push_str(",store-failing,readings-behind");
     }
     let mut rehearse = Command::new(built("rehearse"));
     rehearse.env("TMPDIR", house.folder.path()).args(["--quick", "--warnings", &warnings, "--broker"]);

@@ -1,4 +1,4 @@
-//! A caution for the people in the house, once for all benches, in the units that they read.
+//! A warning of heat for the people in the house, once for all benches, in the units that they read.
 #![expect(clippy::expect_used, reason = "what the helpers of a check cannot do fails the check")]
 
 use std::fmt::Write as _;
@@ -27,10 +27,10 @@ fn recording(hot_c: f64) -> String {
     hours(6, |hour| if (2..4).contains(&hour) { hot_c } else { 26.0 })
 }
 
-fn cautions(events: &[Value]) -> Vec<&Value> {
+fn heat(events: &[Value]) -> Vec<&Value> {
     events
         .iter()
-        .filter(|event| event["event"].as_str().is_some_and(|kind| kind.starts_with("caution")))
+        .filter(|event| event["event"].as_str().is_some_and(|kind| kind.starts_with("heat")))
         .collect()
 }
 
@@ -39,9 +39,9 @@ fn heat_is_said_once_for_the_house_of_no_bench() {
     let house = House::new().with_bench("east-3").with_bench("east-4");
     // 34 °C and 60 %: 42.2 °C by the published algorithm (tests/reference/heat_stress_grid.csv), "danger" by the chart
     let events = house.replay(&recording(34.0));
-    let told = cautions(&events);
+    let told = heat(&events);
     assert_eq!(told.len(), 1, "{told:?}");
-    assert_eq!(told[0]["id"], "saltmarsh/caution/2027-06-02T14:11:00Z");
+    assert_eq!(told[0]["id"], "saltmarsh/heat/2027-06-02T14:11:00Z");
     assert_eq!(
         (&told[0]["severity"], &told[0]["level"], &told[0]["bench"], &told[0]["hottest_bench"]),
         (&"warning".into(), &"danger".into(), &Value::Null, &"east-3".into())
@@ -62,7 +62,7 @@ fn a_house_that_is_hot_every_day_is_warned_of_once_a_day_at_most() {
         let twice = (2..4).contains(&hour) || (6..8).contains(&hour);
         if day != 3 && twice { 34.0 } else { 26.0 }
     }));
-    let told = cautions(&events);
+    let told = heat(&events);
     let days: Vec<&str> = told.iter().filter_map(|event| event["time"].as_str()?.get(..10)).collect();
     assert_eq!(days, ["2027-06-02", "2027-06-06"], "the first day of each spell: {told:?}");
 }
@@ -76,7 +76,7 @@ fn extreme_heat_is_an_alarm_that_stands_until_it_is_over() {
         4..7 => 34.0,
         _ => 26.0,
     }));
-    let told: Vec<(&str, &str, &str, &Value)> = cautions(&events)
+    let told: Vec<(&str, &str, &str, &Value)> = heat(&events)
         .iter()
         .map(|event| {
             let word = |name: &str| event[name].as_str().unwrap_or_default();
@@ -87,11 +87,11 @@ fn extreme_heat_is_an_alarm_that_stands_until_it_is_over() {
     assert_eq!(
         told,
         [
-            ("caution", "alarm", "2027-06-02T14:11:00Z", &extreme),
-            ("caution-over", "warning", "2027-06-02T18:01:00Z", &danger),
+            ("heat", "alarm", "2027-06-02T14:11:00Z", &extreme),
+            ("heat-over", "warning", "2027-06-02T18:01:00Z", &danger),
         ]
     );
-    let message = cautions(&events)[0]["message"].as_str().expect("text");
+    let message = heat(&events)[0]["message"].as_str().expect("text");
     assert!(message.starts_with("STAY OUT of the house: extreme heat."), "{message}");
 }
 
@@ -112,7 +112,7 @@ fn it_is_capped_at_the_end_of_its_scale_and_read_in_the_sites_units() {
         .output()
         .expect("the binary starts");
     let events = end_to_end::house::events_of(&String::from_utf8_lossy(&output.stdout));
-    let told = of_kind(&events, "caution");
+    let told = of_kind(&events, "heat");
     assert_eq!(told.len(), 1, "{told:?}");
     assert_eq!((&told[0]["heat_index_c"], &told[0]["above_scale"]), (&58.3.into(), &true.into()));
     let message = told[0]["message"].as_str().expect("text");

@@ -41,7 +41,7 @@ fn a_line_that_falls_silent_is_told_once_and_not_once_a_bench() {
     }
     let heard = listener.until(|heard| heard.topic == "anthesis/saltmarsh/event");
     let event: Value = serde_json::from_str(&heard[heard.len() - 1].payload).unwrap();
-    assert_eq!((&event["event"], &event["severity"]), (&"link-down".into(), &"warning".into()));
+    assert_eq!((&event["event"], &event["severity"]), (&"intake-down".into(), &"warning".into()));
     let message = event["message"].as_str().unwrap();
     assert!(message.contains("not read: east-3 (AT-0412), east-4 (AT-0412)"), "{message}");
     assert!(heard.iter().all(|heard| !heard.payload.contains("sensor-silent")));

@@ -121,7 +121,7 @@ fn heat_stands_on_the_page_of_the_house_and_among_its_figures_while_it_lasts() {
         page.contains("Extreme heat: stay out of the house") && page.contains("STAY OUT of the house"),
         "{page}"
     );
-    assert!(api.contains(r#""event":"caution","severity":"alarm""#), "{api}");
+    assert!(api.contains(r#""event":"heat","severity":"alarm""#), "{api}");
 }
 
 #[test]

@@ -146,11 +146,11 @@ fn a_line_that_is_unplugged_in_earnest_is_one_warning_on_the_growers_phone_and_t
     let listener = broker.listen("phone", "anthesis/saltmarsh-rehearsal/#");
     let folder = TempDir::new().unwrap();
     let url = format!("mqtt://127.0.0.1:{}", broker.port());
-    let output = rehearse(&folder, &["--warnings", "link-down", "--broker", &url]);
+    let output = rehearse(&folder, &["--warnings", "intake-down", "--broker", &url]);
     assert!(output.status.success(), "{}", said(&output));
     let shown = String::from_utf8(output.stdout).unwrap();
     assert!(shown.contains("1 of 1. The line of east-3 and east-4 is unplugged"), "{shown}");
-    assert!(shown.contains("link-down came once and was taken back by link-down-over."), "{shown}");
+    assert!(shown.contains("intake-down came once and was taken back by intake-down-over."), "{shown}");
 
     // what went to the phone, read without the rehearsal's own ears
     broker.publish("anthesis/saltmarsh-rehearsal/end-of-test", b"end", false);
@@ -161,7 +161,7 @@ fn a_line_that_is_unplugged_in_earnest_is_one_warning_on_the_growers_phone_and_t
     assert!(events.iter().all(is_marked), "{events:?}");
     let loud: Vec<&Value> = events.iter().filter(|event| event["severity"] != "notice").collect();
     let kinds: Vec<&Value> = loud.iter().map(|event| &event["event"]).collect();
-    assert_eq!(kinds, ["link-down", "link-down-over"], "{loud:?}");
+    assert_eq!(kinds, ["intake-down", "intake-down-over"], "{loud:?}");
     let message = loud[0]["message"].as_str().unwrap();
     assert!(message.contains("not read: east-3 (AT-0412), east-4 (AT-0421)."), "{message}");
     // the last word of each retained topic is the empty one that takes it off the broker (MQTT 3.1.1, section 3.3.1.3)
@@ -187,12 +187,12 @@ fn every_warning_comes_in_earnest_once_and_is_taken_back() {
     reader.events(EventFilter::default(), |_, event| *kept.entry(event.kind).or_default() += 1).unwrap();
     for (warning, over) in [
         ("sensor-silent", "sensor-back"),
-        ("link-down", "link-down-over"),
+        ("intake-down", "intake-down-over"),
         ("sensor-stuck", "sensor-back"),
         ("climate", "climate-over"),
-        ("caution", "caution-over"),
+        ("heat", "heat-over"),
         ("store-failing", "store-failing-over"),
-        ("forwarder-behind", "forwarder-behind-over"),
+        ("readings-behind", "readings-behind-over"),
         ("clock-untrusted", "clock-untrusted-over"),
     ] {
         assert!(shown.contains(&format!("{warning} came once and was taken back by {over}.")), "{shown}");

@@ -77,15 +77,15 @@ pub enum EventKind {
     /// It sees one again.
     EdgeNotSeenOver,
     /// Heat stress for people in the house (of the site).
-    Caution,
+    Heat,
     /// The extreme heat that was told as an alarm is over (of the site).
-    CautionOver,
+    HeatOver,
     /// A test alarm, which a person must acknowledge.
     Test,
-    /// A link gave nothing for long (of the site).
-    LinkDown,
-    /// The link works again.
-    LinkDownOver,
+    /// An intake gave nothing for long (of the site).
+    IntakeDown,
+    /// The intake works again.
+    IntakeDownOver,
     /// The machine's clock is wrong, or was (of the site).
     ClockUntrusted,
     /// It is to be trusted again.
@@ -98,10 +98,10 @@ pub enum EventKind {
     StoreReplaced,
     /// It is in its place again.
     StoreReplacedOver,
-    /// Readings could not be forwarded for long (of the site).
-    ForwarderBehind,
-    /// They have been.
-    ForwarderBehindOver,
+    /// The copy of the readings could not be sent for long (of the site).
+    ReadingsBehind,
+    /// It is up to date again.
+    ReadingsBehindOver,
     /// Growth has come back after it slowed.
     SlowingOver,
     /// The bloom is over.
@@ -133,19 +133,19 @@ impl EventKind {
             Self::SensorBack => "sensor-back",
             Self::EdgeNotSeen => "edge-not-seen",
             Self::EdgeNotSeenOver => "edge-not-seen-over",
-            Self::Caution => "caution",
-            Self::CautionOver => "caution-over",
+            Self::Heat => "heat",
+            Self::HeatOver => "heat-over",
             Self::Test => "test",
-            Self::LinkDown => "link-down",
-            Self::LinkDownOver => "link-down-over",
+            Self::IntakeDown => "intake-down",
+            Self::IntakeDownOver => "intake-down-over",
             Self::ClockUntrusted => "clock-untrusted",
             Self::ClockUntrustedOver => "clock-untrusted-over",
             Self::StoreFailing => "store-failing",
             Self::StoreFailingOver => "store-failing-over",
             Self::StoreReplaced => "store-replaced",
             Self::StoreReplacedOver => "store-replaced-over",
-            Self::ForwarderBehind => "forwarder-behind",
-            Self::ForwarderBehindOver => "forwarder-behind-over",
+            Self::ReadingsBehind => "readings-behind",
+            Self::ReadingsBehindOver => "readings-behind-over",
             Self::SlowingOver => "slowing-over",
             Self::Spent => "spent",
             Self::Look => "look",
@@ -272,13 +272,13 @@ pub enum Details {
     },
     /// `climate`, `climate-over`.
     Climate(ClimateDetails),
-    /// `caution`, `caution-over`.
+    /// `heat`, `heat-over`.
     Heat(HeatDetails),
     /// `sensor-silent`, `sensor-stuck`, `sensor-back`.
     Sensor(SensorDetails),
     /// `edge-not-seen`, `edge-not-seen-over`.
     Edge(EdgeDetails),
-    /// What befell the site itself: `link-down`, `clock-untrusted`, `forwarder-behind`, and each when it is over.
+    /// What befell the site itself: `intake-down`, `clock-untrusted`, `readings-behind`, and each when it is over.
     Trouble {
         /// What is affected: a port, a pipe, the clock, a section of the configuration.
         what: String,
@@ -418,7 +418,7 @@ pub struct ClimateDetails {
     pub since: Time,
 }
 
-/// Evidence of `caution` and `caution-over`: the air of the bench where it is hottest.
+/// Evidence of `heat` and `heat-over`: the air of the bench where it is hottest.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct HeatDetails {
     /// The class of the US National Weather Service's chart, `danger` or `extreme-danger`; absent below them.

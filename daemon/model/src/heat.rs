@@ -26,7 +26,7 @@ const STALE_H: f64 = 1.0;
 /// In a spell of hot days without a break the warning comes again after so many days. Judged: what is said daily is not read.
 const REMINDED_AFTER_D: i64 = 7;
 
-/// Heat index at which people are cautioned.
+/// Heat index at which people are warned.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct HeatLimits {
     /// Heat, °C; 39.4 unless set: 103 °F, where the NWS chart's class "danger" begins (heat cramps and exhaustion likely).
@@ -158,7 +158,7 @@ impl HeatWatch {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum HeatNews {
     /// It is hot.
-    Caution(HeatLevel),
+    Hot(HeatLevel),
     /// The alarm that was raised at `alarm` ends.
     Over {
         /// Its instant.
@@ -173,7 +173,7 @@ pub struct HouseHeat {
     level: HeatLevel,
     /// When the alarm was raised that stands.
     alarm: Option<Time>,
-    /// The local date of the newest caution.
+    /// The local date of the newest warning or alarm.
     told_on: Option<NaiveDate>,
     /// The newest local date on which it was hot, told or not.
     hot_on: Option<NaiveDate>,
@@ -210,20 +210,20 @@ impl HouseHeat {
         let days_since = |date: Option<NaiveDate>| date.map_or(i64::MAX, |date| (today - date).num_days());
         let was = std::mem::replace(&mut self.level, level);
         let news = match self.alarm {
-            None if level == HeatLevel::ExtremeDanger => Some(HeatNews::Caution(level)),
+            None if level == HeatLevel::ExtremeDanger => Some(HeatNews::Hot(level)),
             Some(alarm) if level < HeatLevel::ExtremeDanger => Some(HeatNews::Over { alarm }),
             None if level == HeatLevel::Danger => {
                 let a_new_spell = was == HeatLevel::Bearable && days_since(self.hot_on) > 1;
                 let is_news = a_new_spell || days_since(self.told_on) >= REMINDED_AFTER_D;
-                is_news.then_some(HeatNews::Caution(level))
+                is_news.then_some(HeatNews::Hot(level))
             }
             _ => None,
         };
-        if let Some(HeatNews::Caution(_)) = news {
+        if let Some(HeatNews::Hot(_)) = news {
             self.told_on = Some(today);
         }
         self.alarm = match news {
-            Some(HeatNews::Caution(HeatLevel::ExtremeDanger)) => Some(now),
+            Some(HeatNews::Hot(HeatLevel::ExtremeDanger)) => Some(now),
             Some(HeatNews::Over { .. }) => None,
             _ => self.alarm,
         };
@@ -312,7 +312,7 @@ mod tests {
             let news = look(&mut house, *level, day, 12);
             look(&mut house, HeatLevel::Bearable, day, 20);
             match news {
-                Some(HeatNews::Caution(level)) => Some(level),
+                Some(HeatNews::Hot(level)) => Some(level),
                 _ => None,
             }
         });
@@ -335,13 +335,13 @@ mod tests {
         let date = NaiveDate::from_ymd_opt(2027, 6, 1).unwrap();
         let at = |hour: u32| Time::from(date.and_hms_opt(hour, 0, 0).unwrap().and_utc());
         let mut look = |level, hour| house.look(level, at(hour), date, at(23));
-        assert_eq!(look(HeatLevel::Danger, 10), Some(HeatNews::Caution(HeatLevel::Danger)));
+        assert_eq!(look(HeatLevel::Danger, 10), Some(HeatNews::Hot(HeatLevel::Danger)));
         assert_eq!(look(HeatLevel::Bearable, 11), None, "a warning does not stand");
         assert_eq!(look(HeatLevel::Danger, 12), None, "once a day");
-        assert_eq!(look(HeatLevel::ExtremeDanger, 13), Some(HeatNews::Caution(HeatLevel::ExtremeDanger)));
+        assert_eq!(look(HeatLevel::ExtremeDanger, 13), Some(HeatNews::Hot(HeatLevel::ExtremeDanger)));
         assert_eq!(look(HeatLevel::ExtremeDanger, 14), None);
         assert_eq!(look(HeatLevel::Danger, 15), Some(HeatNews::Over { alarm: at(13) }));
-        assert_eq!(look(HeatLevel::ExtremeDanger, 16), Some(HeatNews::Caution(HeatLevel::ExtremeDanger)));
+        assert_eq!(look(HeatLevel::ExtremeDanger, 16), Some(HeatNews::Hot(HeatLevel::ExtremeDanger)));
         assert_eq!(look(HeatLevel::Bearable, 18), Some(HeatNews::Over { alarm: at(16) }));
         assert_eq!(house.due(), None);
     }

@@ -27,7 +27,7 @@ pub struct SiteSpec {
     pub morning_hour: u32,
     /// How long a quantity may stay away before its sensor counts as silent.
     pub silent_after: TimeDelta,
-    /// When people are cautioned.
+    /// When people are warned of heat.
     pub heat: HeatLimits,
     /// Whether test alarms are raised, to prove that a person is reached.
     pub test_alarms: bool,

@@ -296,7 +296,7 @@ mod tests {
         let (opening, mut verdict) = nothing_heard();
         event(&mut verdict, "opening-tonight", "east-3", opening.crack.plus_hours(1.0), json!({}));
         event(&mut verdict, "full-open", "east-3", opening.full, json!({}));
-        for (number, kind) in (1..).zip(["caution", "climate", "morning", "test", "slowing"]) {
+        for (number, kind) in (1..).zip(["heat", "climate", "morning", "test", "slowing"]) {
             event(&mut verdict, kind, "east-3", opening.full.plus_hours(f64::from(number)), json!({}));
         }
         assert!(verdict.close().unwrap().contains("2 neither of the bloom nor a morning (at most 2)"));
@@ -309,7 +309,7 @@ mod tests {
     fn an_alarm_of_the_site_is_taken_note_of_on_the_sites_topic() {
         let (opening, mut verdict) = nothing_heard();
         let mut say =
-            |repeat: u64| event(&mut verdict, "caution", "", opening.crack, json!({ "repeat": repeat })).note;
+            |repeat: u64| event(&mut verdict, "heat", "", opening.crack, json!({ "repeat": repeat })).note;
         assert_eq!(say(0), None);
         assert_eq!(say(2).unwrap().0, "anthesis/saltmarsh/acknowledge");
     }

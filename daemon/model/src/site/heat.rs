@@ -12,7 +12,7 @@ use crate::heat::{HeatLevel, HeatNews, SCALE_ENDS_C, heat_index_c};
 use crate::message::Words;
 use crate::time::Time;
 
-/// What stands behind every caution: it takes the place of no rule.
+/// What stands behind every warning of heat: it takes the place of no rule.
 const RULES_FIRST: &str = "Local rules for work in heat come first.";
 
 /// The air where it is hottest for people.
@@ -64,7 +64,7 @@ impl Site {
         match self.hottest_air(now) {
             Some(air) => {
                 let news = self.heat.look(air.level, now, now.local_date(zone), morning);
-                events.extend(news.map(|news| self.caution(now, news, &air)));
+                events.extend(news.map(|news| self.told(now, news, &air)));
             }
             None => self.heat.pass_over(now, morning),
         }
@@ -77,22 +77,22 @@ impl Site {
         }
     }
 
-    fn caution(&self, now: Time, news: HeatNews, air: &HottestAir) -> Event {
+    fn told(&self, now: Time, news: HeatNews, air: &HottestAir) -> Event {
         let site = &self.spec.name;
         let (kind, severity, limit_c, message) = match news {
-            HeatNews::Caution(HeatLevel::ExtremeDanger) => {
+            HeatNews::Hot(HeatLevel::ExtremeDanger) => {
                 let message = format!(
                     "STAY OUT of the house: extreme heat. If somebody must go in: minutes, never alone. {} {RULES_FIRST}",
                     self.feels(air)
                 );
-                (EventKind::Caution, Severity::Alarm, self.spec.heat.great_heat_c, message)
+                (EventKind::Heat, Severity::Alarm, self.spec.heat.great_heat_c, message)
             }
-            HeatNews::Caution(_) => {
+            HeatNews::Hot(_) => {
                 let message = format!(
                     "HEAT in the house: short spells, water, a second person. {} {RULES_FIRST}",
                     self.feels(air)
                 );
-                (EventKind::Caution, Severity::Warning, self.spec.heat.heat_c, message)
+                (EventKind::Heat, Severity::Warning, self.spec.heat.heat_c, message)
             }
             HeatNews::Over { .. } => {
                 let still = match air.level {
@@ -100,13 +100,13 @@ impl Site {
                     _ => " Still short spells, water, a second person.",
                 };
                 let message = format!("Extreme heat in the house is over.{still} {}", self.feels(air));
-                (EventKind::CautionOver, Severity::Warning, self.spec.heat.great_heat_c, message)
+                (EventKind::HeatOver, Severity::Warning, self.spec.heat.great_heat_c, message)
             }
         };
         let id = |kind: EventKind, time: Time| format!("{site}/{}/{time}", kind.name());
         let ends = match news {
-            HeatNews::Over { alarm } => vec![id(EventKind::Caution, alarm)],
-            HeatNews::Caution(_) => Vec::new(),
+            HeatNews::Over { alarm } => vec![id(EventKind::Heat, alarm)],
+            HeatNews::Hot(_) => Vec::new(),
         };
         Event {
             id: id(kind, now),

@@ -123,7 +123,7 @@ mod tests {
         let forward = grow(|house| house.machine.set(house.machine_wall() + TimeDelta::hours(1)));
         let told = said(&forward);
         assert!(told.len() == 2 && told[0].1.contains("was set forward by 60 min"), "{told:?}");
-        for other in ["sensor-silent", "sensor-back", "opening-tonight", "link-down"] {
+        for other in ["sensor-silent", "sensor-back", "opening-tonight", "intake-down"] {
             assert_eq!(forward.told(other), [], "{other}");
         }
         let growth = forward.growth_cm_day();

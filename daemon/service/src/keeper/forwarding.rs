@@ -15,18 +15,18 @@ impl Keeper {
                 self.urgent |= !forwarded.late.is_empty();
                 return self.batch.forwarded.add(forwarded);
             }
-            ForwarderNews::Behind { lasting, why } => (EventKind::ForwarderBehind, lasting, why),
-            ForwarderNews::Over { lasting } => (EventKind::ForwarderBehindOver, lasting, String::new()),
+            ForwarderNews::Behind { lasting, why } => (EventKind::ReadingsBehind, lasting, why),
+            ForwarderNews::Over { lasting } => (EventKind::ReadingsBehindOver, lasting, String::new()),
         };
         let since = now - TimeDelta::from_std(lasting).unwrap_or_default();
         let from = self.by_local_clocks(since);
         let message = match kind {
-            EventKind::ForwarderBehind => format!(
+            EventKind::ReadingsBehind => format!(
                 "Forwarding has stood still since {from}: {why}. Readings are kept and sent when it goes on."
             ),
             _ => format!("Forwarding, which stood still since {from}, has caught up."),
         };
-        let details = Details::Trouble { what: "influx".to_owned(), since };
+        let details = Details::Trouble { what: "readings_to".to_owned(), since };
         let event = self.site_event(now, kind, Severity::Warning, message, details);
         self.raise(&event);
     }
@@ -51,7 +51,7 @@ mod tests {
         house.keeper.hear_forwarder(ForwarderNews::Over { lasting: Duration::from_secs(2760) });
         house.live_on(TimeDelta::seconds(10));
         let since = serde_json::json!(NOON - TimeDelta::minutes(16));
-        let [behind] = &house.payloads("forwarder-behind")[..] else { panic!("one") };
+        let [behind] = &house.payloads("readings-behind")[..] else { panic!("one") };
         assert_eq!((&behind["severity"], &behind["since"]), (&"warning".into(), &since));
         assert!(behind.get("bench").is_none());
         assert_eq!(
@@ -59,7 +59,7 @@ mod tests {
             "Forwarding has stood still since 2 Jun 2027 08:44: http://127.0.0.1:8086 cannot be reached: \
              Connection refused. Readings are kept and sent when it goes on."
         );
-        let [over] = &house.payloads("forwarder-behind-over")[..] else { panic!("one") };
+        let [over] = &house.payloads("readings-behind-over")[..] else { panic!("one") };
         assert_eq!((&over["severity"], &over["since"]), (&"warning".into(), &since));
     }
 

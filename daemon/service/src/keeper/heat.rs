@@ -24,12 +24,12 @@ fn a_warning_of_the_day_is_not_told_again_after_a_restart() {
         let mut house = House::live(&["east-3", "east-4"], 1);
         // 34 °C and 60 %: a heat index of 42.2 °C; 26 °C and 60 %: 26 °C (tests/reference/heat_stress_grid.csv)
         house.in_air(34.0, 60.0, 20);
-        assert_eq!(house.told("caution").len(), 1);
+        assert_eq!(house.told("heat").len(), 1);
         house.in_air(26.0, 60.0, 60);
         house.keeper.commit().unwrap();
         let mut house = house.restart(in_order, TimeDelta::minutes(1));
         house.in_air(34.0, 60.0, 30);
-        assert_eq!(house.told("caution").len(), 1, "{:?}", house.told("caution"));
+        assert_eq!(house.told("heat").len(), 1, "{:?}", house.told("heat"));
     }
 }
 
@@ -37,8 +37,8 @@ fn a_warning_of_the_day_is_not_told_again_after_a_restart() {
 fn an_alarm_of_extreme_heat_stands_for_the_site_over_a_restart_until_it_is_cooler() {
     let mut house = House::live(&["east-3", "east-4"], 1);
     house.in_air(38.0, 60.0, 20);
-    let id = house.told("caution")[0].0.clone();
-    assert!(id.starts_with("saltmarsh/caution/"), "{id}");
+    let id = house.told("heat")[0].0.clone();
+    assert!(id.starts_with("saltmarsh/heat/"), "{id}");
     let stands = |house: &House| house.keeper.standing.list(None).as_array().unwrap().len();
     assert_eq!((stands(&house), house.keeper.standing.list(Some("east-3"))), (1, serde_json::json!([])));
     house.keeper.commit().unwrap();
@@ -46,5 +46,5 @@ fn an_alarm_of_extreme_heat_stands_for_the_site_over_a_restart_until_it_is_coole
     assert!(house.keeper.standing.stands(&id));
     house.in_air(26.0, 60.0, 40);
     house.keeper.commit().unwrap();
-    assert_eq!((stands(&house), house.told("caution").len(), house.told("caution-over").len()), (0, 1, 1));
+    assert_eq!((stands(&house), house.told("heat").len(), house.told("heat-over").len()), (0, 1, 1));
 }

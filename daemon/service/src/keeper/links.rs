@@ -217,7 +217,7 @@ impl Keeper {
         let what = watch.name.clone();
         let message = format!("{what}: the line is back.");
         let details = Details::Trouble { what, since: told.since };
-        let mut event = self.site_event(now, EventKind::LinkDownOver, Severity::Warning, message, details);
+        let mut event = self.site_event(now, EventKind::IntakeDownOver, Severity::Warning, message, details);
         event.ends.push(told.id);
         self.raise(&event);
     }
@@ -251,7 +251,7 @@ impl Keeper {
         message.push_str(&format!(". {what_to_do}"));
         let severity = if blind.is_some() { Severity::Alarm } else { Severity::Warning };
         let details = Details::Trouble { what, since };
-        let event = self.site_event(now, EventKind::LinkDown, severity, message, details);
+        let event = self.site_event(now, EventKind::IntakeDown, severity, message, details);
         if let Some(watch) = self.links.get_mut(link) {
             let as_alarm = blind.is_some();
             watch.told = Some(ToldOutage { id: event.id.clone(), since, as_alarm, back: None });

@@ -306,7 +306,7 @@ impl Record {
         let over = self.told.len().saturating_sub(TOLD_KEPT);
         self.told.drain(..over);
         let told_of_the_watch = |event: &StoredEvent| {
-            !["morning", "climate", "climate-over", "caution", "caution-over"].contains(&event.kind.as_str())
+            !["morning", "climate", "climate-over", "heat", "heat-over"].contains(&event.kind.as_str())
         };
         self.mirror_due |= !batch.checkpoints.is_empty()
             || !batch.alarms.is_empty()

@@ -197,7 +197,7 @@ mod tests {
     }
 
     fn kinds(house: &House) -> Vec<String> {
-        ["sensor-silent", "sensor-back", "link-down", "link-down-over"]
+        ["sensor-silent", "sensor-back", "intake-down", "intake-down-over"]
             .iter()
             .flat_map(|kind| {
                 house
@@ -308,14 +308,14 @@ mod tests {
             house.chatter(&all[2..], minutes(13));
             assert_eq!(kinds(&house), [""; 0]);
             house.chatter(&all[2..], minutes(120));
-            assert_eq!(kinds(&house), ["saltmarsh/link-down"], "port gone: {port_gone}");
-            let told = &house.payloads("link-down")[0];
+            assert_eq!(kinds(&house), ["saltmarsh/intake-down"], "port gone: {port_gone}");
+            let told = &house.payloads("intake-down")[0];
             assert_eq!(told["severity"], "warning");
             let message = told["message"].as_str().unwrap();
             assert!(message.starts_with("line-0: nothing since Wed 09:29 ("), "{message}");
             assert!(message.contains("; not read: east-3, east-4. Check "), "{message}");
             house.chatter(&all, minutes(30));
-            assert_eq!(kinds(&house), ["saltmarsh/link-down", "saltmarsh/link-down-over"]);
+            assert_eq!(kinds(&house), ["saltmarsh/intake-down", "saltmarsh/intake-down-over"]);
         }
     }
 
@@ -326,8 +326,8 @@ mod tests {
         house.has_bud("east-3");
         house.chatter(&TWO, minutes(5));
         house.live_on(minutes(90));
-        assert_eq!(kinds(&house), ["saltmarsh/link-down"]);
-        let told = &house.payloads("link-down")[0];
+        assert_eq!(kinds(&house), ["saltmarsh/intake-down"]);
+        let told = &house.payloads("intake-down")[0];
         assert_eq!(told["severity"], "alarm");
         let message = told["message"].as_str().unwrap();
         assert!(message.starts_with("NOT WATCHED, in bud or open: east-3. Look by eye"), "{message}");
@@ -346,7 +346,7 @@ mod tests {
         house.chatter(&TWO, minutes(30));
         house.live_on(minutes(60));
         let severities = |house: &House| -> Vec<String> {
-            house.payloads("link-down").iter().map(|told| told["severity"].as_str().unwrap().into()).collect()
+            house.payloads("intake-down").iter().map(|told| told["severity"].as_str().unwrap().into()).collect()
         };
         assert_eq!(severities(&house), ["warning"]);
         house.has_bud("east-3");
@@ -354,7 +354,7 @@ mod tests {
         assert_eq!(severities(&house), ["warning", "alarm"]);
         assert_eq!(
             kinds(&house),
-            ["saltmarsh/link-down", "saltmarsh/link-down"],
+            ["saltmarsh/intake-down", "saltmarsh/intake-down"],
             "and nothing of its benches"
         );
         house.chatter(&TWO, minutes(5));
@@ -371,7 +371,7 @@ mod tests {
         house.chatter(&TWO[1..], minutes(10));
         assert_eq!(
             kinds(&house),
-            ["saltmarsh/link-down", "saltmarsh/link-down-over"],
+            ["saltmarsh/intake-down", "saltmarsh/intake-down-over"],
             "it has time to speak"
         );
         house.chatter(&TWO[1..], minutes(10));
@@ -413,9 +413,9 @@ mod tests {
         house.live_on(minutes(30));
         let mut house = house.restart(true, minutes(5));
         house.live_on(minutes(60));
-        assert_eq!(kinds(&house), ["saltmarsh/link-down"]);
+        assert_eq!(kinds(&house), ["saltmarsh/intake-down"]);
         house.chatter(&one, minutes(5));
-        assert_eq!(kinds(&house), ["saltmarsh/link-down", "saltmarsh/link-down-over"]);
+        assert_eq!(kinds(&house), ["saltmarsh/intake-down", "saltmarsh/intake-down-over"]);
         assert_eq!(house.keeper.standing.list(None).as_array().unwrap().len(), 0);
     }
 
@@ -465,8 +465,8 @@ mod tests {
         let mut house = house.restart(true, minutes(60));
         house.link_is_down(0);
         house.live_on(minutes(40));
-        assert_eq!(kinds(&house), ["saltmarsh/link-down"]);
-        let told = &house.payloads("link-down")[0];
+        assert_eq!(kinds(&house), ["saltmarsh/intake-down"]);
+        let told = &house.payloads("intake-down")[0];
         let message = told["message"].as_str().unwrap();
         assert!(
             message.contains("east-4. Look") && message.contains("not read: east-3, east-4"),

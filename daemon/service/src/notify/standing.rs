@@ -31,7 +31,7 @@ pub const MAX_STANDING: usize = 500;
 /// The kinds of alarm from the gravest down, by how soon it is too late to act. One not named here comes last, but for `test`.
 const GRAVEST_FIRST: [&str; 8] = [
     "opening-tonight",
-    "caution",
+    "heat",
     "receptive-ending",
     "climate",
     "pollen-shed",
@@ -255,7 +255,7 @@ impl Standing {
 
     /// The outages of lines that stand: id, instant, and the line's name as its event gives it.
     pub fn outages(&self) -> Vec<(String, Time, String)> {
-        let outages = self.alarms.iter().filter(|row| row.kind == EventKind::LinkDown.name());
+        let outages = self.alarms.iter().filter(|row| row.kind == EventKind::IntakeDown.name());
         let what =
             |row: &Alarm| row.payload.get("what").and_then(Value::as_str).unwrap_or_default().to_owned();
         outages.map(|row| (row.event_id.clone(), row.raised, what(row))).collect()

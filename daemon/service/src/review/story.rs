@@ -161,16 +161,16 @@ pub(super) fn blooms(reader: &Reader, bench: Option<&str>) -> Result<Vec<Story>,
     Ok(stories)
 }
 
-/// The events of a bench in a span, and the cautions of its house, in the order of time.
+/// The events of a bench in a span, and the heat in its house, in the order of time.
 ///
 /// # Errors
 /// The record's troubles.
 pub fn events(reader: &Reader, bench: &str, from: Time, until: Time) -> Result<Vec<Told>, StoreError> {
     let filter = EventFilter { from: Some(from), until: Some(until), ..EventFilter::default() };
-    let cautions = [EventKind::Caution.name(), EventKind::CautionOver.name()];
+    let heat = [EventKind::Heat.name(), EventKind::HeatOver.name()];
     let mut events = Vec::new();
     reader.events(filter, |_, event| {
-        let of_the_house = event.bench.is_none() && cautions.contains(&&*event.kind);
+        let of_the_house = event.bench.is_none() && heat.contains(&&*event.kind);
         if of_the_house || event.bench.as_deref() == Some(bench) {
             events.push(Told::of(event));
         }

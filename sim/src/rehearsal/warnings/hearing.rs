@@ -111,19 +111,19 @@ mod tests {
 
     #[test]
     fn a_warning_is_well_only_when_it_came_once_named_its_benches_and_was_taken_back() {
-        let line = ACTS.iter().find(|act| act.warning == "link-down").unwrap();
-        let down = ("link-down", "warning", "not read: east-3 (AT-0412), east-4 (AT-0421)");
-        let over = ("link-down-over", "warning", "the line is back");
+        let line = ACTS.iter().find(|act| act.warning == "intake-down").unwrap();
+        let down = ("intake-down", "warning", "not read: east-3 (AT-0412), east-4 (AT-0421)");
+        let over = ("intake-down-over", "warning", "the line is back");
         let faults = |events: &[(&str, &str, &str)]| hearing(events).faults(line).join("; ");
         assert_eq!(faults(&[down, over]), "");
-        assert_eq!(faults(&[down]), "link-down-over did not come");
-        assert_eq!(faults(&[over]), "link-down did not come");
-        assert_eq!(faults(&[down, down, over]), "link-down came 2 times");
-        let short = ("link-down", "warning", "not read: east-3 (AT-0412)");
-        assert!(faults(&[short, over]).starts_with("link-down named [\"east-3\"]"));
+        assert_eq!(faults(&[down]), "intake-down-over did not come");
+        assert_eq!(faults(&[over]), "intake-down did not come");
+        assert_eq!(faults(&[down, down, over]), "intake-down came 2 times");
+        let short = ("intake-down", "warning", "not read: east-3 (AT-0412)");
+        assert!(faults(&[short, over]).starts_with("intake-down named [\"east-3\"]"));
         assert_eq!(
-            faults(&[("link-down", "alarm", down.2), over]),
-            "link-down came as alarm, not as warning"
+            faults(&[("intake-down", "alarm", down.2), over]),
+            "intake-down came as alarm, not as warning"
         );
         let silent = ("sensor-silent", "warning", "east-3: no air temperature");
         assert_eq!(faults(&[down, silent, over]), "sensor-silent/1 came with it");
