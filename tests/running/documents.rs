@@ -121,6 +121,7 @@ fn hear(listener: &Listener, last: &str, kinds: &mut Kinds) {
 fn in_general(topic: &str) -> String {
     let levels: Vec<&str> = topic.split('/').collect();
     match levels[..] {
+        [_, _, "say", severity] => format!("PREFIX/SITE/say/{severity}"),
         [_, _, _, last] => format!("PREFIX/SITE/BENCH/{last}"),
         [_, _, last] => format!("PREFIX/SITE/{last}"),
         _ => topic.to_owned(),

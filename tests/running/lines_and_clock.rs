@@ -36,7 +36,7 @@ fn a_line_that_falls_silent_is_told_once_and_not_once_a_bench() {
         |bench: &str| house.figure(&format!("SELECT count(*) FROM series WHERE bench = '{bench}'"));
     // the state of both benches shows that they were heard
     for bench in ["east-3", "east-4"] {
-        let topic = format!("anthesis/saltmarsh/{bench}/state");
+        let topic = format!("anthesis/saltmarsh/{bench}/now");
         saying(&mut port, &round(bench), || listener.until(|heard| heard.topic == topic));
     }
     let heard = listener.until(|heard| heard.topic == "anthesis/saltmarsh/event");

@@ -161,7 +161,7 @@ fn a_password_is_asked_of_everybody_for_everything() {
         "/live",
         "/tonight",
         "/calendar.ics",
-        "/healthz/live",
+        "/watch/moving",
         "/api/house",
         "/api/openapi.json",
         "/metrics",
@@ -204,7 +204,7 @@ fn nothing_is_answered_under_a_foreign_name_or_to_another_site() {
     let mut port = Port::open(&house.path("line")).unwrap();
     let service = Service::start(&house);
     let at = page_of(&service);
-    eventually("the keeper has told what the house is like", || get(at, "/healthz/ready").status == 200);
+    eventually("the keeper has told what the house is like", || get(at, "/watch/serving").status == 200);
     let own = at.to_string();
     let with = |line: &str, headers: &[(&str, &str)], body: &str| ask(at, line, headers, body).status;
 
@@ -251,7 +251,7 @@ fn every_answer_binds_the_browser_and_every_request_is_bounded() {
         .and_then(|rest| rest.split('"').next())
         .map(str::to_owned);
     let style = format!("/look-{}", style.expect("a style sheet"));
-    for path in ["/", "/healthz/live", &style, "/nothing"] {
+    for path in ["/", "/watch/moving", &style, "/nothing"] {
         let Answer { head, .. } = get(at, path);
         for wanted in [
             "content-security-policy: default-src 'none';",
@@ -309,22 +309,22 @@ fn health_is_told_by_the_facts_of_the_watchdog() {
         let Answer { status, body, .. } = get(at, path);
         (status, serde_json::from_str::<serde_json::Value>(&body).expect("JSON"))
     };
-    eventually("it is ready", || health("/healthz/ready").0 == 200);
-    let (status, live) = health("/healthz/live");
+    eventually("it is ready", || health("/watch/serving").0 == 200);
+    let (status, live) = health("/watch/moving");
     assert!(
         status == 200 && live["well"] == true && live["stuck"].as_array().expect("a list").is_empty(),
         "{live}"
     );
     let frozen = Frozen::threads(&service, "keeper");
-    eventually("the keeper is stuck", || health("/healthz/live").0 == 503);
-    let (status, ready) = health("/healthz/ready");
+    eventually("the keeper is stuck", || health("/watch/moving").0 == 503);
+    let (status, ready) = health("/watch/serving");
     assert!(status == 503 && ready["stuck"] == serde_json::json!(["keeper"]), "{ready}");
     // the figures and the page itself say so, too
     let figures = get(at, "/metrics").body;
-    assert!(figures.contains("anthesisd_live 0.0") && figures.contains("anthesisd_ready 0.0"), "{figures}");
+    assert!(figures.contains("anthesisd_moving 0.0") && figures.contains("anthesisd_serving 0.0"), "{figures}");
     assert!(get(at, "/").body.contains("Part of the watch hangs (keeper)"));
     drop(frozen);
-    eventually("it lives again", || health("/healthz/live").0 == 200);
+    eventually("it lives again", || health("/watch/moving").0 == 200);
 }
 
 #[test]

@@ -156,6 +156,8 @@ impl EventKind {
 /// One event. As JSON it is the payload that deploy/PROGRAMS.md describes; the fields that only the service needs are left out of it.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Event {
+    /// One sentence for a phone: what, and what to do. First, for a client may show no more than the beginning.
+    pub message: String,
     /// BLOOM/EVENT/ordinal, BENCH/EVENT/time where there is no bloom, or SITE/EVENT/time where there is no bench.
     pub id: String,
     /// The instant it speaks of.
@@ -176,8 +178,6 @@ pub struct Event {
     pub kind: EventKind,
     /// What it asks of a person.
     pub severity: Severity,
-    /// One sentence for a phone: what, and what to do.
-    pub message: String,
     /// The evidence.
     #[serde(flatten)]
     pub details: Details,

@@ -51,7 +51,7 @@ impl Audience {
     /// Leaves the broker as it was found, when the service of these benches has stopped.
     pub(super) async fn leave(mut self, benches: &[&str]) {
         if self.others_use_it {
-            let of_bench = |bench: &&str| [self.topics.alarm(Some(bench)), self.topics.state(bench)];
+            let of_bench = |bench: &&str| [self.topics.alarm(Some(bench)), self.topics.now(bench)];
             let of_site = [self.topics.alarm(None), self.topics.daemon()];
             self.phone.clear(benches.iter().flat_map(of_bench).chain(of_site).collect()).await;
         }

@@ -9,6 +9,8 @@ use super::phone::Heard;
 const ZONE: chrono_tz::Tz = chrono_tz::America::Halifax;
 /// Topics of messages without their mark that are named; more say nothing new.
 const UNMARKED_NAMED: usize = 5;
+/// How a bare sentence of a rehearsal begins.
+const SAID_MARK: &[u8] = b"REHEARSAL: ";
 
 /// The messages of one site.
 #[derive(Debug)]
@@ -35,18 +37,27 @@ impl Inbox {
         self.messages
     }
 
-    /// A message of the service: the end of its topic, and what it says. `None` for what people publish, and for others' sites.
+    /// A message of the service: the end of its topic, and what it says. `None` for a bare sentence, for what people publish, and for
+    /// others' sites.
     pub(super) fn open<'a>(&mut self, heard: &'a Heard) -> Option<(&'a str, Value)> {
         let place = heard.topic.strip_prefix(&self.base)?;
         if place.ends_with("acknowledge") || place.ends_with("sign") {
             return None;
         }
         self.messages += 1;
+        if place.starts_with("say/") {
+            self.check_mark(heard, heard.payload.starts_with(SAID_MARK));
+            return None;
+        }
         let payload: Value = serde_json::from_slice(&heard.payload).unwrap_or(Value::Null);
-        if !is_marked(&payload) && self.unmarked.len() < UNMARKED_NAMED {
+        self.check_mark(heard, is_marked(&payload));
+        Some((place, payload))
+    }
+
+    fn check_mark(&mut self, heard: &Heard, is_marked: bool) {
+        if !is_marked && self.unmarked.len() < UNMARKED_NAMED {
             self.unmarked.push(heard.topic.clone());
         }
-        Some((place, payload))
     }
 
     /// What is wrong with the messages so far, if anything is.

@@ -26,7 +26,7 @@ fn the_last_will_speaks_for_a_service_that_is_gone() {
 fn states_are_told_on_change_and_all_of_them_to_a_new_broker() {
     let mut broker = Mosquitto::plain();
     let house = House::new(spec(&broker), brisk());
-    let (east, west, daemon) = (topics().state("east-3"), topics().state("west-1"), topics().daemon());
+    let (east, west, daemon) = (topics().now("east-3"), topics().now("west-1"), topics().daemon());
     let told = |broker: &Mosquitto| {
         broker.received().into_iter().map(|(topic, bytes)| format!("{topic} {bytes}")).collect::<Vec<_>>()
     };

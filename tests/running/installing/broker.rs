@@ -52,7 +52,7 @@ fn a_stranger_cannot_acknowledge_book_a_sign_or_inject_readings() {
     let acknowledge = ("anthesis/saltmarsh/acknowledge", "{\"id\":\"x\",\"by\":\"nobody\"}");
     let acknowledge_bench = ("anthesis/saltmarsh/east-3/acknowledge", "{\"id\":\"x\",\"by\":\"nobody\"}");
     let reading = ("anthesis/saltmarsh/east-3/reading", "[{\"n\":\"rim-range\",\"u\":\"m\",\"v\":0.3}]");
-    let spoken = ["east-3/event", "east-3/alarm", "east-3/state", "event", "alarm", "daemon"]
+    let spoken = ["east-3/event", "east-3/alarm", "east-3/now", "event", "alarm", "say/alarm", "daemon"]
         .map(|topic| (format!("anthesis/saltmarsh/{topic}"), "{\"by\":\"nobody\"}"));
     let spoken = spoken.iter().map(|(topic, payload)| (topic.as_str(), *payload));
     // nobody comes in without a name and its own password
@@ -72,7 +72,7 @@ fn a_stranger_cannot_acknowledge_book_a_sign_or_inject_readings() {
         assert!(broker.publish_as(Some(login), topic, payload), "{login:?} {topic}");
         tried += 1;
     }
-    assert_eq!(tried, 7 + 3 + 10);
+    assert_eq!(tried, 8 + 3 + 11);
     // what is allowed arrives, and comes after all that was dropped
     assert!(broker.publish_as(Some(BOARDS), reading.0, reading.1));
     assert!(broker.publish_as(Some(GROWER), sign.0, "{\"sign\":\"opened\",\"by\":\"ann\"}"));

@@ -87,14 +87,14 @@ fn connections_of_one_address_shut_out_nobody() {
         let _held = holding(HERE, at, 400, said);
         for _ in 0..5 {
             assert!(gets_in(ELSEWHERE, at, "/"), "somebody else, {said:?}");
-            assert!(gets_in(HERE, at, "/healthz/live"), "the same address, {said:?}");
+            assert!(gets_in(HERE, at, "/watch/moving"), "the same address, {said:?}");
         }
     }
     // from many addresses, too
     let _held: Vec<_> =
         (1..=40).map(|number| holding(stranger(number), at, 12, "GET / HTTP/1.1\r\n")).collect();
     for _ in 0..5 {
-        assert!(gets_in(ELSEWHERE, at, "/") && gets_in(HERE, at, "/healthz/live"));
+        assert!(gets_in(ELSEWHERE, at, "/") && gets_in(HERE, at, "/watch/moving"));
     }
     // the open page was left in peace: what it hears goes on
     open.set_nonblocking(true).expect("it need not wait");

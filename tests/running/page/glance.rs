@@ -32,7 +32,7 @@ fn a_house_that_is_not_read_never_says_that_all_is_well() {
     let service = Service::start(&house);
     let at = page_of(&service);
     eventually("the keeper has told what the house is like", || {
-        !first_headline(at).is_empty() && get(at, "/healthz/ready").status == 200
+        !first_headline(at).is_empty() && get(at, "/watch/serving").status == 200
     });
     // it has just started, and has heard nothing
     let page = get(at, "/").body;

@@ -207,8 +207,8 @@ fn figures_are_read_by_another_parser_and_say_what_the_facts_say() {
     let line = json!({ "link": house.path("line") });
     let taken = shown()["working"]["readings_taken"].as_f64().expect("a count");
     for (name, labels, wanted) in [
-        ("anthesisd_live", &none, 1.0),
-        ("anthesisd_ready", &none, 1.0),
+        ("anthesisd_moving", &none, 1.0),
+        ("anthesisd_serving", &none, 1.0),
         ("anthesisd_run", &none, 1.0),
         ("anthesisd_store_readable", &none, 1.0),
         ("anthesisd_store_writable", &none, 1.0),
@@ -231,7 +231,7 @@ fn figures_are_read_by_another_parser_and_say_what_the_facts_say() {
     for (name, labels) in [
         ("anthesisd_newest_reading_age_seconds", &bench),
         // the booked sign waits for a server that is not there
-        ("anthesisd_forwarder_backlog_seconds", &none),
+        ("anthesisd_readings_behind_seconds", &none),
     ] {
         let age_s = figures.find(name, labels).expect("it is told");
         assert!(age_s > 0.0 && age_s < 120.0, "{name}: {age_s}");
@@ -267,7 +267,7 @@ fn programs_hear_in_json_what_is_wrong_and_what_to_do() {
     for (line, headers, status, says) in [
         ("GET /api/house", &[][..], 401, "password"),
         ("GET /metrics", &[], 401, "password"),
-        ("GET /healthz/live", &[], 401, "password"),
+        ("GET /watch/moving", &[], 401, "password"),
         ("GET /api/house", &[ROBIN, foreign], 403, "names"),
         ("GET /api/benches/west-9", &[ROBIN], 404, "west-9"),
         ("GET /api/nothing", &[ROBIN], 404, "/api/openapi.json"),

@@ -1,4 +1,4 @@
-//! What a bench is like now, for the state topic.
+//! What a bench is like now, for its topic `now`.
 
 use std::borrow::Cow;
 use std::sync::Arc;

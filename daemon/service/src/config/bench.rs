@@ -48,8 +48,8 @@ impl HeightDatum {
 /// What a ranger assumes unless told: the speed of sound in dry air at 20 °C, m/s.
 const ASSUMED_SPEED_M_S: f64 = 343.2;
 
-/// Topics of the site itself, which a bench's topic would collide with.
-const RESERVED: [&str; 4] = ["daemon", "event", "alarm", "acknowledge"];
+/// Names of the site itself in topics and readings, which a bench of the same name would be taken for.
+const RESERVED: [&str; 7] = ["daemon", "event", "alarm", "acknowledge", "say", "mains", "battery"];
 
 /// Reads one `[[bench]]`; `seen` holds the ids of those before it.
 pub(super) fn bench(
@@ -89,7 +89,7 @@ fn id(value: &DeValue<'_>) -> Read<String> {
     let id = text(value)?;
     if RESERVED.contains(&id.as_str()) {
         return Err(
-            "is the name of a topic of the site itself; give the bench another id, such as \"east-3\""
+            "is a name of the site itself, in its topics or its readings; give the bench another id, such as \"east-3\""
                 .to_owned(),
         );
     }

@@ -137,12 +137,17 @@ impl Voice {
         }
     }
 
-    /// The payload as it leaves the house: a rehearsal says so, in the field `rehearsal` and ahead of the message.
-    fn payload(&self, mut value: Value) -> String {
+    /// What leaves the house: a rehearsal says so, in the field `rehearsal` and ahead of the message.
+    fn marked(&self, mut value: Value) -> Value {
         if self.rehearsal {
             mark_rehearsal(&mut value);
         }
-        value.to_string()
+        value
+    }
+
+    /// The same, as text.
+    fn payload(&self, value: Value) -> String {
+        text_of(&self.marked(value))
     }
 }
 
@@ -151,6 +156,34 @@ fn withdraw_those_over(caller: &Caller, batch: &Batch) {
     let over = |alarm: &&Alarm| alarm.acknowledged.is_some() || alarm.ended.is_some();
     for alarm in batch.alarms.iter().filter(over) {
         caller.withdraw(&alarm.event_id);
+    }
+}
+
+/// An event, or a repeat of one, as it leaves the house.
+struct Said {
+    payload: String,
+    sentence: String,
+    severity: Severity,
+}
+
+impl Said {
+    fn new(payload: String, event: &Value, severity: Severity) -> Self {
+        let sentence = event.get("message").and_then(Value::as_str).unwrap_or_default().to_owned();
+        Self { payload, sentence, severity }
+    }
+}
+
+/// JSON with `message` first, for a client may show no more than the beginning.
+fn text_of(value: &Value) -> String {
+    match value {
+        Value::Object(fields) => {
+            let (message, others): (Vec<_>, Vec<_>) = fields.iter().partition(|(name, _)| *name == "message");
+            let field = |(name, value): (&String, &Value)| format!("{}:{value}", Value::from(name.as_str()));
+            let fields: Vec<String> = message.into_iter().chain(others).map(field).collect();
+            format!("{{{}}}", fields.join(","))
+        }
+        Value::Array(items) => format!("[{}]", items.iter().map(text_of).collect::<Vec<_>>().join(",")),
+        other => other.to_string(),
     }
 }
 
@@ -174,13 +207,13 @@ impl Keeper {
             return;
         }
         let now = self.now();
-        let payload = match serde_json::to_value(event) {
-            Ok(value) => value,
+        let value = match serde_json::to_value(event) {
+            Ok(value) => self.voice.marked(value),
             Err(error) => return error!(id = event.id, "an event cannot be written as JSON: {error}"),
         };
-        let text = match serde_json::to_string(event) {
+        let payload = match serde_json::to_string(event) {
             Ok(text) if !self.voice.rehearsal => text,
-            _ => self.voice.payload(payload),
+            _ => text_of(&value),
         };
         self.batch.events.push(StoredEvent {
             id: event.id.clone(),
@@ -188,7 +221,7 @@ impl Keeper {
             time: event.time,
             kind: event.kind.name().to_owned(),
             severity: event.severity,
-            payload: text.clone(),
+            payload: payload.clone(),
             after_fed: self.fed,
         });
         self.urgent = true;
@@ -210,7 +243,8 @@ impl Keeper {
             return;
         }
         let alarm = event.severity == Severity::Alarm;
-        self.tell(event.bench.as_deref(), text, alarm.then(|| event.id.clone()), false);
+        let said = Said::new(payload, &value, event.severity);
+        self.tell(event.bench.as_deref(), said, alarm.then(|| event.id.clone()), false);
         match self.standing.raise(event, now) {
             Ok(rows) => self.tell_changed(rows),
             Err(error) => error!(id = event.id, "an alarm cannot be written as JSON: {error}"),
@@ -224,8 +258,9 @@ impl Keeper {
         // not only where a list is told: the alarm command waits for the commit, too
         self.urgent |= !due.repeats.is_empty();
         for repeat in due.repeats {
-            let payload = self.voice.payload(repeat.payload);
-            self.tell(repeat.bench.as_deref(), payload, Some(repeat.event_id), repeat.unanswered);
+            let value = self.voice.marked(repeat.payload);
+            let said = Said::new(text_of(&value), &value, Severity::Alarm);
+            self.tell(repeat.bench.as_deref(), said, Some(repeat.event_id), repeat.unanswered);
         }
         self.tell_changed(due.changed);
     }
@@ -241,19 +276,29 @@ impl Keeper {
         }
     }
 
-    /// Puts an event's payload to the ways out: the outbox, and for an alarm, which is given by its id, the alarm command, for
-    /// one that nobody answers at once.
-    fn tell(&mut self, bench: Option<&str>, payload: String, alarm: Option<String>, unanswered: bool) {
+    /// Puts an event to the ways out: the outbox, and for an alarm, which is given by its id, the alarm command, for one that
+    /// nobody answers at once.
+    fn tell(&mut self, bench: Option<&str>, said: Said, alarm: Option<String>, unanswered: bool) {
+        let Said { payload, sentence, severity } = said;
         if let (Some(event_id), Some(_)) = (&alarm, &self.voice.caller) {
             self.voice.calls.retain(|pending| pending.call.event_id != *event_id);
             let call = Call { event_id: event_id.clone(), payload: payload.clone(), row: None, unanswered };
             self.voice.calls.push(Pending { call, offered: false });
         }
+        let importance = if alarm.is_some() { Importance::Alarm } else { Importance::Event };
+        // before the event: messages leave in their order, so once the broker has the event it has its sentence, too
+        self.send(Message {
+            topic: self.voice.topics.say(severity),
+            payload: sentence,
+            retain: false,
+            importance,
+            displaces: alarm.as_ref().map(|id| format!("say {id}")),
+        });
         self.send(Message {
             topic: self.voice.topics.event(bench),
             payload,
             retain: false,
-            importance: if alarm.is_some() { Importance::Alarm } else { Importance::Event },
+            importance,
             displaces: alarm,
         });
     }

@@ -66,7 +66,7 @@ mod tests {
     use super::*;
 
     fn states(payloads: [&str; 3]) -> Vec<StateMessage> {
-        let topics = ["east-3/state", "west-1/state", "daemon"];
+        let topics = ["east-3/now", "west-1/now", "daemon"];
         let state = |(topic, payload): (&str, &str)| StateMessage {
             topic: topic.to_owned(),
             payload: payload.to_owned(),
@@ -88,12 +88,12 @@ mod tests {
             acknowledged.into_iter().chain(others).map(said).collect::<Vec<_>>()
         };
         let first = states(["1", "2", "up"]);
-        assert_eq!(told(&first, 0), ["daemon up", "east-3/state 1", "west-1/state 2"]);
+        assert_eq!(told(&first, 0), ["daemon up", "east-3/now 1", "west-1/now 2"]);
         assert_eq!(told(&first, 60), [""; 0]);
         let second = states(["1", "3", "up"]);
-        assert_eq!(told(&second, 60), ["west-1/state 3"]);
+        assert_eq!(told(&second, 60), ["west-1/now 3"]);
         let third = states(["4", "3", "up"]);
         assert_eq!(told(&third, 64), [""; 0]);
-        assert_eq!(told(&third, 65), ["east-3/state 4"]);
+        assert_eq!(told(&third, 65), ["east-3/now 4"]);
     }
 }

@@ -1,5 +1,7 @@
 //! The topics of deploy/PROGRAMS.md, built and read in one place.
 
+use bloom_model::event::Severity;
+
 /// The topics of one site.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Topics {
@@ -48,9 +50,14 @@ impl Topics {
         self.of(bench, "alarm")
     }
 
-    /// A bench's newest values.
-    pub fn state(&self, bench: &str) -> String {
-        self.of(Some(bench), "state")
+    /// What a bench is like now: its newest values.
+    pub fn now(&self, bench: &str) -> String {
+        self.of(Some(bench), "now")
+    }
+
+    /// The bare sentences of all events of that severity, of the site and of its benches: for a phone's lock screen.
+    pub fn say(&self, severity: Severity) -> String {
+        format!("{}/say/{}", self.base, severity.name())
     }
 
     /// What to subscribe to, to hear what people ask for: every bench by a wildcard, so that a mistyped bench is heard and
@@ -93,7 +100,8 @@ mod tests {
         assert_eq!(topics.event(Some("east-3")), "anthesis/saltmarsh/east-3/event");
         assert_eq!(topics.alarm(None), "anthesis/saltmarsh/alarm");
         assert_eq!(topics.alarm(Some("east-3")), "anthesis/saltmarsh/east-3/alarm");
-        assert_eq!(topics.state("east-3"), "anthesis/saltmarsh/east-3/state");
+        assert_eq!(topics.now("east-3"), "anthesis/saltmarsh/east-3/now");
+        assert_eq!(topics.say(Severity::Alarm), "anthesis/saltmarsh/say/alarm");
     }
 
     #[test]
@@ -128,9 +136,9 @@ mod tests {
             assert!(heard(&format!("anthesis/saltmarsh/{topic}")), "{topic}");
         }
         assert!(heard(&topics.check()), "what we say to ourselves");
-        for topic in
-            [topics.daemon(), topics.event(None), topics.alarm(Some("east-3")), topics.state("east-3")]
-        {
+        let says = [Severity::Notice, Severity::Warning, Severity::Alarm].map(|severity| topics.say(severity));
+        let others = [topics.daemon(), topics.event(None), topics.alarm(Some("east-3")), topics.now("east-3")];
+        for topic in says.into_iter().chain(others) {
             assert!(rumqttc::valid_topic(&topic) && !heard(&topic), "{topic}");
         }
     }

@@ -165,7 +165,7 @@ fn is_for_programs(path: &str) -> bool {
 }
 
 fn is_of_health(path: &str) -> bool {
-    path.starts_with("/healthz/")
+    path.starts_with("/watch/")
 }
 
 fn ask() -> Response {

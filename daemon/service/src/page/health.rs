@@ -1,4 +1,4 @@
-//! Whether the daemon lives and whether it is ready, for machines that look after it: the facts of the watchdog.
+//! Whether the watch moves on and whether it serves, for machines that look after it: the facts of the watchdog.
 
 use std::sync::Arc;
 
@@ -18,20 +18,20 @@ pub(super) struct Health {
     pub(super) well: bool,
     /// The stages that have not moved on in time.
     stuck: Vec<String>,
-    /// The stages that have not begun yet; told where readiness is asked for.
+    /// The stages that have not begun yet; told where it is asked whether the watch serves.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     not_begun: Vec<String>,
 }
 
 impl Health {
     /// Every stage that has begun moves on.
-    pub(super) fn live(house: &House) -> Self {
+    pub(super) fn moving(house: &House) -> Self {
         let stuck = house.stuck();
         Self { well: stuck.is_empty(), stuck, not_begun: Vec::new() }
     }
 
     /// Every stage has begun and moves on, and the keeper has told what the house is like.
-    pub(super) fn ready(house: &House) -> Self {
+    pub(super) fn serving(house: &House) -> Self {
         let (stuck, not_begun) = (house.stuck(), house.watch.not_begun());
         let well = stuck.is_empty() && not_begun.is_empty() && house.facts().is_some();
         Self { well, stuck, not_begun }
@@ -45,12 +45,12 @@ impl IntoResponse for Health {
     }
 }
 
-/// `GET /healthz/live`
-pub(super) async fn live(State(house): State<Arc<House>>) -> Health {
-    Health::live(&house)
+/// `GET /watch/moving`
+pub(super) async fn moving(State(house): State<Arc<House>>) -> Health {
+    Health::moving(&house)
 }
 
-/// `GET /healthz/ready`
-pub(super) async fn ready(State(house): State<Arc<House>>) -> Health {
-    Health::ready(&house)
+/// `GET /watch/serving`
+pub(super) async fn serving(State(house): State<Arc<House>>) -> Health {
+    Health::serving(&house)
 }

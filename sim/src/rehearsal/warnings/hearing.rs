@@ -30,7 +30,7 @@ impl Hearing {
     /// Takes a message and gives the line that is shown of it.
     pub(super) fn hear(&mut self, heard: &Heard) -> Option<String> {
         let (place, payload) = self.inbox.open(heard)?;
-        if let Some(bench) = place.strip_suffix("/state") {
+        if let Some(bench) = place.strip_suffix("/now") {
             self.benches.insert(bench.to_owned());
         }
         let said = Said::read(&payload).filter(|_| place.ends_with("event"))?;

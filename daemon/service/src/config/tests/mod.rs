@@ -180,10 +180,13 @@ fn limits_rise_are_possible_and_enclose() {
 fn a_bench_has_an_id_of_its_own_that_no_topic_has() {
     for (id, said) in [
         ("East 3", "is no id"),
-        ("daemon", "is the name of a topic"),
-        ("event", "is the name of a topic"),
-        ("alarm", "is the name of a topic"),
-        ("acknowledge", "is the name of a topic"),
+        ("daemon", "is a name of the site"),
+        ("event", "is a name of the site"),
+        ("alarm", "is a name of the site"),
+        ("acknowledge", "is a name of the site"),
+        ("say", "is a name of the site"),
+        ("mains", "is a name of the site"),
+        ("battery", "is a name of the site"),
         ("", "is empty"),
     ] {
         let message = refused(&format!("{SITE}[[bench]]\nid = \"{id}\"\nprofile = \"titan-arum\"\n"));

@@ -39,7 +39,7 @@ impl Keeper {
             let Some(view) = view else { continue };
             match serde_json::to_value(view) {
                 Ok(value) => states.push(StateMessage {
-                    topic: self.voice.topics.state(&bench.spec().id),
+                    topic: self.voice.topics.now(&bench.spec().id),
                     payload: self.voice.payload(value),
                     qos1: false,
                 }),

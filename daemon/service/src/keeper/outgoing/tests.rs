@@ -81,6 +81,17 @@ impl House {
         id
     }
 
+    /// What waits for the broker: the ends of the topics, and the payloads.
+    fn outbox(&self) -> Vec<(String, String)> {
+        let (mut rows, mut after) = (Vec::new(), 0);
+        while let Some(row) = self.reader.oldest_outgoing(after).unwrap() {
+            after = row.id;
+            let end = row.topic.strip_prefix("anthesis/saltmarsh/").unwrap().to_owned();
+            rows.push((end, row.payload));
+        }
+        rows
+    }
+
     pub(in crate::keeper) fn row_of(&self, id: &str) -> Option<i64> {
         let mut after = 0;
         while let Some(row) = self.reader.oldest_outgoing(after).unwrap() {
@@ -118,6 +129,37 @@ fn an_alarm_is_handed_over_when_it_is_committed_and_let_go_when_the_broker_has_i
     assert!(waiting[0].row > row);
     house.keeper.hear_broker(BrokerNews::Delivered(row.unwrap()));
     assert_eq!(house.caller.waiting(), waiting, "the row before says nothing of this one");
+}
+
+#[test]
+fn an_event_goes_out_as_a_bare_sentence_too_and_its_message_comes_first() {
+    for rehearsal in [false, true] {
+        let mut house = House::new(true, rehearsal);
+        house.raise(EventKind::OpeningTonight, Severity::Alarm, vec![]);
+        house.raise(EventKind::Morning, Severity::Notice, vec![]);
+        house.keeper.commit().unwrap();
+        let sentence = if rehearsal { "REHEARSAL: Go and look." } else { "Go and look." };
+        let begins = format!("{{\"message\":\"{sentence}\",");
+        let listed = |house: &House| {
+            let of = |(topic, payload): (String, String)| match topic.as_str() {
+                "east-3/event" | "east-3/alarm" => {
+                    assert!(payload.trim_start_matches('[').starts_with(&begins), "{topic}: {payload}");
+                    topic
+                }
+                _ => format!("{topic} {payload}"),
+            };
+            house.outbox().into_iter().map(of).collect::<Vec<_>>()
+        };
+        let notice = format!("say/notice {sentence}");
+        let alarm = format!("say/alarm {sentence}");
+        assert_eq!(listed(&house), [&*alarm, "east-3/event", "east-3/alarm", &*notice, "east-3/event"]);
+
+        // a repeat takes the place of both that wait
+        let later = house.keeper.standing.next_due().unwrap();
+        house.keeper.repeat_alarms(later);
+        house.keeper.commit().unwrap();
+        assert_eq!(listed(&house), [&*notice, "east-3/event", &*alarm, "east-3/event", "east-3/alarm"]);
+    }
 }
 
 #[test]

@@ -47,7 +47,7 @@ struct RecordFigures {
     size_bytes: u64,
     outbox: Outbox,
     /// How old the oldest reading is that the InfluxDB has yet to take, s; where there is one.
-    forwarder_backlog_s: Option<f64>,
+    readings_behind_s: Option<f64>,
 }
 
 impl RecordFigures {
@@ -61,7 +61,7 @@ impl RecordFigures {
         Ok(Self {
             size_bytes: size_of(path),
             outbox: reader.outbox()?,
-            forwarder_backlog_s: sent.map(backlog_s).transpose()?,
+            readings_behind_s: sent.map(backlog_s).transpose()?,
         })
     }
 }
@@ -81,18 +81,18 @@ impl Sheet {
             ("site", house.config.site.name.to_string()),
         ];
         self.info("service", "What serves these figures", labels);
-        let (live, ready) = (Health::live(house).well, Health::ready(house).well);
+        let (moving, serving) = (Health::moving(house).well, Health::serving(house).well);
         self.gauge(
-            "live",
-            "Whether every running part makes progress, as at /healthz/live",
+            "moving",
+            "Whether every running part makes progress, as at /watch/moving",
             None,
-            said(live),
+            said(moving),
         );
         self.gauge(
-            "ready",
-            "Whether every part runs and makes progress, as at /healthz/ready",
+            "serving",
+            "Whether every part runs and makes progress, as at /watch/serving",
             None,
-            said(ready),
+            said(serving),
         );
         self.gauge("store_readable", "Whether the record can be read", None, said(store_readable));
     }
@@ -182,7 +182,7 @@ impl Sheet {
     }
 
     fn record(&mut self, record: &RecordFigures) {
-        let RecordFigures { size_bytes, outbox, forwarder_backlog_s } = record;
+        let RecordFigures { size_bytes, outbox, readings_behind_s } = record;
         self.gauge(
             "store_size",
             "The record's file and its write-ahead log",
@@ -201,9 +201,9 @@ impl Sheet {
             "Messages that ever gave way because the outbox was full",
             [(Labels::new(), outbox.dropped)],
         );
-        let backlog = forwarder_backlog_s.map(|backlog_s| (Labels::new(), backlog_s));
+        let backlog = readings_behind_s.map(|backlog_s| (Labels::new(), backlog_s));
         self.gauges(
-            "forwarder_backlog",
+            "readings_behind",
             "How old the oldest reading is that the InfluxDB has yet to take",
             Some(Unit::Seconds),
             backlog,
