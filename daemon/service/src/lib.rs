@@ -7,6 +7,7 @@ pub mod book;
 pub mod clock;
 pub mod command;
 pub mod config;
+pub mod drawing;
 pub mod facts;
 pub mod formula;
 pub mod forward;

@@ -16,8 +16,9 @@ use super::daily_light::DayOfLight;
 use super::plant::PlantFigures;
 use super::story::standing;
 use super::tables::{DAILY_GROWTH, night_words};
+use crate::drawing::Drawing;
 
-/// Events with a letter of their own in the pictures at most; the table has them all.
+/// Events with a drawing in the pictures at most; the table has them all.
 const MOST_MARKS: usize = 12;
 /// Nights are shaded in spans of up to so many days; beyond, they would be a haze.
 const NIGHTS_UP_TO_D: f64 = 100.0;
@@ -46,18 +47,9 @@ pub struct Picture {
     pub chart: Chart,
 }
 
-/// A mark with what it stands for.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Marked {
-    /// Letter and instant.
-    pub mark: Mark,
-    /// The event's name.
-    pub words: String,
-}
-
 impl Review {
-    /// The events that have a letter in the pictures.
-    pub fn marked(&self) -> Vec<Marked> {
+    /// The events that are marked in the pictures.
+    pub fn marks(&self) -> Vec<Mark> {
         const SHOWN: [EventKind; 12] = [
             EventKind::BudSeen,
             EventKind::Slowing,
@@ -72,17 +64,20 @@ impl Review {
             EventKind::FruitRipe,
             EventKind::Spent,
         ];
-        let shown = standing(&self.events).filter(|told| SHOWN.into_iter().any(|kind| told.is(kind)));
-        let events = shown.map(|told| (told.time, told.kind.replace('-', " ")));
-        let crack = self.opening().map(|opening| (opening.began, "first crack".to_owned()));
-        let mut marked: Vec<(Time, String)> = events.chain(crack).collect();
-        marked.sort();
-        marked
-            .into_iter()
-            .take(MOST_MARKS)
-            .zip('A'..)
-            .map(|((time, words), letter)| Marked { mark: Mark { letter, time }, words })
-            .collect()
+        let events = standing(&self.events).filter_map(|told| {
+            let kind = SHOWN.into_iter().find(|kind| told.is(*kind))?;
+            let words = kind.name().replace('-', " ");
+            Some(Mark { drawing: Drawing::of_event(kind)?, words, time: told.time })
+        });
+        let crack = self.opening().map(|opening| Mark {
+            drawing: Drawing::Opening,
+            words: "first crack".to_owned(),
+            time: opening.began,
+        });
+        let mut marks: Vec<Mark> = events.chain(crack).collect();
+        marks.sort_by(|a, b| a.time.cmp(&b.time).then_with(|| a.words.cmp(&b.words)));
+        marks.truncate(MOST_MARKS);
+        marks
     }
 
     /// All pictures that there is something to be seen in.
@@ -114,7 +109,7 @@ impl Review {
             bands: Vec::new(),
             lines: Vec::new(),
             levels: Vec::new(),
-            marks: self.marked().into_iter().map(|marked| marked.mark).collect(),
+            marks: self.marks(),
         }
     }
 

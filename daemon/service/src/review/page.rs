@@ -5,9 +5,10 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::Review;
 use super::calendar::iso;
-use super::chart::{ChartError, Size};
-use super::charts::{Earlier, Marked, Picture};
+use super::chart::{ChartError, Mark, Size};
+use super::charts::{Earlier, Picture};
 use super::tables::{Cell, Table};
+use crate::drawing::Drawing;
 
 const STYLE: &str = include_str!("page.css");
 
@@ -57,14 +58,14 @@ pub fn html(review: &Review, earlier: Option<&Earlier<'_>>) -> Result<String, Ch
     Ok(page.into_string())
 }
 
-/// All pictures, each in a form for a screen (`.wide`) and one for a phone (`.narrow`), with what their letters stand for.
+/// All pictures, each in a form for a screen (`.wide`) and one for a phone (`.narrow`), with what the drawings in them stand for.
 ///
 /// # Errors
 /// A fault of this program, while drawing.
 pub fn pictures(review: &Review, earlier: Option<&Earlier<'_>>) -> Result<Markup, ChartError> {
     let pictures: Vec<Markup> = review.pictures(earlier).iter().map(figure).collect::<Result<_, _>>()?;
     Ok(html! {
-        (letters(review, &review.marked()))
+        (marks(review, &review.marks()))
         @for picture in &pictures { (picture) }
     })
 }
@@ -89,13 +90,18 @@ fn label(review: &Review) -> Markup {
     }
 }
 
-/// What the letters in the pictures stand for.
-fn letters(review: &Review, marked: &[Marked]) -> Markup {
+/// What the drawings in the pictures stand for.
+fn marks(review: &Review, marks: &[Mark]) -> Markup {
     html! {
-        @if !marked.is_empty() {
-            ol.letters {
-                @for marked in marked {
-                    li { b { (marked.mark.letter) } " " (marked.words) " " span { (review.local(marked.mark.time)) } }
+        @if !marks.is_empty() {
+            ol.marks {
+                @for Mark { drawing, words, time } in marks {
+                    li {
+                        svg.drawing viewBox=(Drawing::VIEW_BOX) width="16" height="22.4" role="img" aria-label=(drawing.words()) {
+                            (drawing.in_ink("currentColor"))
+                        }
+                        " " (words) " " span { (review.local(*time)) }
+                    }
                 }
             }
         }

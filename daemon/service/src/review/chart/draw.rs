@@ -4,6 +4,8 @@ use std::fmt::Display;
 use std::ops::Range;
 
 use bloom_model::time::Time;
+use chrono_tz::Tz;
+use maud::{Markup, PreEscaped, html};
 use plotters::coord::Shift;
 use plotters::coord::ranged1d::{DefaultFormatting, KeyPointHint, Ranged};
 use plotters::element::DashedPathElement;
@@ -11,7 +13,8 @@ use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
 use super::axis::{levels, range, ticks};
-use super::{Chart, ChartError, Ink, Size, Stroke};
+use super::{Chart, ChartError, Ink, Mark, Size, Stroke};
+use crate::drawing::Drawing;
 
 /// `plotters` works in whole pixels; so many of them make one of the picture's.
 const FINE: u32 = 3;
@@ -27,10 +30,12 @@ const RIGHT_PX: u32 = 20;
 const BELOW_PX: u32 = 22;
 /// One line of the legend, px.
 const LEGEND_PX: u32 = 18;
-/// One line of letters above the plot, px.
-const LETTERS_PX: u32 = 15;
-/// Lines of letters above the plot at most.
-const LETTER_LINES: usize = 5;
+/// One line of drawings above the plot, px.
+const MARKS_PX: u32 = 21;
+/// Lines of drawings above the plot at most.
+const MARK_LINES: usize = 5;
+/// The height of a drawing, px.
+const MARK_PX: f64 = 19.6;
 /// Room of a tick's words, px.
 const TICK_PX: u32 = 62;
 
@@ -95,36 +100,45 @@ fn text(px: f64, colour: &RGBColor, horizontal: HPos, vertical: VPos) -> TextSty
 /// Draws a chart.
 pub(super) fn svg(chart: &Chart, size: Size) -> Result<String, ChartError> {
     let legend = Legend::lay_out(chart, size.width);
-    let letters = Letters::lay_out(chart, size.width);
-    let above = legend.lines * LEGEND_PX + letters.lines * LETTERS_PX + 8;
-    let height = size.height + (legend.lines.saturating_sub(1)) * LEGEND_PX + letters.lines * LETTERS_PX;
+    let marks = Marks::lay_out(chart, size.width);
+    let above = legend.lines * LEGEND_PX + marks.lines * MARKS_PX + 8;
+    let height = size.height + (legend.lines.saturating_sub(1)) * LEGEND_PX + marks.lines * MARKS_PX;
     let mut picture = String::new();
-    {
+    let drawn = {
         let backend = SVGBackend::with_string(&mut picture, (size.width * FINE, height * FINE));
         let root = backend.into_drawing_area();
         legend.draw(&root)?;
-        plot(chart, &root, above, size, &letters)?;
+        let drawn = plot(chart, &root, above, size, &marks)?;
         root.present().map_err(fault)?;
-    }
-    Ok(placed(&picture, &chart.label))
+        drawn
+    };
+    Ok(placed(&picture, &chart.label, &drawn))
 }
 
-/// The picture without a size of its own and with words for those who do not see it; inside a page it needs no name space.
-fn placed(picture: &str, label: &str) -> String {
+/// The picture without a size of its own, with the drawings, and with words for those who do not see it; inside a page it needs no name
+/// space.
+fn placed(picture: &str, label: &str, drawn: &Markup) -> String {
     let (head, rest) = picture.split_once('>').unwrap_or((picture, ""));
     let view_box = head
         .split_once("viewBox=\"")
         .and_then(|(_, rest)| rest.split_once('"'))
         .map_or("0 0 1 1", |(view_box, _)| view_box);
-    let label = maud::html! { svg viewBox=(view_box) role="img" aria-label=(label) {} }.into_string();
-    format!("{}{rest}", label.trim_end_matches("</svg>"))
+    let inside = rest.trim_end().trim_end_matches("</svg>");
+    html! { svg viewBox=(view_box) role="img" aria-label=(label) { (PreEscaped(inside)) (drawn) } }.into_string()
 }
 
 fn hours(chart: &Chart, time: Time) -> f64 {
     time.hours_since(chart.from)
 }
 
-fn plot(chart: &Chart, root: &Area<'_>, above: u32, size: Size, letters: &Letters) -> Result<(), ChartError> {
+/// Draws all but the legend, and gives the drawings that come on top.
+fn plot(
+    chart: &Chart,
+    root: &Area<'_>,
+    above: u32,
+    size: Size,
+    marks: &Marks<'_>,
+) -> Result<Markup, ChartError> {
     let width_h = hours(chart, chart.until);
     let values = chart
         .lines
@@ -218,10 +232,10 @@ fn plot(chart: &Chart, root: &Area<'_>, above: u32, size: Size, letters: &Letter
             axes.draw_series([line]).map_err(fault)?;
         }
     }
-    letters.draw(root, top, |time| axes.backend_coord(&(hours(chart, time), high)).0)?;
     let style = text(TEXT_PX, &GREY, HPos::Right, VPos::Bottom);
     root.draw(&Text::new(chart.unit.to_owned(), (fine(LEFT_PX) - fine(6), top - fine(4)), style))
-        .map_err(fault)
+        .map_err(fault)?;
+    Ok(marks.drawn(chart.zone, top, |time| axes.backend_coord(&(hours(chart, time), high)).0))
 }
 
 /// The words of a level at one of its ends, above it or, near the top, below; on a ground that keeps them readable.
@@ -324,18 +338,18 @@ impl Legend {
     }
 }
 
-/// The letters of the marks, in as many lines as keep them apart.
-struct Letters {
-    placed: Vec<(char, Time, u32)>,
+/// The drawings of the marks, in as many lines as keep them apart.
+struct Marks<'c> {
+    placed: Vec<(&'c Mark, u32)>,
     lines: u32,
 }
 
-impl Letters {
-    const APART_PX: f64 = 13.0;
+impl<'c> Marks<'c> {
+    const APART_PX: f64 = 15.0;
 
-    fn lay_out(chart: &Chart, width: u32) -> Self {
+    fn lay_out(chart: &'c Chart, width: u32) -> Self {
         let px_per_h = f64::from(width - LEFT_PX - RIGHT_PX) / hours(chart, chart.until).max(1e-9);
-        let mut taken = [f64::NEG_INFINITY; LETTER_LINES];
+        let mut taken = [f64::NEG_INFINITY; MARK_LINES];
         let mut placed = Vec::new();
         let mut lines = 0;
         for mark in &chart.marks {
@@ -343,24 +357,81 @@ impl Letters {
             if mark.time < chart.from || mark.time > chart.until {
                 continue;
             }
-            // where all lines are full there, the letter goes where there is most room
-            let line = (0..LETTER_LINES)
+            // where all lines are full there, the drawing goes where there is most room
+            let line = (0..MARK_LINES)
                 .find(|line| at - taken[*line] >= Self::APART_PX)
-                .or_else(|| (0..LETTER_LINES).min_by(|a, b| taken[*a].total_cmp(&taken[*b])))
+                .or_else(|| (0..MARK_LINES).min_by(|a, b| taken[*a].total_cmp(&taken[*b])))
                 .unwrap_or(0);
             taken[line] = at;
-            placed.push((mark.letter, mark.time, line as u32));
+            placed.push((mark, line as u32));
             lines = lines.max(line as u32 + 1);
         }
         Self { placed, lines }
     }
 
-    fn draw(&self, root: &Area<'_>, top: i32, x: impl Fn(Time) -> i32) -> Result<(), ChartError> {
-        for (letter, time, line) in &self.placed {
-            let style = text(TEXT_PX, &BLACK, HPos::Center, VPos::Bottom);
-            let at = (x(*time), top - fine(2) - fine(line * LETTERS_PX));
-            root.draw(&Text::new(letter.to_string(), at, style)).map_err(fault)?;
+    /// Each above its instant, with words for who rests a pointer on it.
+    fn drawn(&self, zone: Tz, top: i32, x: impl Fn(Time) -> i32) -> Markup {
+        let scale = MARK_PX / Drawing::HEIGHT * f64::from(FINE);
+        let place = |mark: &Mark, line: u32| {
+            let left = f64::from(x(mark.time)) - scale * Drawing::WIDTH / 2.0;
+            let over = f64::from(top - fine(1) - fine(line * MARKS_PX)) - scale * Drawing::HEIGHT;
+            format!("translate({left:.1} {over:.1}) scale({scale:.3})")
+        };
+        html! {
+            @for (mark, line) in &self.placed {
+                g transform=(place(mark, *line)) {
+                    title { (mark.words) ", " (mark.time.utc().with_timezone(&zone).format("%-d %b %H:%M")) }
+                    (mark.drawing.in_ink("#000"))
+                }
+            }
         }
-        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use super::super::Line;
+
+    #[test]
+    fn a_mark_is_its_drawing_above_its_instant_with_words_and_marks_do_not_lie_on_each_other() {
+        let from = Time::from_unix_ms(1_811_900_000_000);
+        let at = |hours: f64| from.plus_hours(hours);
+        let mark = |drawing, words: &str, hours| Mark { drawing, words: words.to_owned(), time: at(hours) };
+        let chart = Chart {
+            label: "height <of> the plant".to_owned(),
+            unit: "m",
+            from,
+            until: at(1000.0),
+            zone: chrono_tz::America::Halifax,
+            nights: Vec::new(),
+            holds: Vec::new(),
+            bands: Vec::new(),
+            lines: vec![Line {
+                words: "ranger".to_owned(),
+                ink: Ink::Blue,
+                stroke: Stroke::Solid,
+                values: vec![(at(0.0), Some(1.0)), (at(1000.0), Some(2.0))],
+            }],
+            levels: Vec::new(),
+            marks: vec![
+                mark(Drawing::Opening, "first crack", 500.0),
+                mark(Drawing::Opening, "opening tonight", 501.0),
+                mark(Drawing::FullOpen, "full open", 504.0),
+                mark(Drawing::Closed, "closed", 560.0),
+                mark(Drawing::Fruit, "fruit ripe", 2000.0),
+            ],
+        };
+        let lines: Vec<u32> =
+            Marks::lay_out(&chart, Size::WIDE.width).placed.iter().map(|(_, line)| *line).collect();
+        assert_eq!(lines, [0, 1, 2, 0], "what lies outside is not drawn");
+        let picture = svg(&chart, Size::WIDE).unwrap();
+        for (drawing, times) in [(Drawing::Opening, 2), (Drawing::FullOpen, 1), (Drawing::Closed, 1), (Drawing::Fruit, 0)] {
+            assert_eq!(picture.matches(drawing.paths().0).count(), times, "{drawing:?}");
+        }
+        assert!(picture.contains("<title>first crack, 22 Jun 18:33"), "{picture}");
+        assert!(picture.starts_with("<svg viewBox=") && picture.ends_with("</svg>"));
+        assert!(picture.contains("aria-label=\"height &lt;of&gt; the plant\""));
+        assert_eq!(picture.matches("</svg>").count(), 1);
     }
 }

@@ -10,6 +10,8 @@ mod draw;
 use bloom_model::time::Time;
 use chrono_tz::Tz;
 
+use crate::drawing::Drawing;
+
 /// A colour of Okabe & Ito's palette.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Ink {
@@ -73,11 +75,13 @@ pub struct Level {
     pub value: f64,
 }
 
-/// An instant across the whole chart, with a letter above it.
+/// An instant across the whole chart, with a drawing above it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Mark {
-    /// The letter.
-    pub letter: char,
+    /// What the plant looks like from then on.
+    pub drawing: Drawing,
+    /// What happened.
+    pub words: String,
     /// When.
     pub time: Time,
 }
