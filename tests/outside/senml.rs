@@ -2,9 +2,9 @@
 //! sections 4.1 to 4.6, one by one with the section they come from; units against the registries of RFC 8428, section 12.1,
 //! and RFC 8798.
 
-use anthesisd::link::intake::{ArrivalTime, Intake, Reason};
-use anthesisd::link::lines::Line;
-use anthesisd::link::senml::{Pack, PackFault, Record, RecordFault, Value, packs};
+use anthesisd::intake::decoder::{ArrivalTime, Decoder, Reason};
+use anthesisd::intake::lines::Line;
+use anthesisd::intake::senml::{Pack, PackFault, Record, RecordFault, Value, packs};
 use bloom_model::quantity::Quantity;
 use bloom_model::time::Time;
 use serde_json::Value as Json;
@@ -91,7 +91,7 @@ fn each_quantity_has_a_registered_unit_and_takes_no_other() {
     let units: Vec<(String, bool)> =
         table.records().map(|row| row.unwrap()).map(|row| (row[0].to_owned(), &row[2] == "SenML")).collect();
     assert!(units.len() > 30);
-    let mut intake = Intake::new(["east-3"]);
+    let mut decoder = Decoder::new(["east-3"]);
     for quantity in Quantity::ALL {
         let unit = quantity.unit();
         match quantity {
@@ -107,7 +107,7 @@ fn each_quantity_has_a_registered_unit_and_takes_no_other() {
             let pack = format!(r#"[{{"n":"east-3/{}","u":"{unit}","v":1}}]"#, quantity.name());
             let arrival = ArrivalTime::Stamped(Time::from_unix_ms(1_780_300_800_000));
             let (mut readings, mut refused) = (Vec::new(), Vec::new());
-            intake.line(&Line::Whole(pack.as_bytes()), arrival, &mut readings, &mut refused);
+            decoder.line(&Line::Whole(pack.as_bytes()), arrival, &mut readings, &mut refused);
             if unit == quantity.unit() {
                 assert_eq!((readings.len(), refused.len()), (1, 0), "{pack}");
             } else {

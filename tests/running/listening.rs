@@ -197,11 +197,11 @@ fn a_broker_and_a_line_that_go_are_missed_and_each_return_is_logged() {
         broker.start();
     }
     // the same of a line
-    let back = || service.log().matches("the line is back").count();
+    let back = || service.log().matches("the intake is back").count();
     let readings = || {
         let answer = ask(page, "GET /api/house", &[], "");
         let facts: Value = serde_json::from_str(&answer.body).unwrap_or_default();
-        facts["working"]["links"][0]["readings"].as_u64().unwrap_or(0)
+        facts["working"]["intakes"][0]["readings"].as_u64().unwrap_or(0)
     };
     for times in 0..3 {
         let mut line = String::new();

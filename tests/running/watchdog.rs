@@ -18,7 +18,7 @@ fn house(port: u16) -> House {
 /// What holds one stage of the running service where it is. It lets go with the value.
 type Hold = fn(&Service) -> Box<dyn Any>;
 
-/// The thread of the model, those of links, publisher and alarm command, and the one that gives the signs: the kernel holds them, they do
+/// The thread of the model, those of intakes, publisher and alarm command, and the one that gives the signs: the kernel holds them, they do
 /// not know. The store: its disk takes a write and never says that it is there.
 const STAGES: [(&str, Option<&str>, Hold); 4] = [
     ("model", Some("keeper"), |service| Box::new(Frozen::threads(service, "keeper"))),

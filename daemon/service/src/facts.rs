@@ -19,7 +19,7 @@ use serde::Serialize;
 use serde_json::Value;
 
 use crate::store::Alarm;
-pub use working::{BrokerFacts, ClockDoubt, LinkFacts, StoreFacts, WorkingFacts};
+pub use working::{BrokerFacts, ClockDoubt, IntakeFacts, StoreFacts, WorkingFacts};
 
 /// The house at one moment.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]

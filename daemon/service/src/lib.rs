@@ -1,6 +1,6 @@
 //! The service around the model: it reads benches, keeps the record, and tells people.
 //!
-//! A library with a thin binary. One reading's path: [`link`] → keeper → [`store`] and model → event → outbox → [`notify`]. [`forward`]
+//! A library with a thin binary. One reading's path: [`intake`] → keeper → [`store`] and model → event → outbox → [`notify`]. [`forward`]
 //! and [`page`] read the store.
 
 pub mod book;
@@ -12,7 +12,7 @@ pub mod facts;
 pub mod formula;
 pub mod forward;
 pub mod keeper;
-pub mod link;
+pub mod intake;
 pub mod notify;
 pub mod page;
 pub mod review;

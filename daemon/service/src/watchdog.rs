@@ -1,4 +1,4 @@
-//! The watch over the daemon's own stages: links, keeper, store, publisher, alarm command.
+//! The watch over the daemon's own stages: intakes, keeper, store, publisher, alarm command.
 //!
 //! Each stage says, whenever it moves on, by when it will do so next, or that it waits for the world and is idle by design (a line on
 //! which nobody speaks). The watchdog is a thread of its own, which waits for nobody: it gives the service manager a sign of life

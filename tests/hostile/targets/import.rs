@@ -4,8 +4,8 @@ use std::io::{BufReader, Read};
 use std::sync::Arc;
 
 use anthesisd::command::table::{Kind, TableWriter, Tabled, read_table, recognise};
-use anthesisd::link::intake::Intake;
-use anthesisd::link::recording::read_recording;
+use anthesisd::intake::decoder::Decoder;
+use anthesisd::intake::recording::read_recording;
 use anthesisd::store::Recorded;
 use bloom_model::quantity::Quantity;
 use bloom_model::reading::Observed;
@@ -77,10 +77,10 @@ fn placed(said: &str, lines: usize) {
 }
 
 fn recording(text: &[u8]) {
-    let mut intake = Intake::new(BENCHES);
+    let mut decoder = Decoder::new(BENCHES);
     let (mut readings, mut refused) = (0, 0);
     let read = within(FILE_BYTES, "a recording", || {
-        read_recording(BufReader::with_capacity(1 << 10, text), &mut intake, |more, refusals| {
+        read_recording(BufReader::with_capacity(1 << 10, text), &mut decoder, |more, refusals| {
             readings += more.len() as u64;
             refused += refusals.len() as u64;
             for reading in more {
@@ -91,6 +91,6 @@ fn recording(text: &[u8]) {
         })
     });
     assert!(read.is_ok());
-    let counts = intake.counts();
+    let counts = decoder.counts();
     assert_eq!((counts.readings, counts.refused), (readings, refused));
 }

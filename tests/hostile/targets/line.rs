@@ -1,24 +1,24 @@
 //! What comes over a serial line, and SenML.
 
-use anthesisd::link::intake::{ArrivalTime, Counts, Intake, MOST_AHEAD, Refusal};
-use anthesisd::link::lines::Lines;
-use anthesisd::link::senml::{self, MAX_LINE_BYTES, MAX_RECORDS};
+use anthesisd::intake::decoder::{ArrivalTime, Counts, Decoder, MOST_AHEAD, Refusal};
+use anthesisd::intake::lines::Lines;
+use anthesisd::intake::senml::{self, MAX_LINE_BYTES, MAX_RECORDS};
 use bloom_model::reading::{Observed, Reading};
 use serde_json::json;
 
 use super::{BENCHES, NOW, within};
 
-/// Bytes that a link reads at once.
+/// Bytes that an intake reads at once.
 const PIECE: usize = 16 * 1024;
-/// The most that a link may hold for what it is reading: a line, its copy, its readings, and what was refused of it.
-const LINK_BYTES: usize = 4 << 20;
+/// The most that an intake may hold for what it is reading: a line, its copy, its readings, and what was refused of it.
+const INTAKE_BYTES: usize = 4 << 20;
 /// The most that a refusal says, bytes: a line in the log.
 const SAID_BYTES: usize = 1500;
 
 /// A stream, cut as drivers cut it: the first byte says how.
 pub(super) fn serial(input: &[u8]) {
     let Some((size, stream)) = input.split_first() else { return };
-    within(LINK_BYTES, "a link", || heard(stream, PIECE, |_, _| {}));
+    within(INTAKE_BYTES, "an intake", || heard(stream, PIECE, |_, _| {}));
     let whole = all_heard(stream, PIECE);
     assert_eq!(
         whole,
@@ -52,24 +52,24 @@ fn all_heard(stream: &[u8], piece: usize) -> Heard {
     (readings, refused, counts)
 }
 
-/// As a link does it: what a piece completes is handed on and forgotten.
+/// As an intake does it: what a piece completes is handed on and forgotten.
 fn heard(stream: &[u8], piece: usize, mut each: impl FnMut(&[Reading], &[Refusal])) -> Counts {
-    let (mut lines, mut intake) = (Lines::default(), Intake::new(BENCHES));
+    let (mut lines, mut decoder) = (Lines::default(), Decoder::new(BENCHES));
     let arrival = ArrivalTime::Stamped(NOW);
     for piece in stream.chunks(piece) {
         let (mut readings, mut refused) = (Vec::new(), Vec::new());
         let mut rest = piece;
         while let Some(line) = lines.next(&mut rest) {
-            intake.line(&line, arrival, &mut readings, &mut refused);
+            decoder.line(&line, arrival, &mut readings, &mut refused);
         }
         each(&readings, &refused);
     }
     if let Some(line) = lines.last() {
         let (mut readings, mut refused) = (Vec::new(), Vec::new());
-        intake.line(&line, arrival, &mut readings, &mut refused);
+        decoder.line(&line, arrival, &mut readings, &mut refused);
         each(&readings, &refused);
     }
-    intake.counts()
+    decoder.counts()
 }
 
 fn possible(reading: &Reading) {
@@ -86,7 +86,7 @@ pub(super) fn senml(input: &[u8]) {
         return;
     }
     let now_s = NOW.unix_ms() as f64 / 1e3;
-    within(LINK_BYTES, "a line", || senml::packs(line, Some(now_s)).for_each(drop));
+    within(INTAKE_BYTES, "a line", || senml::packs(line, Some(now_s)).for_each(drop));
     for pack in senml::packs(line, Some(now_s)) {
         match pack {
             Ok(pack) => {
@@ -112,8 +112,8 @@ pub(super) fn senml(input: &[u8]) {
 /// What a recording with this line brings.
 fn taken(line: &[u8]) -> Vec<Reading> {
     let (mut readings, mut refused) = (Vec::new(), Vec::new());
-    let line = anthesisd::link::lines::Line::Whole(line);
-    Intake::new(BENCHES).line(&line, ArrivalTime::Carried, &mut readings, &mut refused);
+    let line = anthesisd::intake::lines::Line::Whole(line);
+    Decoder::new(BENCHES).line(&line, ArrivalTime::Carried, &mut readings, &mut refused);
     readings.iter().for_each(possible);
     readings
 }

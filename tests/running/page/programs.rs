@@ -204,7 +204,7 @@ fn figures_are_read_by_another_parser_and_say_what_the_facts_say() {
     let none = json!({});
     let bench = json!({ "bench": "east-3", "plant": "AT-0412" });
     let other = json!({ "bench": "east-4", "plant": "AT-0412" });
-    let line = json!({ "link": house.path("line") });
+    let line = json!({ "intake": house.path("line") });
     let taken = shown()["working"]["readings_taken"].as_f64().expect("a count");
     for (name, labels, wanted) in [
         ("anthesisd_moving", &none, 1.0),
@@ -214,8 +214,8 @@ fn figures_are_read_by_another_parser_and_say_what_the_facts_say() {
         ("anthesisd_store_writable", &none, 1.0),
         ("anthesisd_outbox_messages", &none, 0.0),
         ("anthesisd_readings_total", &none, taken),
-        ("anthesisd_link_up", &line, 1.0),
-        ("anthesisd_link_refused_total", &line, 1.0),
+        ("anthesisd_intake_up", &line, 1.0),
+        ("anthesisd_intake_refused_total", &line, 1.0),
         ("anthesisd_standing_alarms", &json!({ "acknowledged": "no" }), 1.0),
         ("anthesisd_standing_alarms", &json!({ "acknowledged": "yes" }), 0.0),
         ("anthesisd_bench_temperature_celsius", &bench, 27.31),
@@ -248,9 +248,9 @@ fn figures_are_read_by_another_parser_and_say_what_the_facts_say() {
     assert!(figures.find("anthesisd_newest_reading_age_seconds", &bench).is_some());
 
     drop(port);
-    eventually("the line is out", || Figures::of(at).is("anthesisd_link_up", &line, 0.0));
-    let link = shown()["working"]["links"][0].clone();
-    assert!(link["out_since"].is_string() && link["why"].is_string(), "{link}");
+    eventually("the line is out", || Figures::of(at).is("anthesisd_intake_up", &line, 0.0));
+    let intake = shown()["working"]["intakes"][0].clone();
+    assert!(intake["out_since"].is_string() && intake["why"].is_string(), "{intake}");
 }
 
 /// RFC 9457 names the members and the media type; RFC 9110 the heads that come with 401 and 405.

@@ -6,7 +6,7 @@ use std::time::Duration;
 use super::{Failure, counted, failed, load, print};
 use crate::config::{AlarmCommand, Config, IntakeConfig, PageConfig};
 use crate::forward::{ForwarderSpec, try_server};
-use crate::link;
+use crate::intake;
 use crate::notify::topics::Topics;
 use crate::notify::{PublisherSpec, try_broker};
 use crate::page::try_to_listen;
@@ -38,7 +38,7 @@ pub(super) fn check(path: &Path) -> Result<(), Failure> {
         match intake {
             IntakeConfig::Serial { port, baud } => say(
                 format!("intake {}, serial", port.display()),
-                runtime.block_on(link::try_port(port, *baud)).map(|()| format!("opens at {baud} baud")),
+                runtime.block_on(intake::try_port(port, *baud)).map(|()| format!("opens at {baud} baud")),
             ),
             IntakeConfig::Recording { path } => say(
                 format!("intake {}, recording", path.display()),

@@ -13,8 +13,8 @@ use tracing::warn;
 use super::progress::Progress;
 use super::table::{self, Kind, Tabled, TimesRead};
 use super::{Failure, known_bench, print, read};
-use crate::link::intake::Intake;
-use crate::link::recording::{open_recording, read_recording};
+use crate::intake::decoder::Decoder;
+use crate::intake::recording::{open_recording, read_recording};
 use crate::store::{Imported, Importer, Recorded, StoreError};
 
 /// Readings handed to the store at once.
@@ -96,8 +96,8 @@ fn take_file(file: &Path, with: &Tabled<'_>, taker: &mut Taker<'_>) -> Result<Op
         .map(Some)
         .map_err(|why| format!(", {why}")),
         Kind::Recording => {
-            let mut intake = Intake::new(with.benches.iter().map(|bench| &**bench));
-            read_recording(BufReader::new(reader), &mut intake, |readings, refusals| {
+            let mut decoder = Decoder::new(with.benches.iter().map(|bench| &**bench));
+            read_recording(BufReader::new(reader), &mut decoder, |readings, refusals| {
                 refusals.iter().for_each(|refusal| taker.refuse(refusal));
                 taker.take(readings.iter().filter_map(|reading| {
                     Some(Recorded {

@@ -9,8 +9,8 @@ use tracing::{info, warn};
 
 use super::progress::Progress;
 use super::{Failure, failed, read, results, site_of};
-use crate::link::intake::Intake;
-use crate::link::recording::{open_recording, read_recording};
+use crate::intake::decoder::Decoder;
+use crate::intake::recording::{open_recording, read_recording};
 
 /// Refusals that are named one by one; the rest are counted.
 const NAMED_REFUSALS: u64 = 20;
@@ -18,19 +18,19 @@ const NAMED_REFUSALS: u64 = 20;
 pub(super) fn replay(path: &Path, recordings: &[PathBuf]) -> Result<(), Failure> {
     let config = read(path)?;
     let mut site = site_of(&config);
-    let mut intake = Intake::new(config.benches.iter().map(|bench| &*bench.spec.id));
+    let mut decoder = Decoder::new(config.benches.iter().map(|bench| &*bench.spec.id));
     let mut out = BufWriter::new(results());
     let mut events = Vec::new();
     let mut newest: Option<Time> = None;
     for recording in recordings {
         let reader = open_recording(recording).map_err(failed)?;
-        intake.begin();
+        decoder.begin();
         let mut written = Ok(());
         let mut named = 0;
         // where a person sees the events themselves, those tell it
         let unseen = !io::stdout().is_terminal();
         let mut progress = unseen.then(|| Progress::new(format!("replaying {}", recording.display())));
-        read_recording(reader, &mut intake, |readings, refusals| {
+        read_recording(reader, &mut decoder, |readings, refusals| {
             for refusal in refusals {
                 named += 1;
                 if named <= NAMED_REFUSALS {
@@ -60,7 +60,7 @@ pub(super) fn replay(path: &Path, recordings: &[PathBuf]) -> Result<(), Failure>
     if let Some(quietly) = ended(written)? {
         return quietly;
     }
-    let counts = intake.counts();
+    let counts = decoder.counts();
     info!(lines = counts.lines, readings = counts.readings, refused = counts.refused, "replayed");
     Ok(())
 }

@@ -18,8 +18,8 @@ use super::{Failure, counted, failed, load, site_of};
 use crate::clock::{Clock, wall_now};
 use crate::config::{Config, IntakeConfig};
 use crate::forward::{Forwarder, ForwarderNews, ForwarderSpec};
-use crate::keeper::{Ears, Keeper, KeeperError, LinkWatch, Outgoing, Record, Voice, look_through};
-use crate::link::{self, LinkNews, NEWS_WAITING};
+use crate::keeper::{Ears, Keeper, KeeperError, IntakeWatch, Outgoing, Record, Voice, look_through};
+use crate::intake::{self, IntakeNews, NEWS_WAITING};
 use crate::notify::command::{self, Caller, CommandSpec};
 use crate::notify::topics::Topics;
 use crate::notify::{
@@ -32,7 +32,7 @@ use crate::watchdog::{self, Watch, Watchdog};
 const WAITING_BROKER_NEWS: usize = 64;
 /// News of the forwarder that wait for the keeper; while there are so many, nothing is forwarded.
 const WAITING_FORWARDER_NEWS: usize = 16;
-/// Links end at once, but where a port's driver hangs.
+/// Intakes end at once, but where a port's driver hangs.
 const LINKS_END_WITHIN: Duration = Duration::from_secs(10);
 /// The publisher sends what waits for a moment, then its farewell.
 const FAREWELLS_END_WITHIN: Duration = Duration::from_secs(8);
@@ -58,10 +58,10 @@ impl RunOptions {
     }
 }
 
-/// What links, keeper, and whoever tells people and machines are told to stop by.
+/// What intakes, keeper, and whoever tells people and machines are told to stop by.
 #[derive(Debug, Clone, Default)]
 struct Stops {
-    links: watch::Sender<bool>,
+    intakes: watch::Sender<bool>,
     keeper: watch::Sender<bool>,
     telling: watch::Sender<bool>,
 }
@@ -72,7 +72,7 @@ impl Stops {
     async fn before_the_start_is_through(&self, signal: &str) -> Result<(), Failure> {
         info!("{signal}: stopping before the start is through");
         watchdog::tell(&[NotifyState::Stopping]);
-        for stop in [&self.links, &self.keeper, &self.telling] {
+        for stop in [&self.intakes, &self.keeper, &self.telling] {
             stop.send_replace(true);
         }
         let _ = tokio::time::timeout(FAREWELLS_END_WITHIN, self.telling.closed()).await;
@@ -84,7 +84,7 @@ impl Stops {
 #[derive(Debug)]
 pub struct Running {
     stops: Stops,
-    links: JoinSet<()>,
+    intakes: JoinSet<()>,
     keeper: thread::JoinHandle<Result<(), KeeperError>>,
     keeper_ended: watch::Receiver<bool>,
     /// Those who tell people and machines: the publisher, the alarm command's task, the forwarder and the page, where they are
@@ -175,7 +175,7 @@ fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Runni
         let stop = stops.telling.subscribe();
         telling.spawn_blocking(move || serve(house, listen, stop));
     }
-    let watches = config.intakes.iter().map(link_watch).collect();
+    let watches = config.intakes.iter().map(intake_watch).collect();
     let (looking, look) = look_through(config.store_path.clone(), stops.telling.subscribe());
     let runtime = tokio::runtime::Handle::current();
     // a thread of its own: it reads the whole of the record, slowly
@@ -191,9 +191,9 @@ fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Runni
     .map_err(failed)?
     .with_looks(looking);
 
-    let (links_in, link_news) = mpsc::channel::<LinkNews>(NEWS_WAITING);
+    let (intakes_in, intake_news) = mpsc::channel::<IntakeNews>(NEWS_WAITING);
     let benches = config.benches.iter().map(|bench| &*bench.spec.id);
-    let links = link::start(&config.intakes, benches, &clock, &links_in, &stops.links.subscribe(), &watch);
+    let intakes = intake::start(&config.intakes, benches, &clock, &intakes_in, &stops.intakes.subscribe(), &watch);
 
     let (ended, keeper_ended) = watch::channel(false);
     let runtime = tokio::runtime::Handle::current();
@@ -204,7 +204,7 @@ fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Runni
             // dropped at the end, however it comes: whoever waits learns of it
             let _ended = ended;
             let ears = Ears {
-                links: link_news,
+                intakes: intake_news,
                 broker: broker_news,
                 people: people_heard,
                 forwarder: forwarder_news,
@@ -212,7 +212,7 @@ fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Runni
             runtime.block_on(keeper.work(ears, keeper_stop, &keepers_watch))
         })
         .map_err(failed)?;
-    Ok(Running { stops, links, keeper, keeper_ended, telling, watch })
+    Ok(Running { stops, intakes, keeper, keeper_ended, telling, watch })
 }
 
 impl Running {
@@ -221,15 +221,15 @@ impl Running {
         let _ = self.keeper_ended.wait_for(|ended| *ended).await;
     }
 
-    /// Stops in the order in which data flows: links, then the keeper when it has written what they brought, then the
+    /// Stops in the order in which data flows: intakes, then the keeper when it has written what they brought, then the
     /// publisher, which says farewell, and the alarm command.
     ///
     /// # Errors
     /// If the last of the readings could not be written.
     pub async fn stop(mut self) -> Result<(), String> {
-        self.stops.links.send_replace(true);
-        // a driver that hangs while its port is opened, or a link that broke off, keeps nobody from writing what there is
-        let all_ended = async { while self.links.join_next().await.is_some() {} };
+        self.stops.intakes.send_replace(true);
+        // a driver that hangs while its port is opened, or an intake that broke off, keeps nobody from writing what there is
+        let all_ended = async { while self.intakes.join_next().await.is_some() {} };
         if tokio::time::timeout(LINKS_END_WITHIN, all_ended).await.is_err() {
             warn!("a port does not let go: its driver hangs. The record is written all the same");
         }
@@ -298,9 +298,9 @@ fn goes_on() {
     );
 }
 
-fn link_watch(intake: &IntakeConfig) -> LinkWatch {
+fn intake_watch(intake: &IntakeConfig) -> IntakeWatch {
     match intake {
-        IntakeConfig::Serial { port, .. } => LinkWatch::of_line(port.display().to_string()),
-        IntakeConfig::Recording { path } => LinkWatch::of_recording(path.display().to_string()),
+        IntakeConfig::Serial { port, .. } => IntakeWatch::of_line(port.display().to_string()),
+        IntakeConfig::Recording { path } => IntakeWatch::of_recording(path.display().to_string()),
     }
 }

@@ -12,7 +12,7 @@ pub struct WorkingFacts {
     /// Readings that the model has taken since the record began.
     pub readings_taken: u64,
     /// What readings come by, in the order of the configuration.
-    pub links: Vec<LinkFacts>,
+    pub intakes: Vec<IntakeFacts>,
     /// The record.
     pub store: StoreFacts,
     /// The broker that carries messages to people; absent where none is configured.
@@ -25,9 +25,9 @@ pub struct WorkingFacts {
 
 /// A serial line, a recording or a pipe.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
-pub struct LinkFacts {
+pub struct IntakeFacts {
     /// The port or the file.
-    pub link: String,
+    pub intake: String,
     /// Readings that came by it in this run.
     pub readings: u64,
     /// Lines and records of it that were refused in this run.

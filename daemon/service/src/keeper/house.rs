@@ -14,9 +14,9 @@ use serde_json::Value;
 use tempfile::TempDir;
 use tokio::sync::watch;
 
-use super::{Keeper, LinkWatch, Outgoing, Record, Voice};
+use super::{Keeper, IntakeWatch, Outgoing, Record, Voice};
 use crate::clock::fake::FakeMachine;
-use crate::link::LinkNews;
+use crate::intake::IntakeNews;
 use crate::notify::topics::Topics;
 use crate::notify::{Direct, Taken};
 use crate::store::{EventFilter, Reader};
@@ -29,7 +29,7 @@ pub(super) struct House {
     pub(super) machine: FakeMachine,
     folder: Arc<TempDir>,
     benches: Vec<&'static str>,
-    links: usize,
+    intakes: usize,
 }
 
 pub(super) fn site_spec() -> SiteSpec {
@@ -47,16 +47,16 @@ pub(super) fn site_spec() -> SiteSpec {
 
 impl House {
     /// With these benches, and so many serial lines, at [`NOON`].
-    pub(super) fn live(benches: &[&'static str], links: usize) -> Self {
-        Self::live_at(NOON, benches, links)
+    pub(super) fn live(benches: &[&'static str], intakes: usize) -> Self {
+        Self::live_at(NOON, benches, intakes)
     }
 
     /// The same, with a machine whose clock says something else.
-    pub(super) fn live_at(wall: Time, benches: &[&'static str], links: usize) -> Self {
-        Self::begin(Arc::new(tempfile::tempdir().unwrap()), FakeMachine::at(wall), benches, links)
+    pub(super) fn live_at(wall: Time, benches: &[&'static str], intakes: usize) -> Self {
+        Self::begin(Arc::new(tempfile::tempdir().unwrap()), FakeMachine::at(wall), benches, intakes)
     }
 
-    fn begin(folder: Arc<TempDir>, machine: FakeMachine, benches: &[&'static str], links: usize) -> Self {
+    fn begin(folder: Arc<TempDir>, machine: FakeMachine, benches: &[&'static str], intakes: usize) -> Self {
         let path = folder.path().join("anthesisd.db");
         let store = Record::open(&path, NOON, None).unwrap();
         let outgoing = Outgoing {
@@ -79,9 +79,9 @@ impl House {
             earlier: Vec::new(),
         });
         let site = Site::new(site_spec(), specs.collect());
-        let watches = (0..links).map(|link| LinkWatch::of_line(format!("line-{link}"))).collect();
+        let watches = (0..intakes).map(|intake| IntakeWatch::of_line(format!("line-{intake}"))).collect();
         let keeper = Keeper::take_up(store, site, Arc::new(machine.clock()), voice, watches, None).unwrap();
-        Self { keeper, machine, folder, benches: benches.to_vec(), links }
+        Self { keeper, machine, folder, benches: benches.to_vec(), intakes }
     }
 
     /// Ends the keeper, in order or not, and begins another after a while.
@@ -91,7 +91,7 @@ impl House {
 
     /// The same, when something has befallen the record meanwhile.
     pub(super) fn restart_when(self, in_order: bool, after: TimeDelta, befalls: impl FnOnce(&Path)) -> Self {
-        let Self { mut keeper, machine, folder, benches, links, .. } = self;
+        let Self { mut keeper, machine, folder, benches, intakes, .. } = self;
         if in_order {
             keeper.checkpoint().unwrap();
             keeper.commit().unwrap();
@@ -99,7 +99,7 @@ impl House {
         drop(keeper);
         befalls(&folder.path().join("anthesisd.db"));
         machine.pass(after);
-        Self::begin(folder, machine, &benches, links)
+        Self::begin(folder, machine, &benches, intakes)
     }
 
     /// Where its record lies.
@@ -108,22 +108,22 @@ impl House {
     }
 
     /// One round of a bench's sensors by a line: its height and its rim's advance, m.
-    pub(super) fn speak(&mut self, bench: &str, link: usize, height_m: f64, rim_m: f64) {
+    pub(super) fn speak(&mut self, bench: &str, intake: usize, height_m: f64, rim_m: f64) {
         let values = [
             (Quantity::Temperature, 25.0),
             (Quantity::Humidity, 80.0),
             (Quantity::TipRange, 3.1 - height_m),
             (Quantity::RimRange, 0.95 - rim_m),
         ];
-        self.say(bench, link, &values);
+        self.say(bench, intake, &values);
     }
 
-    pub(super) fn say(&mut self, bench: &str, link: usize, values: &[(Quantity, f64)]) {
-        self.say_at(bench, link, self.keeper.clock.now(), values);
+    pub(super) fn say(&mut self, bench: &str, intake: usize, values: &[(Quantity, f64)]) {
+        self.say_at(bench, intake, self.keeper.clock.now(), values);
     }
 
     /// A board says when it measured, by a clock of its own.
-    pub(super) fn say_at(&mut self, bench: &str, link: usize, time: Time, values: &[(Quantity, f64)]) {
+    pub(super) fn say_at(&mut self, bench: &str, intake: usize, time: Time, values: &[(Quantity, f64)]) {
         let number = self.keeper.site.number_of(bench).unwrap();
         // figures with a little life in them, as any real sensor's
         let wobble = f64::from((self.machine_wall().unix_ms() / 1000 % 97) as i32) * 1e-5;
@@ -132,7 +132,7 @@ impl House {
             time,
             observed: Observed::Value(*quantity, value + wobble),
         });
-        self.keeper.hear_link(LinkNews::Readings { link, readings: readings.collect(), refused: 0 });
+        self.keeper.hear_intake(IntakeNews::Readings { intake, readings: readings.collect(), refused: 0 });
     }
 
     pub(super) fn machine_wall(&self) -> Time {
@@ -186,16 +186,16 @@ impl House {
         self.keeper.site.benches().next().unwrap().view().unwrap().growth.growth_cm_day.unwrap()
     }
 
-    pub(super) fn link_is_down(&mut self, link: usize) {
-        self.keeper.hear_link(LinkNews::Down { link, why: "the device is gone".to_owned() });
+    pub(super) fn intake_is_down(&mut self, intake: usize) {
+        self.keeper.hear_intake(IntakeNews::Down { intake, why: "the device is gone".to_owned() });
     }
 
     /// Lets the benches speak each by its line every `every`, for that long.
     pub(super) fn chatter(&mut self, by: &[(&'static str, usize)], span: TimeDelta) {
         const EVERY: Duration = Duration::from_secs(60);
         for _ in 0..span.num_seconds() as u64 / EVERY.as_secs() {
-            for (bench, link) in by {
-                self.speak(bench, *link, 1.0, 0.0);
+            for (bench, intake) in by {
+                self.speak(bench, *intake, 1.0, 0.0);
             }
             self.live_on(TimeDelta::from_std(EVERY).unwrap());
         }

@@ -1,6 +1,6 @@
 //! The keeper: the one thread that owns the model and the write side of the store.
 //!
-//! Readings come in from the links, are told to the model and gathered into a batch. An event is committed at once, synced,
+//! Readings come in from the intakes, are told to the model and gathered into a batch. An event is committed at once, synced,
 //! with the readings behind it and the messages that tell it; readings without an event once a minute, for flash wears by the
 //! commit. Only what is committed leaves the house, as long as the store works.
 
@@ -14,7 +14,7 @@ mod forwarding;
 mod heat;
 #[cfg(test)]
 mod house;
-mod links;
+mod intakes;
 mod looking;
 mod outgoing;
 mod people;
@@ -41,15 +41,15 @@ use tracing::{info, warn};
 use crate::clock::Clock;
 use crate::facts::ChangedNothing;
 use crate::forward::ForwarderNews;
-use crate::link::LinkNews;
-use crate::link::intake::MOST_AHEAD;
+use crate::intake::IntakeNews;
+use crate::intake::decoder::MOST_AHEAD;
 use crate::notify::standing::Standing;
 use crate::notify::{BrokerNews, Heard};
 use crate::store::{Batch, Checkpoint, Recorded, StoreError};
 use crate::watchdog::{Stage, Watch};
 use clock_watch::ToldDoubt;
 use commit::Failing;
-pub use links::LinkWatch;
+pub use intakes::IntakeWatch;
 pub use looking::{Looking, look_through};
 pub use outgoing::{Outgoing, Voice};
 use people::People;
@@ -90,7 +90,7 @@ pub enum KeeperError {
 #[derive(Debug)]
 pub struct Ears {
     /// Of the lines and recordings.
-    pub links: mpsc::Receiver<LinkNews>,
+    pub intakes: mpsc::Receiver<IntakeNews>,
     /// Of the broker.
     pub broker: mpsc::Receiver<BrokerNews>,
     /// What people published.
@@ -106,7 +106,7 @@ pub struct Keeper {
     clock: Arc<Clock>,
     voice: Voice,
     standing: Standing,
-    links: Vec<LinkWatch>,
+    intakes: Vec<IntakeWatch>,
     silences: SilenceWatch,
     /// What was told of the clock, while it is in doubt.
     doubt: Option<ToldDoubt>,
@@ -149,11 +149,11 @@ impl Keeper {
         site: Site,
         clock: Arc<Clock>,
         voice: Voice,
-        mut links: Vec<LinkWatch>,
+        mut intakes: Vec<IntakeWatch>,
         test_every_days: Option<NonZeroU32>,
     ) -> Result<Self, KeeperError> {
         let (now, began) = (Instant::now(), clock.monotonic());
-        links.iter_mut().for_each(|link| link.begin(began));
+        intakes.iter_mut().for_each(|intake| intake.begin(began));
         let record: Record = record.into();
         // where it cannot be had, nothing is known of it
         let (listened, known) = record.listened().unwrap_or_default();
@@ -165,7 +165,7 @@ impl Keeper {
             clock,
             voice,
             standing: Standing::default(),
-            links,
+            intakes,
             silences: SilenceWatch::default(),
             doubt: None,
             began,
@@ -211,19 +211,19 @@ impl Keeper {
             tokio::select! {
                 biased;
                 () = stopped(&mut stop) => break,
-                Some(news) = ears.links.recv() => self.hear_link(news),
+                Some(news) = ears.intakes.recv() => self.hear_intake(news),
                 Some(news) = ears.broker.recv() => self.hear_broker(news),
                 Some(heard) = ears.people.recv(), if self.people.has_room() => self.people.gather(heard),
                 Some(news) = ears.forwarder.recv() => self.hear_forwarder(news),
                 () = tokio::time::sleep(wait) => {}
             }
             // the lines first, and all that they have brought: nothing that anybody sends may hold an opening back
-            self.hear_lines(&mut ears.links);
+            self.hear_lines(&mut ears.intakes);
             model.moves();
             self.hear_people(&mut ears.people, &mut ears.broker);
         }
-        while let Ok(news) = ears.links.try_recv() {
-            self.hear_link(news);
+        while let Ok(news) = ears.intakes.try_recv() {
+            self.hear_intake(news);
         }
         model.moves();
         // what is left of people's messages is answered to nobody, and comes again after the next start
@@ -238,23 +238,23 @@ impl Keeper {
     }
 
     /// What has come in by the lines, up to a commit's worth.
-    fn hear_lines(&mut self, links: &mut mpsc::Receiver<LinkNews>) {
+    fn hear_lines(&mut self, intakes: &mut mpsc::Receiver<IntakeNews>) {
         let most = self.batch.readings.len() + COMMIT_AT;
         while self.batch.readings.len() < most {
-            match links.try_recv() {
-                Ok(news) => self.hear_link(news),
+            match intakes.try_recv() {
+                Ok(news) => self.hear_intake(news),
                 Err(_) => break,
             }
         }
     }
 
-    /// All that the plants, the links and the standing alarms are due by now.
+    /// All that the plants, the intakes and the standing alarms are due by now.
     fn pass_time(&mut self) -> Time {
         let now = self.now();
         let mut events = Vec::new();
         self.site.pass_time(now, &mut events);
         self.raise_all(events);
-        self.look_at_links(now);
+        self.look_at_intakes(now);
         self.look_at_silences(now);
         self.look_at_clock(now);
         self.test_whether_people_are_reached(now);
@@ -346,25 +346,25 @@ impl Keeper {
         }
     }
 
-    fn hear_link(&mut self, news: LinkNews) {
+    fn hear_intake(&mut self, news: IntakeNews) {
         match news {
-            LinkNews::Readings { link, readings, refused } => {
+            IntakeNews::Readings { intake, readings, refused } => {
                 self.heard = Instant::now();
                 let now = self.clock.monotonic();
-                self.count_on_link(link, readings.len(), refused);
+                self.count_on_intake(intake, readings.len(), refused);
                 if !readings.is_empty() {
-                    self.hear_on_link(link, now);
+                    self.hear_on_intake(intake, now);
                 }
                 let latest = self.clock.is_machine().then(|| self.now() + MOST_AHEAD);
                 for reading in &readings {
                     if latest.is_some_and(|latest| reading.time > latest) {
-                        self.refuse_ahead(link, reading);
+                        self.refuse_ahead(intake, reading);
                     } else if self.take(reading, None, None) {
-                        self.silences.learn(link, reading, now);
+                        self.silences.learn(intake, reading, now);
                     }
                 }
             }
-            news => self.hear_of_link(news),
+            news => self.hear_of_intake(news),
         }
     }
 
@@ -389,15 +389,15 @@ impl Keeper {
 
     /// A reading of a recording beside live lines that lies ahead of the machine's clock: it would take the house's time along, and
     /// all that comes after it would be late.
-    fn refuse_ahead(&mut self, link: usize, reading: &Reading) {
-        self.count_on_link(link, 0, 1);
+    fn refuse_ahead(&mut self, intake: usize, reading: &Reading) {
+        self.count_on_intake(intake, 0, 1);
         if self.said_ahead.is_none_or(|said| said.elapsed() >= BETWEEN_AHEAD) {
             self.said_ahead = Some(Instant::now());
             let bench = self.bench_id(reading.bench).unwrap_or_default();
             warn!(
                 "a reading of {bench} by {} lies ahead of the machine's clock, at {}, and is refused; set the clock of what wrote it, \
                  or read recordings of other times with `replay` or `import`",
-                self.links.get(link).map_or("a recording", LinkWatch::name),
+                self.intakes.get(intake).map_or("a recording", IntakeWatch::name),
                 reading.time
             );
         }

@@ -20,7 +20,7 @@ use tracing::{info, warn};
 
 use super::Keeper;
 use crate::facts::BrokerFacts;
-use crate::link::trouble::Troubles;
+use crate::intake::trouble::Troubles;
 use crate::notify::incoming::{self, Request};
 use crate::notify::{BrokerNews, Heard};
 use crate::store::{HeardMessage, KNOWN_AGAIN, Listened};

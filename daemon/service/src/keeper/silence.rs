@@ -30,7 +30,7 @@ pub(super) struct SilenceWatch {
 
 #[derive(Debug, Clone, Copy)]
 struct Heard {
-    link: usize,
+    intake: usize,
     at: Duration,
 }
 
@@ -51,9 +51,9 @@ enum Verdict {
 
 impl SilenceWatch {
     /// A reading that the model heard came by that line. One whose own clock has fallen back is not heard, and is as good as silent.
-    pub(super) fn learn(&mut self, link: usize, reading: &Reading, at: Duration) {
+    pub(super) fn learn(&mut self, intake: usize, reading: &Reading, at: Duration) {
         if let Observed::Value(quantity, _) = reading.observed {
-            self.heard.insert((reading.bench, quantity), Heard { link, at });
+            self.heard.insert((reading.bench, quantity), Heard { intake, at });
         }
     }
 }
@@ -123,10 +123,10 @@ impl Keeper {
         if now.saturating_sub(quiet_since) < patience {
             return Verdict::Hold;
         }
-        let mut lines = heard().flatten().filter_map(|heard| self.links.get(heard.link)).peekable();
+        let mut lines = heard().flatten().filter_map(|heard| self.intakes.get(heard.intake)).peekable();
         if lines.peek().is_none() {
             // never heard of since the start: perhaps it hangs on the line that is out, which names it
-            let out = self.links.iter().any(|line| line.is_told_out() || line.is_out(now, patience));
+            let out = self.intakes.iter().any(|line| line.is_told_out() || line.is_out(now, patience));
             return if out { Verdict::Hold } else { Verdict::Tell };
         }
         let since = held.since.max(quiet_since);
@@ -138,27 +138,27 @@ impl Keeper {
     }
 
     /// Whether a bench's readings came by that line, or none has come since the start and the line is out.
-    pub(super) fn hangs_on(&self, link: usize, bench: BenchNumber) -> bool {
+    pub(super) fn hangs_on(&self, intake: usize, bench: BenchNumber) -> bool {
         let mut own = self.silences.heard.iter().filter(|((heard, _), _)| *heard == bench).peekable();
-        own.peek().is_none() || own.any(|(_, heard)| heard.link == link)
+        own.peek().is_none() || own.any(|(_, heard)| heard.intake == intake)
     }
 
     /// Whether that line, being out, leaves a bench in bud without its side ranger, or in bud or open with no ranger that works.
-    pub(super) fn leaves_blind(&self, link: usize, bench: &Bench, number: BenchNumber) -> bool {
+    pub(super) fn leaves_blind(&self, intake: usize, bench: &Bench, number: BenchNumber) -> bool {
         let untold = |id: &str| self.silences.held.iter().any(|held| held.id == id);
         let told_before = |quantity: Quantity| {
             let silences = bench.standing_silences();
             silences.iter().any(|event| !untold(&event.id) && quantities_of(event).contains(&quantity))
         };
-        let by = |quantity| self.silences.heard.get(&(number, quantity)).map(|heard| heard.link);
+        let by = |quantity| self.silences.heard.get(&(number, quantity)).map(|heard| heard.intake);
         let (now, patience) = (self.clock.monotonic(), self.patience());
         let is_gone = |quantity| {
             by(quantity)
-                .is_none_or(|link| self.links.get(link).is_some_and(|line| line.is_out(now, patience)))
+                .is_none_or(|intake| self.intakes.get(intake).is_some_and(|line| line.is_out(now, patience)))
         };
         let side = Quantity::RimRange;
         if bench.leaves_unwatched(&[side])
-            && by(side).is_none_or(|by| by == link)
+            && by(side).is_none_or(|by| by == intake)
             && !told_before(side)
             && is_gone(side)
         {
@@ -169,7 +169,7 @@ impl Keeper {
             && rangers.peek().is_some()
             && bench
                 .hung_rangers()
-                .any(|ranger| by(ranger).is_none_or(|by| by == link) && !told_before(ranger))
+                .any(|ranger| by(ranger).is_none_or(|by| by == intake) && !told_before(ranger))
             && rangers.all(|ranger| told_before(ranger) || is_gone(ranger))
     }
 }
@@ -303,7 +303,7 @@ mod tests {
             let all = [("east-3", 0), ("east-4", 0), ("west-1", 1)];
             house.chatter(&all, minutes(30));
             if port_gone {
-                house.link_is_down(0);
+                house.intake_is_down(0);
             }
             house.chatter(&all[2..], minutes(13));
             assert_eq!(kinds(&house), [""; 0]);
@@ -440,7 +440,7 @@ mod tests {
         let mut house = House::live(&["east-3", "east-4"], 1);
         house.chatter(&TWO, minutes(30));
         for _ in 0..10 {
-            house.link_is_down(0);
+            house.intake_is_down(0);
             house.live_on(minutes(2));
             house.chatter(&TWO[1..], minutes(3));
         }
@@ -450,7 +450,7 @@ mod tests {
     #[test]
     fn a_bench_read_from_a_quiet_pipe_beside_a_line_is_told_silent() {
         let mut house = House::live(&["east-3", "east-4"], 1);
-        house.keeper.links.push(super::super::LinkWatch::of_recording("pipe".to_owned()));
+        house.keeper.intakes.push(super::super::IntakeWatch::of_recording("pipe".to_owned()));
         let both = [("east-3", 1), ("east-4", 0)];
         house.chatter(&both, minutes(30));
         house.chatter(&both[1..], minutes(20));
@@ -463,7 +463,7 @@ mod tests {
         house.chatter(&TWO, minutes(30));
         house.has_bud("east-4");
         let mut house = house.restart(true, minutes(60));
-        house.link_is_down(0);
+        house.intake_is_down(0);
         house.live_on(minutes(40));
         assert_eq!(kinds(&house), ["saltmarsh/intake-down"]);
         let told = &house.payloads("intake-down")[0];

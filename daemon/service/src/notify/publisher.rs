@@ -18,7 +18,7 @@ use super::inbox::Inbox;
 use super::mqtt::{self, PublisherSpec};
 use super::pace::{Pace, Retries, Told};
 use super::retained::StateMessage;
-use crate::link::trouble::{Changes, Troubles};
+use crate::intake::trouble::{Changes, Troubles};
 use crate::store::{LiveReader, Message, Outgoing};
 use crate::watchdog::Stage;
 

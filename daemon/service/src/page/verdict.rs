@@ -91,10 +91,10 @@ impl Glance<'_> {
         {
             troubles.push(format!("{}: {}.", bench.bench, sensors_out(bench)));
         }
-        for link in &facts.working.links {
-            let Some(since) = link.out_since else { continue };
-            let (name, since) = (&link.link, words::clock(since, now, zone));
-            let why = link.why.as_ref().map_or(String::new(), |why| format!(" ({why})"));
+        for intake in &facts.working.intakes {
+            let Some(since) = intake.out_since else { continue };
+            let (name, since) = (&intake.intake, words::clock(since, now, zone));
+            let why = intake.why.as_ref().map_or(String::new(), |why| format!(" ({why})"));
             troubles.push(format!("Nothing comes by {name} since {since}{why}."));
         }
         if let Some(since) = facts.working.store.failing_since {

@@ -113,7 +113,7 @@ mod tests {
     fn a_warning_is_well_only_when_it_came_once_named_its_benches_and_was_taken_back() {
         let line = ACTS.iter().find(|act| act.warning == "intake-down").unwrap();
         let down = ("intake-down", "warning", "not read: east-3 (AT-0412), east-4 (AT-0421)");
-        let over = ("intake-down-over", "warning", "the line is back");
+        let over = ("intake-down-over", "warning", "the intake is back");
         let faults = |events: &[(&str, &str, &str)]| hearing(events).faults(line).join("; ");
         assert_eq!(faults(&[down, over]), "");
         assert_eq!(faults(&[down]), "intake-down-over did not come");

@@ -89,7 +89,7 @@ impl Keeper {
             benches: benches.collect(),
             working: WorkingFacts {
                 readings_taken: self.fed,
-                links: self.link_facts(now),
+                intakes: self.intake_facts(now),
                 store: self.store_facts(),
                 broker: self.broker_facts(),
                 clock_doubt: self.clock_doubt().map(ClockDoubt::from),

@@ -19,7 +19,7 @@ use prometheus_client::registry::Unit;
 use super::House;
 use super::health::Health;
 use super::trouble::Trouble;
-use crate::facts::{HouseFacts, LinkFacts};
+use crate::facts::{HouseFacts, IntakeFacts};
 use crate::store::{Forwarding, Outbox, Reader, StoreError};
 use sheet::{Labels, Sheet, age_s, said};
 
@@ -145,20 +145,20 @@ impl Sheet {
             None,
             connected,
         );
-        let links = |figure: fn(&LinkFacts) -> u64| {
-            working.links.iter().map(move |link| (vec![("link", link.link.clone())], figure(link)))
+        let intakes = |figure: fn(&IntakeFacts) -> u64| {
+            working.intakes.iter().map(move |intake| (vec![("intake", intake.intake.clone())], figure(intake)))
         };
         self.gauges(
-            "link_up",
-            "Whether a line works: its port is there, and it was heard of lately",
+            "intake_up",
+            "Whether an intake works: its port is there, and it was heard of lately",
             None,
-            links(|link| u64::from(link.out_since.is_none())).map(|(labels, up)| (labels, up as f64)),
+            intakes(|intake| u64::from(intake.out_since.is_none())).map(|(labels, up)| (labels, up as f64)),
         );
-        self.counts("link_readings", "Readings that came by a link in this run", links(|link| link.readings));
+        self.counts("intake_readings", "Readings that came by an intake in this run", intakes(|intake| intake.readings));
         self.counts(
-            "link_refused",
-            "Lines and records of a link that were refused in this run",
-            links(|link| link.refused),
+            "intake_refused",
+            "Lines and records of an intake that were refused in this run",
+            intakes(|intake| intake.refused),
         );
         let store = &working.store;
         self.gauge(

@@ -3,7 +3,7 @@ use std::sync::Arc;
 use bloom_model::event::Severity;
 
 use super::*;
-use crate::facts::{AlarmFacts, LinkFacts, StoreFacts, WorkingFacts};
+use crate::facts::{AlarmFacts, IntakeFacts, StoreFacts, WorkingFacts};
 
 /// 2027-06-02T12:00:00Z, nine in the morning in Halifax.
 const NOON: Time = Time::from_unix_ms(1_811_937_600_000);
@@ -29,8 +29,8 @@ fn bench(id: &str, minutes: Option<i64>) -> BenchFacts {
 
 /// A house that has been up for a day and in which all is well.
 fn house(benches: Vec<BenchFacts>) -> HouseFacts {
-    let link =
-        LinkFacts { link: "/dev/ttyBENCH".to_owned(), readings: 9, refused: 0, out_since: None, why: None };
+    let intake =
+        IntakeFacts { intake: "/dev/ttyBENCH".to_owned(), readings: 9, refused: 0, out_since: None, why: None };
     HouseFacts {
         time: NOON,
         site: "saltmarsh".into(),
@@ -45,7 +45,7 @@ fn house(benches: Vec<BenchFacts>) -> HouseFacts {
         working: WorkingFacts {
             readings_taken: 9,
             broker: None,
-            links: vec![link],
+            intakes: vec![intake],
             store: StoreFacts { failing_since: None, readings_waiting: 0, readings_dropped: 0 },
             clock_doubt: None,
         },
@@ -133,8 +133,8 @@ fn each_trouble_takes_the_place_of_all_being_well() {
     sensor.benches[0].sensors_out = vec!["tip-range"];
     assert!(headline(&sensor).starts_with("east-3: no distance to the spadix tip"), "{}", headline(&sensor));
     let mut line = well();
-    line.working.links[0].out_since = Some(ago(3));
-    line.working.links[0].why = Some("the device is gone".to_owned());
+    line.working.intakes[0].out_since = Some(ago(3));
+    line.working.intakes[0].why = Some("the device is gone".to_owned());
     assert_eq!(headline(&line), "Nothing comes by /dev/ttyBENCH since 08:57 (the device is gone).");
     let mut store = well();
     store.working.store.failing_since = Some(ago(2));

@@ -1,4 +1,4 @@
-use crate::link::LinkNews;
+use crate::intake::IntakeNews;
 use std::io::Write;
 
 use bloom_model::quantity::Quantity;
@@ -21,23 +21,23 @@ fn line(second: u32, metres: f64) -> String {
     )
 }
 
-fn start(path: &Path, waiting: usize) -> (mpsc::Receiver<LinkNews>, watch::Sender<bool>, JoinSet<()>) {
+fn start(path: &Path, waiting: usize) -> (mpsc::Receiver<IntakeNews>, watch::Sender<bool>, JoinSet<()>) {
     let (news, received) = mpsc::channel(waiting);
     let (stop, stopping) = watch::channel(false);
     let intakes = [IntakeConfig::Recording { path: path.to_owned() }];
     let clock = std::sync::Arc::new(Clock::of_readings());
     let tasks =
-        crate::link::start(&intakes, ["east-3"], &clock, &news, &stopping, &crate::watchdog::Watch::new());
+        crate::intake::start(&intakes, ["east-3"], &clock, &news, &stopping, &crate::watchdog::Watch::new());
     (received, stop, tasks)
 }
 
-async fn next(news: &mut mpsc::Receiver<LinkNews>) -> LinkNews {
+async fn next(news: &mut mpsc::Receiver<IntakeNews>) -> IntakeNews {
     tokio::time::timeout(LIMIT, news.recv()).await.unwrap().unwrap()
 }
 
-async fn next_values(news: &mut mpsc::Receiver<LinkNews>) -> (Vec<f64>, u64) {
+async fn next_values(news: &mut mpsc::Receiver<IntakeNews>) -> (Vec<f64>, u64) {
     match next(news).await {
-        LinkNews::Readings { readings, refused, .. } => {
+        IntakeNews::Readings { readings, refused, .. } => {
             let values = readings.iter().map(|reading| match reading.observed {
                 Observed::Value(Quantity::TipRange, value) => value,
                 other => panic!("{other:?}"),
@@ -52,17 +52,17 @@ async fn next_values(news: &mut mpsc::Receiver<LinkNews>) -> (Vec<f64>, u64) {
 fn commands_read_a_recording_line_by_line() {
     let text =
         format!("{}\n?\n[{{\"n\":\"east-3/tip-range\",\"v\":1}}]\n{}", line(0, 1.0), line(1, 2.0).trim_end());
-    let mut intake = Intake::new(["east-3"]);
+    let mut decoder = Decoder::new(["east-3"]);
     let mut seen = Vec::new();
     let reader = BufReader::with_capacity(7, text.as_bytes());
-    read_recording(reader, &mut intake, |readings, refused| {
+    read_recording(reader, &mut decoder, |readings, refused| {
         let refused: Vec<_> = refused.iter().map(|refusal| refusal.line).collect();
         seen.push((readings.iter().map(|reading| reading.time).collect::<Vec<_>>(), refused));
     })
     .unwrap();
     let at = |seconds| Time::from_unix_s(f64::from(1_780_300_800 + seconds)).unwrap();
     assert_eq!(seen, [(vec![at(0)], vec![]), (vec![], vec![3]), (vec![], vec![4]), (vec![at(1)], vec![])]);
-    assert_eq!(intake.counts().refused, 2);
+    assert_eq!(decoder.counts().refused, 2);
 }
 
 #[test]
@@ -72,15 +72,15 @@ fn a_missing_recording_is_named() {
 }
 
 #[tokio::test]
-async fn a_file_is_read_in_order_to_its_end_and_the_link_is_over() {
+async fn a_file_is_read_in_order_to_its_end_and_the_intake_is_over() {
     let mut file = tempfile::NamedTempFile::new().unwrap();
     for second in 0..2_000 {
         file.write_all(line(second, 1.0 + f64::from(second) / 1000.0).as_bytes()).unwrap();
     }
     file.write_all(b"not a pack").unwrap();
-    // one piece of news may wait: the link is held back again and again, and loses nothing
+    // one piece of news may wait: the intake is held back again and again, and loses nothing
     let (mut news, _stop, mut tasks) = start(file.path(), 1);
-    assert_eq!(next(&mut news).await, LinkNews::Up { link: 0 });
+    assert_eq!(next(&mut news).await, IntakeNews::Up { intake: 0 });
     let mut all = Vec::new();
     while all.len() < 2_000 {
         let (values, refused) = next_values(&mut news).await;
@@ -90,7 +90,7 @@ async fn a_file_is_read_in_order_to_its_end_and_the_link_is_over() {
     assert_eq!(all.len(), 2_000);
     assert!(all.is_sorted());
     assert_eq!(next_values(&mut news).await, (vec![], 1));
-    assert_eq!(next(&mut news).await, LinkNews::Ended { link: 0 });
+    assert_eq!(next(&mut news).await, IntakeNews::Ended { intake: 0 });
     tasks.join_next().await.unwrap().unwrap();
 }
 
@@ -106,7 +106,7 @@ async fn a_pipe_waits_for_its_next_writer() {
         tokio::task::spawn_blocking(move || std::fs::write(path, text).unwrap())
     };
     write(line(0, 1.0)).await.unwrap();
-    assert_eq!(next(&mut news).await, LinkNews::Up { link: 0 });
+    assert_eq!(next(&mut news).await, IntakeNews::Up { intake: 0 });
     assert_eq!(next_values(&mut news).await, (vec![1.0], 0));
     // the line that a writer leaves without an end is refused once the writer is gone, not glued to the next writer's first;
     // whoever writes before that end was read is, to a pipe, the same writer still
@@ -129,16 +129,16 @@ async fn a_recording_that_is_missing_is_waited_for() {
     let directory = tempfile::tempdir().unwrap();
     let path = directory.path().join("east-3.jsonl");
     let (mut news, _stop, _tasks) = start(&path, 8);
-    let LinkNews::Down { link: 0, why } = next(&mut news).await else { panic!() };
+    let IntakeNews::Down { intake: 0, why } = next(&mut news).await else { panic!() };
     assert!(why.contains("cannot be read: No such file"), "{why}");
     std::fs::write(&path, line(0, 1.0)).unwrap();
-    assert_eq!(next(&mut news).await, LinkNews::Up { link: 0 });
+    assert_eq!(next(&mut news).await, IntakeNews::Up { intake: 0 });
     assert_eq!(next_values(&mut news).await, (vec![1.0], 0));
-    assert_eq!(next(&mut news).await, LinkNews::Ended { link: 0 });
+    assert_eq!(next(&mut news).await, IntakeNews::Ended { intake: 0 });
 }
 
 #[tokio::test]
-async fn a_link_whose_readings_nobody_takes_is_noticed() {
+async fn an_intake_whose_readings_nobody_takes_is_noticed() {
     let directory = tempfile::tempdir().unwrap();
     let path = directory.path().join("recording.jsonl");
     std::fs::write(&path, (0..5_000).map(|second| line(second, 1.0)).collect::<String>()).unwrap();
@@ -147,10 +147,10 @@ async fn a_link_whose_readings_nobody_takes_is_noticed() {
     let intakes = [IntakeConfig::Recording { path: path.clone() }];
     let clock = std::sync::Arc::new(Clock::of_readings());
     let watched = crate::watchdog::Watch::with_interval(Duration::from_millis(150));
-    let tasks = crate::link::start(&intakes, ["east-3"], &clock, &news, &stopping, &watched);
+    let tasks = crate::intake::start(&intakes, ["east-3"], &clock, &news, &stopping, &watched);
     let overdue = || watched.overdue(std::time::Instant::now());
     let began = std::time::Instant::now();
-    while overdue() != [format!("link {}", path.display())] {
+    while overdue() != [format!("intake {}", path.display())] {
         assert!(began.elapsed() < LIMIT, "it waits for a place in the channel and is not overdue");
         tokio::time::sleep(Duration::from_millis(5)).await;
     }

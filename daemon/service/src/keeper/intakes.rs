@@ -1,4 +1,4 @@
-//! Links that stay away: one event for the line, however many benches hang on it.
+//! Intakes that stay away: one event for the line, however many benches hang on it.
 //!
 //! A line is out when its port is gone, or when nothing has come by it for as long as a sensor may be silent. It is said after
 //! that same span, counted by the clock that nobody can set; it is over when the line has brought readings for
@@ -14,17 +14,17 @@ use bloom_model::time::Time;
 use chrono::TimeDelta;
 
 use super::Keeper;
-use crate::facts::LinkFacts;
-use crate::link::LinkNews;
+use crate::facts::IntakeFacts;
+use crate::intake::IntakeNews;
 
 /// A line that brings readings again is over its outage after this long: a loose plug is no recovery.
 const BACK_AFTER: Duration = Duration::from_secs(120);
 /// Benches named in one message; the rest are counted.
 const NAMED: usize = 6;
 
-/// What is known of one link.
+/// What is known of one intake.
 #[derive(Debug, Clone)]
-pub struct LinkWatch {
+pub struct IntakeWatch {
     /// The port, file or pipe.
     name: String,
     /// It is a line whose sensors speak by themselves, so that its silence tells something.
@@ -56,7 +56,7 @@ struct ToldOutage {
     back: Option<Duration>,
 }
 
-impl LinkWatch {
+impl IntakeWatch {
     /// A line that has not been heard of.
     pub fn of_line(name: String) -> Self {
         Self::new(name, true)
@@ -116,7 +116,7 @@ impl Keeper {
         let now = self.now();
         let mut ended = Vec::new();
         for (id, since, what) in self.standing.outages() {
-            match self.links.iter_mut().find(|watch| watch.name == what) {
+            match self.intakes.iter_mut().find(|watch| watch.name == what) {
                 Some(watch) => watch.told = Some(ToldOutage { id, since, as_alarm: true, back: None }),
                 None => ended.extend(self.standing.end(&id, now)),
             }
@@ -124,49 +124,49 @@ impl Keeper {
         self.tell_changed(ended);
     }
 
-    pub(super) fn hear_of_link(&mut self, news: LinkNews) {
+    pub(super) fn hear_of_intake(&mut self, news: IntakeNews) {
         let now = self.clock.monotonic();
         match news {
-            LinkNews::Down { link, why } => {
-                if let Some(watch) = self.links.get_mut(link) {
+            IntakeNews::Down { intake, why } => {
+                if let Some(watch) = self.intakes.get_mut(intake) {
                     watch.down.get_or_insert((now, why));
                 }
             }
-            LinkNews::Up { link } => self.hear_on_link(link, now),
-            // a recording's end is no trouble; its link logs it
-            LinkNews::Ended { .. } | LinkNews::Readings { .. } => {}
+            IntakeNews::Up { intake } => self.hear_on_intake(intake, now),
+            // a recording's end is no trouble; its intake logs it
+            IntakeNews::Ended { .. } | IntakeNews::Readings { .. } => {}
         }
     }
 
-    /// So many readings came by the link, and so many lines and records of it were refused.
-    pub(super) fn count_on_link(&mut self, link: usize, readings: usize, refused: u64) {
-        if let Some(watch) = self.links.get_mut(link) {
+    /// So many readings came by the intake, and so many lines and records of it were refused.
+    pub(super) fn count_on_intake(&mut self, intake: usize, readings: usize, refused: u64) {
+        if let Some(watch) = self.intakes.get_mut(intake) {
             watch.counted.readings += readings as u64;
             watch.counted.refused += refused;
         }
     }
 
-    /// The links as whoever shows the house sees them.
-    pub(super) fn link_facts(&self, now: Time) -> Vec<LinkFacts> {
+    /// The intakes as whoever shows the house sees them.
+    pub(super) fn intake_facts(&self, now: Time) -> Vec<IntakeFacts> {
         let (monotonic, patience) = (self.clock.monotonic(), self.patience());
         let ago = |since| {
             let quiet = TimeDelta::from_std(monotonic.saturating_sub(since)).unwrap_or_default();
             now - quiet
         };
-        let of = |watch: &LinkWatch| LinkFacts {
-            link: watch.name.clone(),
+        let of = |watch: &IntakeWatch| IntakeFacts {
+            intake: watch.name.clone(),
             readings: watch.counted.readings,
             refused: watch.counted.refused,
             out_since: watch.out_since(monotonic, patience).map(ago),
             why: watch.down.as_ref().map(|(_, why)| why.clone()),
         };
-        self.links.iter().map(of).collect()
+        self.intakes.iter().map(of).collect()
     }
 
-    /// The link has brought something that was understood.
-    pub(super) fn hear_on_link(&mut self, link: usize, now: Duration) {
+    /// The intake has brought something that was understood.
+    pub(super) fn hear_on_intake(&mut self, intake: usize, now: Duration) {
         let patience = self.patience();
-        if let Some(watch) = self.links.get_mut(link) {
+        if let Some(watch) = self.intakes.get_mut(intake) {
             // a port that comes and goes within minutes gives no bench an excuse
             if watch.is_told_out() && watch.is_out(now, patience) {
                 watch.revived = Some(now);
@@ -184,47 +184,47 @@ impl Keeper {
         self.site.spec().silent_after.to_std().unwrap_or(Duration::MAX)
     }
 
-    /// Says which links are newly out, and which are newly back.
-    pub(super) fn look_at_links(&mut self, now: Time) {
+    /// Says which intakes are newly out, and which are newly back.
+    pub(super) fn look_at_intakes(&mut self, now: Time) {
         let (monotonic, patience) = (self.clock.monotonic(), self.patience());
-        for link in 0..self.links.len() {
-            let Some(watch) = self.links.get_mut(link) else { continue };
+        for intake in 0..self.intakes.len() {
+            let Some(watch) = self.intakes.get_mut(intake) else { continue };
             let out_since = watch.out_since(monotonic, patience);
             match &mut watch.told {
                 Some(told) if out_since.is_some() => {
                     told.back = None;
                     // a bud has been booked since, or another of its rangers has gone
-                    if !told.as_alarm && self.left_blind_by(link).is_some() {
-                        self.tell_link_is_out(link, now);
+                    if !told.as_alarm && self.left_blind_by(intake).is_some() {
+                        self.tell_intake_is_out(intake, now);
                     }
                 }
                 Some(ToldOutage { back: Some(back), .. })
                     if monotonic.saturating_sub(*back) >= BACK_AFTER.min(patience) =>
                 {
-                    self.tell_link_is_back(link, now);
+                    self.tell_intake_is_back(intake, now);
                 }
                 None if out_since.is_some_and(|since| monotonic.saturating_sub(since) >= patience) => {
-                    self.tell_link_is_out(link, now);
+                    self.tell_intake_is_out(intake, now);
                 }
                 _ => {}
             }
         }
     }
 
-    fn tell_link_is_back(&mut self, link: usize, now: Time) {
-        let Some(watch) = self.links.get_mut(link) else { return };
+    fn tell_intake_is_back(&mut self, intake: usize, now: Time) {
+        let Some(watch) = self.intakes.get_mut(intake) else { return };
         let Some(told) = watch.told.take() else { return };
         let what = watch.name.clone();
-        let message = format!("{what}: the line is back.");
+        let message = format!("{what}: the intake is back.");
         let details = Details::Trouble { what, since: told.since };
         let mut event = self.site_event(now, EventKind::IntakeDownOver, Severity::Warning, message, details);
         event.ends.push(told.id);
         self.raise(&event);
     }
 
-    fn tell_link_is_out(&mut self, link: usize, now: Time) {
+    fn tell_intake_is_out(&mut self, intake: usize, now: Time) {
         let (monotonic, patience) = (self.clock.monotonic(), self.patience());
-        let Some(watch) = self.links.get(link) else { return };
+        let Some(watch) = self.intakes.get(intake) else { return };
         let Some(since) = watch.out_since(monotonic, patience) else { return };
         let quiet = TimeDelta::from_std(monotonic.saturating_sub(since)).unwrap_or_default();
         let (what, since) = (watch.name.clone(), now - quiet);
@@ -238,21 +238,21 @@ impl Keeper {
         let spec = self.site.spec();
         let words = Words::new(spec, &spec.name, None);
         let mut message = String::new();
-        let blind = self.left_blind_by(link);
+        let blind = self.left_blind_by(intake);
         if let Some(blind) = &blind {
             message = format!(
                 "NOT WATCHED, in bud or open: {blind}. Look by eye until this is mended, from the ground or by camera and not alone. "
             );
         }
         message.push_str(&format!("{what}: nothing since {} ({why})", words.day_clock(since)));
-        if let Some(benches) = self.names(|keeper, _, number| keeper.hangs_on(link, number)) {
+        if let Some(benches) = self.names(|keeper, _, number| keeper.hangs_on(intake, number)) {
             message.push_str(&format!("; not read: {benches}"));
         }
         message.push_str(&format!(". {what_to_do}"));
         let severity = if blind.is_some() { Severity::Alarm } else { Severity::Warning };
         let details = Details::Trouble { what, since };
         let event = self.site_event(now, EventKind::IntakeDown, severity, message, details);
-        if let Some(watch) = self.links.get_mut(link) {
+        if let Some(watch) = self.intakes.get_mut(intake) {
             let as_alarm = blind.is_some();
             watch.told = Some(ToldOutage { id: event.id.clone(), since, as_alarm, back: None });
         }
@@ -260,8 +260,8 @@ impl Keeper {
     }
 
     /// The benches in bud or open that have no ranger left while that line is out.
-    fn left_blind_by(&self, link: usize) -> Option<String> {
-        self.names(|keeper, bench, number| keeper.leaves_blind(link, bench, number))
+    fn left_blind_by(&self, intake: usize) -> Option<String> {
+        self.names(|keeper, bench, number| keeper.leaves_blind(intake, bench, number))
     }
 
     /// The benches of which that holds, as a message names them; `None` if there are none.

@@ -6,13 +6,13 @@ use super::*;
 const ARRIVAL: Time = Time::from_unix_ms(1_780_300_800_000);
 const EXAMPLE: &str = r#"[{"bn":"east-3/","bt":1780300800,"n":"temperature","u":"Cel","v":27.31},{"n":"humidity","u":"%RH","v":71.4},{"n":"tip-range","u":"m","v":0.914},{"n":"rim-range","u":"m","v":0.802}]"#;
 
-fn intake() -> Intake {
-    Intake::new(["east-2", "east-3"])
+fn decoder() -> Decoder {
+    Decoder::new(["east-2", "east-3"])
 }
 
 fn take(text: &str, time: ArrivalTime) -> (Vec<Reading>, Vec<Refusal>) {
     let (mut readings, mut refused) = (Vec::new(), Vec::new());
-    intake().line(&Line::Whole(text.as_bytes()), time, &mut readings, &mut refused);
+    decoder().line(&Line::Whole(text.as_bytes()), time, &mut readings, &mut refused);
     (readings, refused)
 }
 
@@ -115,7 +115,7 @@ fn a_live_time_may_be_a_little_ahead_and_a_recorded_one_must_be_there() {
 
 #[test]
 fn lines_are_counted_and_named() {
-    let mut intake = intake();
+    let mut decoder = decoder();
     let (mut readings, mut refused) = (Vec::new(), Vec::new());
     let bom = format!("\u{feff}{EXAMPLE}");
     let glued = format!("{EXAMPLE}{EXAMPLE}");
@@ -129,28 +129,28 @@ fn lines_are_counted_and_named() {
         Line::Whole(b"\xff\xfe\x80 ~~"),
     ];
     for line in &lines {
-        intake.line(line, ArrivalTime::Carried, &mut readings, &mut refused);
+        decoder.line(line, ArrivalTime::Carried, &mut readings, &mut refused);
     }
-    assert_eq!(intake.counts(), Counts { lines: 6, readings: 12, refused: 3 });
+    assert_eq!(decoder.counts(), Counts { lines: 6, readings: 12, refused: 3 });
     let named: Vec<_> =
         refused.iter().map(|refusal| (refusal.line, refusal.record, refusal.reason.kind())).collect();
     assert_eq!(
         named,
         [(3, None, "a line too long"), (5, None, "no readable pack"), (6, None, "no readable pack")]
     );
-    intake.begin();
-    intake.line(&Line::Whole(b"?"), ArrivalTime::Carried, &mut readings, &mut refused);
+    decoder.begin();
+    decoder.line(&Line::Whole(b"?"), ArrivalTime::Carried, &mut readings, &mut refused);
     assert_eq!(refused.last().unwrap().line, 1);
 }
 
 #[test]
 fn the_first_line_of_a_port_is_read_if_whole_and_not_blamed_if_cut() {
-    let mut intake = intake();
+    let mut decoder = decoder();
     let mut readings = Vec::new();
-    intake.first_line(&Line::Whole(&EXAMPLE.as_bytes()[20..]), ArrivalTime::Carried, &mut readings);
-    assert_eq!((readings.len(), intake.counts().refused), (0, 0));
-    intake.first_line(&Line::Whole(EXAMPLE.as_bytes()), ArrivalTime::Carried, &mut readings);
-    assert_eq!((readings.len(), intake.counts().readings), (4, 4));
+    decoder.first_line(&Line::Whole(&EXAMPLE.as_bytes()[20..]), ArrivalTime::Carried, &mut readings);
+    assert_eq!((readings.len(), decoder.counts().refused), (0, 0));
+    decoder.first_line(&Line::Whole(EXAMPLE.as_bytes()), ArrivalTime::Carried, &mut readings);
+    assert_eq!((readings.len(), decoder.counts().readings), (4, 4));
 }
 
 const WITHOUT_BASE: &str = r#"[{"n":"east-3/temperature","u":"Cel","v":27.31,"t":1780300800},{"n":"east-2/sign","vs":"opened","t":1780300800}]"#;
@@ -181,10 +181,10 @@ proptest! {
         text in prop_oneof![damaged(), proptest::collection::vec(any::<u8>(), 0..300)],
         is_live: bool,
     ) {
-        let mut intake = intake();
+        let mut decoder = decoder();
         let (mut readings, mut refused) = (Vec::new(), Vec::new());
         let time = if is_live { ArrivalTime::Stamped(ARRIVAL) } else { ArrivalTime::Carried };
-        intake.line(&Line::Whole(&text), time, &mut readings, &mut refused);
+        decoder.line(&Line::Whole(&text), time, &mut readings, &mut refused);
         for reading in &readings {
             prop_assert!(reading.bench.0 < 2);
             if let Observed::Value(quantity, value) = reading.observed {
@@ -196,7 +196,7 @@ proptest! {
         let may_be_silent = text.trim_ascii().is_empty() || text.windows(2).any(|two| two == b"\"b");
         prop_assert!(may_be_silent || !readings.is_empty() || !refused.is_empty());
         prop_assert!(readings.len() + refused.len() <= text.len());
-        let counts = intake.counts();
+        let counts = decoder.counts();
         prop_assert_eq!((counts.readings, counts.refused), (readings.len() as u64, refused.len() as u64));
     }
 }
@@ -206,17 +206,17 @@ proptest! {
 #[ignore = "a measurement"]
 fn packs_a_second() {
     let packs = 1_000_000_u32;
-    let mut intake = intake();
+    let mut decoder = decoder();
     let (mut readings, mut refused) = (Vec::new(), Vec::new());
     let began = std::time::Instant::now();
     for _ in 0..packs {
         readings.clear();
-        intake.line(&Line::Whole(EXAMPLE.as_bytes()), ArrivalTime::Carried, &mut readings, &mut refused);
+        decoder.line(&Line::Whole(EXAMPLE.as_bytes()), ArrivalTime::Carried, &mut readings, &mut refused);
     }
     let rate = f64::from(packs) / began.elapsed().as_secs_f64();
     println!("{rate:.0} packs of {} bytes a second", EXAMPLE.len());
     assert_eq!(
-        intake.counts(),
+        decoder.counts(),
         Counts { lines: u64::from(packs), readings: 4 * u64::from(packs), refused: 0 }
     );
 }

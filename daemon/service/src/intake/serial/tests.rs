@@ -1,4 +1,4 @@
-use crate::link::LinkNews;
+use crate::intake::IntakeNews;
 use std::fs::File;
 use std::io::Write;
 use std::time::Duration;
@@ -34,7 +34,7 @@ impl Cable {
     }
 
     /// Says a line again and again until the daemon has opened the port and read one; says how many were read by then.
-    async fn say_until_read(&mut self, text: &[u8], news: &mut mpsc::Receiver<LinkNews>) -> LinkNews {
+    async fn say_until_read(&mut self, text: &[u8], news: &mut mpsc::Receiver<IntakeNews>) -> IntakeNews {
         let began = std::time::Instant::now();
         loop {
             self.say(text);
@@ -49,7 +49,7 @@ impl Cable {
 struct Line {
     _directory: tempfile::TempDir,
     name: PathBuf,
-    news: mpsc::Receiver<LinkNews>,
+    news: mpsc::Receiver<IntakeNews>,
     stop: watch::Sender<bool>,
     tasks: JoinSet<()>,
 }
@@ -61,7 +61,7 @@ fn start(plugged_in: bool, clock: Clock) -> (Line, Option<Cable>) {
     let (news, received) = mpsc::channel(64);
     let (stop, stopping) = watch::channel(false);
     let intakes = [IntakeConfig::Serial { port: name.clone(), baud: 9600 }];
-    let tasks = crate::link::start(
+    let tasks = crate::intake::start(
         &intakes,
         ["east-3"],
         &Arc::new(clock),
@@ -77,7 +77,7 @@ fn pack(metres: f64) -> String {
 }
 
 impl Line {
-    async fn next(&mut self) -> LinkNews {
+    async fn next(&mut self) -> IntakeNews {
         tokio::time::timeout(LIMIT, self.news.recv()).await.unwrap().unwrap()
     }
 
@@ -86,14 +86,14 @@ impl Line {
         let (mut values, mut refused) = (Vec::new(), 0);
         loop {
             match self.next().await {
-                LinkNews::Readings { readings, refused: more, .. } => {
+                IntakeNews::Readings { readings, refused: more, .. } => {
                     refused += more;
                     values.extend(readings.iter().map(|reading| match reading.observed {
                         Observed::Value(Quantity::TipRange, value) => value,
                         other => panic!("{other:?}"),
                     }));
                 }
-                LinkNews::Up { .. } => {}
+                IntakeNews::Up { .. } => {}
                 other => panic!("{other:?}"),
             }
             if values.contains(&last) {
@@ -107,7 +107,7 @@ impl Line {
 async fn lines_in_pieces_glued_cut_and_garbled_are_told_apart() {
     let (mut line, cable) = start(true, Clock::of_machine());
     let mut cable = cable.unwrap();
-    assert_eq!(cable.say_until_read(pack(0.5).as_bytes(), &mut line.news).await, LinkNews::Up { link: 0 });
+    assert_eq!(cable.say_until_read(pack(0.5).as_bytes(), &mut line.news).await, IntakeNews::Up { intake: 0 });
     line.until(0.5).await;
     let before = Time::from(chrono::Utc::now());
     let whole = pack(1.0);
@@ -124,7 +124,7 @@ async fn lines_in_pieces_glued_cut_and_garbled_are_told_apart() {
     values.retain(|value| *value > 0.5);
     assert_eq!((values, refused), (vec![1.0, 2.0, 3.0, 4.0], 2));
     cable.say(pack(5.0).as_bytes());
-    let LinkNews::Readings { readings, .. } = line.next().await else { panic!() };
+    let IntakeNews::Readings { readings, .. } = line.next().await else { panic!() };
     let now = Time::from(chrono::Utc::now());
     assert!(readings.iter().all(|reading| reading.time > before && reading.time <= now));
     line.stop.send(true).unwrap();
@@ -141,8 +141,8 @@ async fn a_pulled_cable_is_told_and_comes_back_under_its_name() {
     drop(cable);
     let why = loop {
         match line.next().await {
-            LinkNews::Down { why, .. } => break why,
-            LinkNews::Readings { .. } => {}
+            IntakeNews::Down { why, .. } => break why,
+            IntakeNews::Readings { .. } => {}
             other => panic!("{other:?}"),
         }
     };
@@ -150,7 +150,7 @@ async fn a_pulled_cable_is_told_and_comes_back_under_its_name() {
     let mut cable = Cable::plug_in(&line.name);
     // the other half of the line that was cut is no line
     cable.say(b"nge\",\"u\":\"m\",\"v\":7}]\n");
-    assert_eq!(cable.say_until_read(pack(1.0).as_bytes(), &mut line.news).await, LinkNews::Up { link: 0 });
+    assert_eq!(cable.say_until_read(pack(1.0).as_bytes(), &mut line.news).await, IntakeNews::Up { intake: 0 });
     let (values, refused) = line.until(1.0).await;
     assert_eq!((values.first(), refused), (Some(&1.0), 0));
 }
@@ -158,10 +158,10 @@ async fn a_pulled_cable_is_told_and_comes_back_under_its_name() {
 #[tokio::test]
 async fn a_port_that_is_missing_at_the_start_is_waited_for() {
     let (mut line, _) = start(false, Clock::of_machine());
-    let LinkNews::Down { link: 0, why } = line.next().await else { panic!() };
+    let IntakeNews::Down { intake: 0, why } = line.next().await else { panic!() };
     assert!(why.contains("cannot be opened") && why.contains("plug the adapter in"), "{why}");
     let mut cable = Cable::plug_in(&line.name);
-    assert_eq!(cable.say_until_read(pack(1.0).as_bytes(), &mut line.news).await, LinkNews::Up { link: 0 });
+    assert_eq!(cable.say_until_read(pack(1.0).as_bytes(), &mut line.news).await, IntakeNews::Up { intake: 0 });
 }
 
 #[tokio::test]
@@ -174,10 +174,10 @@ async fn with_the_clock_of_readings_a_line_needs_its_own_time() {
     cable.say(pack(2.0).as_bytes());
     loop {
         match line.next().await {
-            LinkNews::Readings { readings, refused: 0, .. } => {
+            IntakeNews::Readings { readings, refused: 0, .. } => {
                 assert!(readings.iter().all(|reading| reading.time == Time::from_unix_ms(1_780_300_800_000)));
             }
-            LinkNews::Readings { refused: 1, .. } => break,
+            IntakeNews::Readings { refused: 1, .. } => break,
             other => panic!("{other:?}"),
         }
     }
@@ -248,8 +248,8 @@ async fn a_read_that_fails_at_any_place_costs_one_line_at_most() {
             let (news, mut heard) = mpsc::channel(1000);
             let (_stop, stopping) = watch::channel(false);
             let stage = crate::watchdog::Watch::new().stage("line");
-            let intake = crate::link::intake::Intake::new(["east-3"]);
-            let mut feed = Feed::new(0, "line".to_owned(), intake, news, stopping, stage);
+            let decoder = crate::intake::decoder::Decoder::new(["east-3"]);
+            let mut feed = Feed::new(0, "line".to_owned(), decoder, news, stopping, stage);
             let clock = Clock::of_machine();
             while !wire.pieces.is_empty() {
                 feed.begin(wire.reads > 0);
@@ -257,7 +257,7 @@ async fn a_read_that_fails_at_any_place_costs_one_line_at_most() {
             }
             let (mut came, mut refused_lines) = (0, 0);
             while let Ok(news) = heard.try_recv() {
-                if let LinkNews::Readings { readings, refused, .. } = news {
+                if let IntakeNews::Readings { readings, refused, .. } = news {
                     came += readings.len() as u32;
                     refused_lines += refused;
                 }

@@ -10,7 +10,7 @@ use tokio::io::AsyncRead;
 use tokio_serial::{ClearBuffer, SerialPort, SerialStream};
 
 use super::feed::{Feed, Patience, Stopped};
-use super::intake::ArrivalTime;
+use super::decoder::ArrivalTime;
 use crate::clock::Clock;
 
 /// Bits on the line for each byte: start, eight of data, stop.

@@ -1,10 +1,10 @@
-//! Where readings come in. One task a link reads bytes, cuts them into lines, turns lines into readings and sends them on.
+//! Where readings come in. One task for each intake reads bytes, cuts them into lines, turns lines into readings and sends them on.
 //!
-//! A link that stays away, babbles or is slow holds up nothing but itself: it waits with growing patience, refuses what it
+//! An intake that stays away, babbles or is slow holds up nothing but itself: it waits with growing patience, refuses what it
 //! cannot understand line by line, and is held back by the bounded channel when its readings are not taken.
 
+pub mod decoder;
 mod feed;
-pub mod intake;
 pub mod lines;
 pub mod recording;
 pub mod senml;
@@ -20,41 +20,41 @@ use tokio::task::JoinSet;
 use crate::clock::Clock;
 use crate::config::IntakeConfig;
 use crate::watchdog::Watch;
+use decoder::Decoder;
 use feed::Feed;
-use intake::Intake;
 pub use serial::try_port;
 
-/// How many pieces of news may wait in the channel from the links; a link with more waits itself.
+/// How many pieces of news may wait in the channel from the intakes; an intake with more waits itself.
 pub const NEWS_WAITING: usize = 64;
 
-/// What a link has to say. `link` is its place in the configuration.
+/// What an intake has to say. `intake` is its place in the configuration.
 #[derive(Debug, Clone, PartialEq)]
-pub enum LinkNews {
+pub enum IntakeNews {
     /// Readings came in, in the order of their lines. At most those of 16 KiB and one line at once.
     Readings {
-        /// From which link.
-        link: usize,
+        /// From which intake.
+        intake: usize,
         /// What came.
         readings: Vec<Reading>,
         /// How many lines and records were refused beside them.
         refused: u64,
     },
-    /// A line was understood, for the first time or the first time since the link was down.
+    /// A line was understood, for the first time or the first time since the intake was down.
     Up {
-        /// Which link.
-        link: usize,
+        /// Which intake.
+        intake: usize,
     },
-    /// The link cannot be read. Said once until it is up again; the link goes on trying.
+    /// The intake cannot be read. Said once until it is up again; the intake goes on trying.
     Down {
-        /// Which link.
-        link: usize,
+        /// Which intake.
+        intake: usize,
         /// What happened, and what to do.
         why: String,
     },
     /// A recording was read to its end.
     Ended {
-        /// Which link.
-        link: usize,
+        /// Which intake.
+        intake: usize,
     },
 }
 
@@ -65,17 +65,17 @@ pub fn start<'a>(
     intakes: &[IntakeConfig],
     benches: impl IntoIterator<Item = &'a str>,
     clock: &Arc<Clock>,
-    news: &mpsc::Sender<LinkNews>,
+    news: &mpsc::Sender<IntakeNews>,
     stop: &watch::Receiver<bool>,
     watch: &Watch,
 ) -> JoinSet<()> {
-    let intake = Intake::new(benches);
+    let decoder = Decoder::new(benches);
     let mut tasks = JoinSet::new();
-    for (link, configured) in intakes.iter().cloned().enumerate() {
-        let (intake, news, stop) = (intake.clone(), news.clone(), stop.clone());
+    for (intake, configured) in intakes.iter().cloned().enumerate() {
+        let (decoder, news, stop) = (decoder.clone(), news.clone(), stop.clone());
         let feed = |name: String| {
-            let stage = watch.stage(format!("link {name}"));
-            Feed::new(link, name, intake, news, stop, stage)
+            let stage = watch.stage(format!("intake {name}"));
+            Feed::new(intake, name, decoder, news, stop, stage)
         };
         match configured {
             IntakeConfig::Serial { port, baud } => {

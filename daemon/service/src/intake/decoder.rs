@@ -137,13 +137,13 @@ pub struct Counts {
 
 /// Turns lines into readings of the benches that exist.
 #[derive(Debug, Clone)]
-pub struct Intake {
+pub struct Decoder {
     benches: HashMap<Box<str>, BenchNumber>,
     line: u64,
     counts: Counts,
 }
 
-impl Intake {
+impl Decoder {
     /// For these bench ids, in the order of the configuration.
     pub fn new<'a>(benches: impl IntoIterator<Item = &'a str>) -> Self {
         let benches =
@@ -151,7 +151,7 @@ impl Intake {
         Self { benches, line: 0, counts: Counts::default() }
     }
 
-    /// How much has come in since this intake was made.
+    /// How much has come in since this decoder was made.
     pub fn counts(&self) -> Counts {
         self.counts
     }

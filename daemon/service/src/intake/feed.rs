@@ -1,4 +1,4 @@
-//! What every link does with the bytes it has read.
+//! What every intake does with the bytes it has read.
 
 use std::io;
 use std::time::{Duration, Instant};
@@ -7,8 +7,8 @@ use tokio::io::{AsyncRead, AsyncReadExt};
 use tokio::sync::{mpsc, watch};
 use tracing::{info, warn};
 
-use super::LinkNews;
-use super::intake::{ArrivalTime, Intake};
+use super::IntakeNews;
+use super::decoder::{ArrivalTime, Decoder};
 use super::lines::Lines;
 use super::trouble::{Changes, Troubles};
 use crate::watchdog::Stage;
@@ -18,7 +18,7 @@ const PIECE_BYTES: usize = 16 * 1024;
 const SHORTEST_PAUSE: Duration = Duration::from_secs(1);
 const LONGEST_PAUSE: Duration = Duration::from_secs(30);
 
-/// The service stops, or nobody takes readings any more: the link's task ends.
+/// The service stops, or nobody takes readings any more: the intake's task ends.
 #[derive(Debug)]
 pub(super) struct Stopped;
 
@@ -46,16 +46,16 @@ enum Heard {
     Down(String),
 }
 
-/// The way from a link's bytes to its news.
+/// The way from an intake's bytes to its news.
 pub(super) struct Feed {
-    link: usize,
+    intake: usize,
     name: String,
-    intake: Intake,
+    decoder: Decoder,
     lines: Lines,
     troubles: Troubles,
     /// Whether it is there, as it is logged.
     there: Changes,
-    news: mpsc::Sender<LinkNews>,
+    news: mpsc::Sender<IntakeNews>,
     stop: watch::Receiver<bool>,
     stage: Stage,
     heard: Heard,
@@ -66,17 +66,17 @@ pub(super) struct Feed {
 
 impl Feed {
     pub(super) fn new(
-        link: usize,
+        intake: usize,
         name: String,
-        intake: Intake,
-        news: mpsc::Sender<LinkNews>,
+        decoder: Decoder,
+        news: mpsc::Sender<IntakeNews>,
         stop: watch::Receiver<bool>,
         stage: Stage,
     ) -> Self {
         Self {
-            link,
-            name,
             intake,
+            name,
+            decoder,
             lines: Lines::default(),
             troubles: Troubles::default(),
             there: Changes::default(),
@@ -94,7 +94,7 @@ impl Feed {
         self.stage.idles();
         self.lines = Lines::default();
         self.first_line = cut;
-        self.intake.begin();
+        self.decoder.begin();
     }
 
     /// Reads once and sends what the bytes complete. Says how many bytes came, 0 at the end of the stream.
@@ -122,8 +122,8 @@ impl Feed {
     pub(super) fn wait_for_clock(&self, said: &mut bool) {
         if !std::mem::replace(said, true) {
             warn!(
-                link = self.name,
-                "the machine's clock is not set: the line is read when it is, in ten minutes at the latest"
+                intake = self.name,
+                "the machine's clock is not set: the intake is read when it is, in ten minutes at the latest"
             );
         }
     }
@@ -133,12 +133,12 @@ impl Feed {
         self.stage.idles();
     }
 
-    /// Whether a line was understood since the link was last down, or ever.
+    /// Whether a line was understood since the intake was last down, or ever.
     pub(super) fn is_up(&self) -> bool {
         self.heard == Heard::Up
     }
 
-    /// The link cannot be read: said on change, tried again by the caller.
+    /// The intake cannot be read: said on change, tried again by the caller.
     pub(super) async fn down(&mut self, kind: &'static str, why: String) -> Result<(), Stopped> {
         self.say_overdue();
         let was_down = match &self.heard {
@@ -153,20 +153,20 @@ impl Feed {
             self.say(true, why.clone());
         }
         self.heard = Heard::Down(why.clone());
-        if was_down { Ok(()) } else { self.send(LinkNews::Down { link: self.link, why }).await }
+        if was_down { Ok(()) } else { self.send(IntakeNews::Down { intake: self.intake, why }).await }
     }
 
     /// There is nothing more to read.
     pub(super) async fn ended(&mut self) -> Result<(), Stopped> {
-        let counts = self.intake.counts();
+        let counts = self.decoder.counts();
         info!(
-            link = self.name,
+            intake = self.name,
             lines = counts.lines,
             readings = counts.readings,
             refused = counts.refused,
             "the recording has been read to its end"
         );
-        self.send(LinkNews::Ended { link: self.link }).await
+        self.send(IntakeNews::Ended { intake: self.intake }).await
     }
 
     pub(super) async fn pause(&mut self, pause: Duration) -> Result<(), Stopped> {
@@ -198,57 +198,57 @@ impl Feed {
         while let Some(line) = if at_end { self.lines.last() } else { self.lines.next(&mut rest) } {
             let time = time(rest.len());
             if std::mem::take(&mut self.first_line) {
-                self.intake.first_line(&line, time, &mut readings);
+                self.decoder.first_line(&line, time, &mut readings);
             } else {
-                self.intake.line(&line, time, &mut readings, &mut refused);
+                self.decoder.line(&line, time, &mut readings, &mut refused);
             }
         }
         for refusal in &refused {
             self.tell(refusal.reason.kind(), &format_args!("{refusal}; refused"));
         }
         while let Some((kind, not_told)) = self.troubles.overdue(Instant::now()) {
-            warn!(link = self.name, kind, not_told, "more of the same");
+            warn!(intake = self.name, kind, not_told, "more of the same");
         }
         self.say_overdue();
         if !readings.is_empty() && self.heard != Heard::Up {
             if matches!(self.heard, Heard::Down(_)) {
-                self.say(false, "the line is back".to_owned());
+                self.say(false, "the intake is back".to_owned());
             }
             self.heard = Heard::Up;
-            self.send(LinkNews::Up { link: self.link }).await?;
+            self.send(IntakeNews::Up { intake: self.intake }).await?;
         }
         if readings.is_empty() && refused.is_empty() {
             return Ok(());
         }
-        self.send(LinkNews::Readings { link: self.link, readings, refused: refused.len() as u64 }).await
+        self.send(IntakeNews::Readings { intake: self.intake, readings, refused: refused.len() as u64 }).await
     }
 
-    /// Logs whether the link is there: each change, unless it comes and goes without end, and the present state always.
+    /// Logs whether the intake is there: each change, unless it comes and goes without end, and the present state always.
     fn say(&mut self, bad: bool, text: String) {
         match self.there.note(bad, text, Instant::now()) {
-            Some((true, text)) => warn!(link = self.name, "{text}"),
-            Some((false, text)) => info!(link = self.name, "{text}"),
+            Some((true, text)) => warn!(intake = self.name, "{text}"),
+            Some((false, text)) => info!(intake = self.name, "{text}"),
             None => {}
         }
     }
 
     fn say_overdue(&mut self) {
         match self.there.overdue(Instant::now()) {
-            Some((true, text, changes)) => warn!(link = self.name, changes, "{text}"),
-            Some((false, text, changes)) => info!(link = self.name, changes, "{text}"),
+            Some((true, text, changes)) => warn!(intake = self.name, changes, "{text}"),
+            Some((false, text, changes)) => info!(intake = self.name, changes, "{text}"),
             None => {}
         }
     }
 
     fn tell(&mut self, kind: &'static str, what: &dyn std::fmt::Display) {
         match self.troubles.note(kind, Instant::now()) {
-            Some(0) => warn!(link = self.name, "{what}"),
-            Some(not_told) => warn!(link = self.name, kind, not_told, "{what}"),
+            Some(0) => warn!(intake = self.name, "{what}"),
+            Some(not_told) => warn!(intake = self.name, kind, not_told, "{what}"),
             None => {}
         }
     }
 
-    async fn send(&self, news: LinkNews) -> Result<(), Stopped> {
+    async fn send(&self, news: IntakeNews) -> Result<(), Stopped> {
         self.news.send(news).await.map_err(|_| Stopped)
     }
 }

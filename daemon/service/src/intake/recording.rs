@@ -10,7 +10,7 @@ use bloom_model::reading::Reading;
 use tokio::net::unix::pipe;
 
 use super::feed::{Feed, Patience, Stopped};
-use super::intake::{ArrivalTime, Intake, Refusal};
+use super::decoder::{ArrivalTime, Decoder, Refusal};
 use super::lines::each_line;
 
 /// Bytes read at once by commands.
@@ -37,14 +37,14 @@ pub fn open_recording(path: &Path) -> io::Result<Box<dyn BufRead>> {
 /// When reading fails; a line that cannot be understood is refused and stops nothing.
 pub fn read_recording(
     reader: impl BufRead,
-    intake: &mut Intake,
+    decoder: &mut Decoder,
     mut each: impl FnMut(&[Reading], &[Refusal]),
 ) -> io::Result<()> {
     let (mut readings, mut refused) = (Vec::new(), Vec::new());
     each_line(reader, |line| {
         readings.clear();
         refused.clear();
-        intake.line(line, ArrivalTime::Carried, &mut readings, &mut refused);
+        decoder.line(line, ArrivalTime::Carried, &mut readings, &mut refused);
         if !readings.is_empty() || !refused.is_empty() {
             each(&readings, &refused);
         }

@@ -1,4 +1,4 @@
-//! What befalls links, the broker and what people send, told without flooding the log.
+//! What befalls intakes, the broker and what people send, told without flooding the log.
 
 use std::collections::VecDeque;
 use std::time::{Duration, Instant};
