@@ -28,7 +28,7 @@ complete -c anthesisd -n "__fish_anthesisd_needs_command" -l config -d 'The conf
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -s h -l help -d 'Print help'
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -s V -l version -d 'Print version'
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "run" -d 'The service, in the foreground, until SIGTERM or SIGINT'
-complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "check" -d 'Reads the configuration and tries ports, store, broker, forwarder and page; a line each'
+complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "check" -d 'Reads the configuration and tries intakes, store, broker, database and page; a line each'
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "replay" -d 'Runs recordings through the same code as the service and writes the events to standard output'
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "import" -d 'Puts recordings and tables into the record'
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "export" -d 'Writes the record of a bench to standard output, as a recording or a table'
@@ -414,7 +414,7 @@ complete -c anthesisd -n "__fish_anthesisd_using_subcommand acknowledge" -s h -l
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand page-password" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand page-password" -s h -l help -d 'Print help'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "run" -d 'The service, in the foreground, until SIGTERM or SIGINT'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "check" -d 'Reads the configuration and tries ports, store, broker, forwarder and page; a line each'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "check" -d 'Reads the configuration and tries intakes, store, broker, database and page; a line each'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "replay" -d 'Runs recordings through the same code as the service and writes the events to standard output'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "import" -d 'Puts recordings and tables into the record'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "export" -d 'Writes the record of a bench to standard output, as a recording or a table'
