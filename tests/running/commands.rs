@@ -178,7 +178,7 @@ fn check_has_a_line_for_everything_that_the_configuration_names() {
     let service = Service::start(&house);
     service.terminate();
     let named =
-        ["configuration", "/line: opens", "/other-line: opens", "anthesisd.db: is sound", "lets us in"];
+        ["configuration", "/line, serial: opens", "/other-line, serial: opens", "anthesisd.db: is sound", "lets us in"];
     let text = out(&house.run(&["check"]));
     for name in named {
         assert_eq!(text.lines().filter(|line| line.contains(name)).count(), 1, "{name}: {text}");

@@ -75,7 +75,7 @@ fn a_secret_that_others_may_read_is_refused_with_the_remedy() {
     let path = folder.path().join("anthesisd.toml");
     let text = format!(
         "[site]\nname = \"saltmarsh\"\ntimezone = \"America/Halifax\"\n[[bench]]\nid = \"east-3\"\n\
-         profile = \"titan-arum\"\n[readings_to]\nurl = \"http://127.0.0.1:8086\"\norganization = \"glasshouse\"\n\
+         profile = \"titan-arum\"\n[readings_to]\ndatabase = \"http://127.0.0.1:8086\"\norganization = \"glasshouse\"\n\
          bucket = \"benches\"\ntoken_file = \"{}\"\n",
         token.display()
     );

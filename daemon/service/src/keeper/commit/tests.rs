@@ -37,7 +37,12 @@ fn an_alarm_goes_out_when_the_store_has_had_its_time_and_is_committed_later_unde
     assert!(due <= offered_by + STORE_PATIENCE);
     assert_eq!(house.caller.waiting()[0].row, None, "and so has the alarm command");
 
-    // the event itself, then the list of what stands
+    // the bare sentence, the event itself, then the list of what stands
+    let sentence = house.direct.due(due, false).unwrap();
+    assert_eq!((sentence.topic.as_str(), sentence.payload.as_str()), ("anthesis/saltmarsh/say/alarm", "Go and look."));
+    house.direct.done(&sentence);
+    house.keeper.hear_broker(BrokerNews::ToldDirectly(sentence));
+    assert_eq!(house.caller.waiting().len(), 1, "a sentence without an id is no alarm told");
     let event = house.direct.due(due, false).unwrap();
     assert!(event.topic.ends_with("/east-3/event") && event.payload.contains(&id));
     house.direct.done(&event);
@@ -106,6 +111,9 @@ fn a_store_that_fails_for_long_is_told_of_and_so_is_its_end_with_what_was_lost()
     assert_eq!((told.kind.as_str(), told.severity), ("store-failing", Severity::Warning));
     failing_for(&mut house, Duration::ZERO);
     house.keeper.bear_with_the_store();
+    let sentence = house.direct.due(TokioInstant::now(), false).unwrap();
+    assert!(sentence.topic.ends_with("/say/warning"), "{sentence:?}");
+    house.direct.done(&sentence);
     assert!(house.direct.due(TokioInstant::now(), false).unwrap().payload.contains("store-failing"));
 
     house.keeper.batch.readings.extend((1..=READINGS_KEPT as i64 + 6).map(reading));
