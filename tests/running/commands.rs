@@ -177,8 +177,13 @@ fn check_has_a_line_for_everything_that_the_configuration_names() {
     let other = Port::open(&house.path("other-line")).unwrap();
     let service = Service::start(&house);
     service.terminate();
-    let named =
-        ["configuration", "/line, serial: opens", "/other-line, serial: opens", "anthesisd.db: is sound", "lets us in"];
+    let named = [
+        "configuration",
+        "/line, serial: opens",
+        "/other-line, serial: opens",
+        "anthesisd.db: is sound",
+        "lets us in",
+    ];
     let text = out(&house.run(&["check"]));
     for name in named {
         assert_eq!(text.lines().filter(|line| line.contains(name)).count(), 1, "{name}: {text}");

@@ -321,7 +321,10 @@ fn health_is_told_by_the_facts_of_the_watchdog() {
     assert!(status == 503 && ready["stuck"] == serde_json::json!(["keeper"]), "{ready}");
     // the figures and the page itself say so, too
     let figures = get(at, "/metrics").body;
-    assert!(figures.contains("anthesisd_moving 0.0") && figures.contains("anthesisd_serving 0.0"), "{figures}");
+    assert!(
+        figures.contains("anthesisd_moving 0.0") && figures.contains("anthesisd_serving 0.0"),
+        "{figures}"
+    );
     assert!(get(at, "/").body.contains("Part of the watch hangs (keeper)"));
     drop(frozen);
     eventually("it lives again", || health("/watch/moving").0 == 200);

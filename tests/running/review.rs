@@ -360,7 +360,11 @@ fn a_page_needs_nothing_from_anywhere() {
     assert!(page.contains("full-open &lt;b&gt;&amp;"), "words are words");
     let drawings = page.matches("<svg class=\"drawing\"").count();
     assert!(drawings > 3, "{drawings}");
-    assert_eq!(page.matches("<svg").count() - drawings, 16, "eight pictures, each for a screen and for a phone");
+    assert_eq!(
+        page.matches("<svg").count() - drawings,
+        16,
+        "eight pictures, each for a screen and for a phone"
+    );
     assert_eq!(page.matches("<svg").count(), page.matches("</svg>").count());
     assert!(!page.contains("NaN") && !page.contains("inf,"));
 

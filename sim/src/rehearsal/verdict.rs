@@ -302,7 +302,10 @@ mod tests {
         assert!(verdict.close().unwrap().contains("2 neither of the bloom nor a morning (at most 2)"));
         event(&mut verdict, "climate-over", "east-3", opening.full.plus_hours(9.0), json!({}));
         let wrong = verdict.close().unwrap_err();
-        assert!(wrong.contains("3 messages were neither") && wrong.ends_with("1 climate, 1 climate-over, 1 heat"), "{wrong}");
+        assert!(
+            wrong.contains("3 messages were neither") && wrong.ends_with("1 climate, 1 climate-over, 1 heat"),
+            "{wrong}"
+        );
     }
 
     #[test]

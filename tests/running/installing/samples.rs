@@ -18,9 +18,8 @@ fn check_takes_every_sample_that_is_shipped() {
             let (name, told) = (path.display(), String::from_utf8_lossy(&output.stdout));
             assert!(told.starts_with(&format!("configuration {name}: right")), "{name}: {}", said(&output));
             // its ports and its broker are not on this machine, and that is no mistake of the file; whatever else fails is
-            let of_this_machine = |line: &str| {
-                ["intake ", "broker "].iter().any(|what| line.starts_with(what))
-            };
+            let of_this_machine =
+                |line: &str| ["intake ", "broker "].iter().any(|what| line.starts_with(what));
             for line in told.lines().filter(|line| line.contains(": FAILS: ")) {
                 assert!(of_this_machine(line), "{name}: {line}");
             }
@@ -53,7 +52,10 @@ fn what_the_texts_show_of_a_configuration_is_right() {
         sections
     };
     let sections = [shown(&text("config/anthesisd.toml")), shown(&text("README.md"))].concat();
-    assert!(sections.iter().filter(|section| section.starts_with("[readings_to]")).count() >= 2, "{sections:?}");
+    assert!(
+        sections.iter().filter(|section| section.starts_with("[readings_to]")).count() >= 2,
+        "{sections:?}"
+    );
     let folder = tempfile::tempdir().unwrap();
     let site = "[site]\nname = \"saltmarsh\"\ntimezone = \"America/Halifax\"\n";
     let bench = "[[bench]]\nid = \"north-1\"\nprofile = \"titan-arum\"\n";

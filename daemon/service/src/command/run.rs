@@ -18,8 +18,8 @@ use super::{Failure, counted, failed, load, site_of};
 use crate::clock::{Clock, wall_now};
 use crate::config::{Config, IntakeConfig};
 use crate::forward::{Forwarder, ForwarderNews, ForwarderSpec};
-use crate::keeper::{Ears, Keeper, KeeperError, IntakeWatch, Outgoing, Record, Voice, look_through};
 use crate::intake::{self, IntakeNews, NEWS_WAITING};
+use crate::keeper::{Ears, IntakeWatch, Keeper, KeeperError, Outgoing, Record, Voice, look_through};
 use crate::notify::command::{self, Caller, CommandSpec};
 use crate::notify::topics::Topics;
 use crate::notify::{
@@ -193,7 +193,8 @@ fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Runni
 
     let (intakes_in, intake_news) = mpsc::channel::<IntakeNews>(NEWS_WAITING);
     let benches = config.benches.iter().map(|bench| &*bench.spec.id);
-    let intakes = intake::start(&config.intakes, benches, &clock, &intakes_in, &stops.intakes.subscribe(), &watch);
+    let intakes =
+        intake::start(&config.intakes, benches, &clock, &intakes_in, &stops.intakes.subscribe(), &watch);
 
     let (ended, keeper_ended) = watch::channel(false);
     let runtime = tokio::runtime::Handle::current();

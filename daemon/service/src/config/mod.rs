@@ -120,7 +120,8 @@ fn sections(file: &mut Section<'_>) -> Option<Config> {
     let page = file.table("page", endpoint::page);
     let readings_to = file.table("readings_to", endpoint::readings_to);
     let mut sources = Once::new();
-    let intakes = file.tables("intake", "port", MOST_ENTRIES, |section| intake::intake(section, &mut sources));
+    let intakes =
+        file.tables("intake", "port", MOST_ENTRIES, |section| intake::intake(section, &mut sources));
     let (mut ids, mut profiles) = (Once::new(), Profiles::new());
     if !file.has("bench") {
         file.fault("bench", "is missing; add a section [[bench]] for each place that is watched");

@@ -131,9 +131,11 @@ fn answer_of(error: &RequestError, spec: &ForwarderSpec) -> Answer {
              correct [readings_to]",
             spec.bucket, spec.organization
         )),
-        status if status.is_redirection() || status.is_success() || status.is_client_error() => Answer::Away(
-            format!("{url} does not answer as InfluxDB 2 does ({said}): correct `database` under [readings_to]"),
-        ),
+        status if status.is_redirection() || status.is_success() || status.is_client_error() => {
+            Answer::Away(format!(
+                "{url} does not answer as InfluxDB 2 does ({said}): correct `database` under [readings_to]"
+            ))
+        }
         _ => Answer::Away(format!("{url} is in trouble ({said})")),
     }
 }

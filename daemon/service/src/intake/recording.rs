@@ -9,8 +9,8 @@ use std::time::Duration;
 use bloom_model::reading::Reading;
 use tokio::net::unix::pipe;
 
-use super::feed::{Feed, Patience, Stopped};
 use super::decoder::{ArrivalTime, Decoder, Refusal};
+use super::feed::{Feed, Patience, Stopped};
 use super::lines::each_line;
 
 /// Bytes read at once by commands.

@@ -9,8 +9,8 @@ use chrono::TimeDelta;
 use tokio::io::AsyncRead;
 use tokio_serial::{ClearBuffer, SerialPort, SerialStream};
 
-use super::feed::{Feed, Patience, Stopped};
 use super::decoder::ArrivalTime;
+use super::feed::{Feed, Patience, Stopped};
 use crate::clock::Clock;
 
 /// Bits on the line for each byte: start, eight of data, stop.

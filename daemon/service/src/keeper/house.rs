@@ -14,7 +14,7 @@ use serde_json::Value;
 use tempfile::TempDir;
 use tokio::sync::watch;
 
-use super::{Keeper, IntakeWatch, Outgoing, Record, Voice};
+use super::{IntakeWatch, Keeper, Outgoing, Record, Voice};
 use crate::clock::fake::FakeMachine;
 use crate::intake::IntakeNews;
 use crate::notify::topics::Topics;

@@ -346,7 +346,11 @@ mod tests {
         house.chatter(&TWO, minutes(30));
         house.live_on(minutes(60));
         let severities = |house: &House| -> Vec<String> {
-            house.payloads("intake-down").iter().map(|told| told["severity"].as_str().unwrap().into()).collect()
+            house
+                .payloads("intake-down")
+                .iter()
+                .map(|told| told["severity"].as_str().unwrap().into())
+                .collect()
         };
         assert_eq!(severities(&house), ["warning"]);
         house.has_bud("east-3");

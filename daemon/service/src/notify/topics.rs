@@ -136,8 +136,10 @@ mod tests {
             assert!(heard(&format!("anthesis/saltmarsh/{topic}")), "{topic}");
         }
         assert!(heard(&topics.check()), "what we say to ourselves");
-        let says = [Severity::Notice, Severity::Warning, Severity::Alarm].map(|severity| topics.say(severity));
-        let others = [topics.daemon(), topics.event(None), topics.alarm(Some("east-3")), topics.now("east-3")];
+        let says =
+            [Severity::Notice, Severity::Warning, Severity::Alarm].map(|severity| topics.say(severity));
+        let others =
+            [topics.daemon(), topics.event(None), topics.alarm(Some("east-3")), topics.now("east-3")];
         for topic in says.into_iter().chain(others) {
             assert!(rumqttc::valid_topic(&topic) && !heard(&topic), "{topic}");
         }

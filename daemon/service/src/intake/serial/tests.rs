@@ -107,7 +107,10 @@ impl Line {
 async fn lines_in_pieces_glued_cut_and_garbled_are_told_apart() {
     let (mut line, cable) = start(true, Clock::of_machine());
     let mut cable = cable.unwrap();
-    assert_eq!(cable.say_until_read(pack(0.5).as_bytes(), &mut line.news).await, IntakeNews::Up { intake: 0 });
+    assert_eq!(
+        cable.say_until_read(pack(0.5).as_bytes(), &mut line.news).await,
+        IntakeNews::Up { intake: 0 }
+    );
     line.until(0.5).await;
     let before = Time::from(chrono::Utc::now());
     let whole = pack(1.0);
@@ -150,7 +153,10 @@ async fn a_pulled_cable_is_told_and_comes_back_under_its_name() {
     let mut cable = Cable::plug_in(&line.name);
     // the other half of the line that was cut is no line
     cable.say(b"nge\",\"u\":\"m\",\"v\":7}]\n");
-    assert_eq!(cable.say_until_read(pack(1.0).as_bytes(), &mut line.news).await, IntakeNews::Up { intake: 0 });
+    assert_eq!(
+        cable.say_until_read(pack(1.0).as_bytes(), &mut line.news).await,
+        IntakeNews::Up { intake: 0 }
+    );
     let (values, refused) = line.until(1.0).await;
     assert_eq!((values.first(), refused), (Some(&1.0), 0));
 }
@@ -161,7 +167,10 @@ async fn a_port_that_is_missing_at_the_start_is_waited_for() {
     let IntakeNews::Down { intake: 0, why } = line.next().await else { panic!() };
     assert!(why.contains("cannot be opened") && why.contains("plug the adapter in"), "{why}");
     let mut cable = Cable::plug_in(&line.name);
-    assert_eq!(cable.say_until_read(pack(1.0).as_bytes(), &mut line.news).await, IntakeNews::Up { intake: 0 });
+    assert_eq!(
+        cable.say_until_read(pack(1.0).as_bytes(), &mut line.news).await,
+        IntakeNews::Up { intake: 0 }
+    );
 }
 
 #[tokio::test]

@@ -39,7 +39,10 @@ fn an_alarm_goes_out_when_the_store_has_had_its_time_and_is_committed_later_unde
 
     // the bare sentence, the event itself, then the list of what stands
     let sentence = house.direct.due(due, false).unwrap();
-    assert_eq!((sentence.topic.as_str(), sentence.payload.as_str()), ("anthesis/saltmarsh/say/alarm", "Go and look."));
+    assert_eq!(
+        (sentence.topic.as_str(), sentence.payload.as_str()),
+        ("anthesis/saltmarsh/say/alarm", "Go and look.")
+    );
     house.direct.done(&sentence);
     house.keeper.hear_broker(BrokerNews::ToldDirectly(sentence));
     assert_eq!(house.caller.waiting().len(), 1, "a sentence without an id is no alarm told");

@@ -146,7 +146,10 @@ impl Sheet {
             connected,
         );
         let intakes = |figure: fn(&IntakeFacts) -> u64| {
-            working.intakes.iter().map(move |intake| (vec![("intake", intake.intake.clone())], figure(intake)))
+            working
+                .intakes
+                .iter()
+                .map(move |intake| (vec![("intake", intake.intake.clone())], figure(intake)))
         };
         self.gauges(
             "intake_up",
@@ -154,7 +157,11 @@ impl Sheet {
             None,
             intakes(|intake| u64::from(intake.out_since.is_none())).map(|(labels, up)| (labels, up as f64)),
         );
-        self.counts("intake_readings", "Readings that came by an intake in this run", intakes(|intake| intake.readings));
+        self.counts(
+            "intake_readings",
+            "Readings that came by an intake in this run",
+            intakes(|intake| intake.readings),
+        );
         self.counts(
             "intake_refused",
             "Lines and records of an intake that were refused in this run",

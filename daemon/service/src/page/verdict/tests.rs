@@ -29,8 +29,13 @@ fn bench(id: &str, minutes: Option<i64>) -> BenchFacts {
 
 /// A house that has been up for a day and in which all is well.
 fn house(benches: Vec<BenchFacts>) -> HouseFacts {
-    let intake =
-        IntakeFacts { intake: "/dev/ttyBENCH".to_owned(), readings: 9, refused: 0, out_since: None, why: None };
+    let intake = IntakeFacts {
+        intake: "/dev/ttyBENCH".to_owned(),
+        readings: 9,
+        refused: 0,
+        out_since: None,
+        why: None,
+    };
     HouseFacts {
         time: NOON,
         site: "saltmarsh".into(),

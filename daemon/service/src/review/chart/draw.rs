@@ -124,7 +124,8 @@ fn placed(picture: &str, label: &str, drawn: &Markup) -> String {
         .and_then(|(_, rest)| rest.split_once('"'))
         .map_or("0 0 1 1", |(view_box, _)| view_box);
     let inside = rest.trim_end().trim_end_matches("</svg>");
-    html! { svg viewBox=(view_box) role="img" aria-label=(label) { (PreEscaped(inside)) (drawn) } }.into_string()
+    html! { svg viewBox=(view_box) role="img" aria-label=(label) { (PreEscaped(inside)) (drawn) } }
+        .into_string()
 }
 
 fn hours(chart: &Chart, time: Time) -> f64 {
@@ -390,8 +391,8 @@ impl<'c> Marks<'c> {
 
 #[cfg(test)]
 mod tests {
-    use super::*;
     use super::super::Line;
+    use super::*;
 
     #[test]
     fn a_mark_is_its_drawing_above_its_instant_with_words_and_marks_do_not_lie_on_each_other() {
@@ -426,7 +427,9 @@ mod tests {
             Marks::lay_out(&chart, Size::WIDE.width).placed.iter().map(|(_, line)| *line).collect();
         assert_eq!(lines, [0, 1, 2, 0], "what lies outside is not drawn");
         let picture = svg(&chart, Size::WIDE).unwrap();
-        for (drawing, times) in [(Drawing::Opening, 2), (Drawing::FullOpen, 1), (Drawing::Closed, 1), (Drawing::Fruit, 0)] {
+        for (drawing, times) in
+            [(Drawing::Opening, 2), (Drawing::FullOpen, 1), (Drawing::Closed, 1), (Drawing::Fruit, 0)]
+        {
             assert_eq!(picture.matches(drawing.paths().0).count(), times, "{drawing:?}");
         }
         assert!(picture.contains("<title>first crack, 22 Jun 18:33"), "{picture}");
