@@ -1,4 +1,4 @@
-//! Whole seasons with every trouble of a house, held against their truth. The long form is the figure of DEVELOPERS.md; the short
+//! Whole seasons with every trouble of a house, held against their truth. The long form is a figure of sim/FIGURES.md; the short
 //! one is its first seasons.
 
 use std::path::Path;

@@ -1,6 +1,6 @@
 //! Degree-days: ∫ (min(T, upper) − lower)⁺ dt, added up in small steps.
 
-/// Temperature between two readings further apart is not known, h (DEVELOPERS.md, "Degree-days").
+/// Temperature between two readings further apart is not known, h (daemon/model/EQUATIONS.md, "Degree-days").
 const GREATEST_GAP_H: f64 = 3.0;
 /// Each span between two readings is cut into this many steps, and counted by the temperature in the middle of each.
 const STEPS: u32 = 10;

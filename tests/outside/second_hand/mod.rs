@@ -1,5 +1,5 @@
 //! A second implementation, plain on purpose, of degree-days, rates, slowing and the forecast's window, beside the model on drawn
-//! seasons. It is written from deploy/PROGRAMS.md, from "What the model assumes, and its equations" in DEVELOPERS.md and from the
+//! seasons. It is written from deploy/PROGRAMS.md, from daemon/model/EQUATIONS.md and from the
 //! profile's file, and shares no code with the model. Which echoes are the plant, the model's track decides: both go by its
 //! cleaned positions. When a bud is seen and when it opens is told to it, too. Earlier blooms and the tape are left out.
 #![expect(clippy::unwrap_used, reason = "what the helpers of a check cannot do fails the check")]

@@ -1,4 +1,4 @@
-//! Growth over an hour and over a day (DEVELOPERS.md, "Rate").
+//! Growth over an hour and over a day (daemon/model/EQUATIONS.md, "Rate").
 
 /// Residuals smaller than this are not believed, cm.
 const LEAST_RESIDUAL_CM: f64 = 0.05;

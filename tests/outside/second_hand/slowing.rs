@@ -1,4 +1,4 @@
-//! The peak of growth, and growth that falls well below it (DEVELOPERS.md, "Slowing").
+//! The peak of growth, and growth that falls well below it (daemon/model/EQUATIONS.md, "Slowing").
 
 use super::numbers::Numbers;
 use super::rates::Rate;

@@ -1,4 +1,4 @@
-//! The days ahead (DEVELOPERS.md, "Forecast"): a chance for each coming date, and that it never opens.
+//! The days ahead (daemon/model/EQUATIONS.md, "Forecast"): a chance for each coming date, and that it never opens.
 
 use std::collections::BTreeMap;
 
