@@ -9,7 +9,7 @@ use bench_sim::options::{PlantWishes, SeasonOptions};
 use bench_sim::season::Season;
 use bench_sim::trial::house_of;
 use bench_sim::trouble::{Trouble, Troubles};
-use bloom_model::event::{Event, EventKind, Severity};
+use bloom_model::event::{Event, EventClass, Severity};
 use bloom_model::profile::Profile;
 use bloom_model::quantity::Variable;
 use bloom_model::reading::{BenchNumber, Reading};
@@ -112,10 +112,7 @@ fn in_normal_running_a_house_asks_for_something_at_most_once_a_day() {
     let usual = usual.into_iter().chain([Trouble::Dropouts, Trouble::StrayEchoes, Trouble::ThermometerLag]);
     let (events, days) = told(8, usual.fold(Troubles::NONE, Troubles::with));
     // what is over asks for nothing, and a test alarm was ordered by the configuration
-    let asks = |event: &Event| {
-        let over = event.kind.name().ends_with("-over") || event.kind == EventKind::SensorBack;
-        !over && event.kind != EventKind::Test
-    };
+    let asks = |event: &Event| !matches!(event.kind.row().class, EventClass::Over | EventClass::Drill);
     let events: Vec<Event> = events.into_iter().filter(asks).collect();
     let a_day = alerts(&events).len() as f64 / days;
     println!("8 benches, {days:.0} days: {a_day:.2} alerts a day\n{}", by_kind(&events));

@@ -89,7 +89,7 @@ fn tell(house: &House, bloom: &str, plant: &str, later_h: i64) {
     let later = |text: &str| at(text).plus_hours(later_h as f64);
     let events = STORY.map(|(kind, time)| {
         let id = format!("{bloom}/{kind}/1");
-        let payload = json!({"id": id, "event": kind, "bloom": bloom, "plant": plant, "message": format!("{kind} <b>&"),
+        let payload = json!({"id": id, "time": later(time), "bench": "east-3", "event": kind, "bloom": bloom, "plant": plant, "message": format!("{kind} <b>&"),
             "began": (kind == "opening-tonight").then(|| later(FIRST_CRACK).to_string())});
         StoredEvent {
             id,

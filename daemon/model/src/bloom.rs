@@ -1,5 +1,7 @@
 //! One flowering of one bench, from bud to spent: its stage and what has been told of it.
 
+pub mod life;
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 

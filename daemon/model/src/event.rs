@@ -1,11 +1,14 @@
 //! Something the grower should know, with the evidence for it.
 
+mod kind;
+
 use std::sync::Arc;
 
 use chrono::NaiveDate;
 use schemars::JsonSchema;
 use serde::Serialize;
 
+pub use self::kind::{EventClass, EventKind, EventPlace, EventRow, LifeStep};
 use crate::forecast::Outlook;
 use crate::time::Time;
 
@@ -28,127 +31,6 @@ impl Severity {
             Self::Notice => "notice",
             Self::Warning => "warning",
             Self::Alarm => "alarm",
-        }
-    }
-}
-
-/// What happened. deploy/PROGRAMS.md and README.md list the names.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, serde::Deserialize, JsonSchema,
-)]
-#[serde(rename_all = "kebab-case")]
-pub enum EventKind {
-    /// Growth of a bud is established.
-    BudSeen,
-    /// The daily bulletin while in bud.
-    Morning,
-    /// Growth has fallen well below its peak.
-    Slowing,
-    /// The rate spike of opening is established.
-    OpeningTonight,
-    /// An opening alarm was wrong and ends.
-    StoodDown,
-    /// The advance has levelled off.
-    FullOpen,
-    /// The receptive window runs out and no pollination is booked.
-    ReceptiveEnding,
-    /// Time to collect pollen.
-    PollenShed,
-    /// The spathe has closed.
-    Closed,
-    /// The bud stopped and will not open.
-    Aborted,
-    /// The fruit is ripe.
-    FruitRipe,
-    /// Climate outside the bench's limits.
-    Climate,
-    /// Climate back inside them.
-    ClimateOver,
-    /// A sign was booked or withdrawn.
-    SignBooked,
-    /// A quantity stopped coming.
-    SensorSilent,
-    /// A quantity stopped changing.
-    SensorStuck,
-    /// It comes or changes again.
-    SensorBack,
-    /// The side ranger speaks but does not see a living bud.
-    EdgeNotSeen,
-    /// It sees one again.
-    EdgeNotSeenOver,
-    /// Heat stress for people in the house (of the site).
-    Heat,
-    /// The extreme heat that was told as an alarm is over (of the site).
-    HeatOver,
-    /// A test alarm, which a person must acknowledge.
-    Test,
-    /// An intake gave nothing for long (of the site).
-    IntakeDown,
-    /// The intake works again.
-    IntakeDownOver,
-    /// The machine's clock is wrong, or was (of the site).
-    ClockUntrusted,
-    /// It is to be trusted again.
-    ClockUntrustedOver,
-    /// The record could not be written for long (of the site).
-    StoreFailing,
-    /// It is written again.
-    StoreFailingOver,
-    /// The file of the record was removed or replaced (of the site).
-    StoreReplaced,
-    /// It is in its place again.
-    StoreReplacedOver,
-    /// The copy of the readings could not be sent for long (of the site).
-    ReadingsBehind,
-    /// It is up to date again.
-    ReadingsBehindOver,
-    /// Growth has come back after it slowed.
-    SlowingOver,
-    /// The bloom is over.
-    Spent,
-    /// Worth a look: what the sensors show of an opening is odd; its alarm stands.
-    Look,
-}
-
-impl EventKind {
-    /// The name in messages and documents, such as `opening-tonight`.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::BudSeen => "bud-seen",
-            Self::Morning => "morning",
-            Self::Slowing => "slowing",
-            Self::OpeningTonight => "opening-tonight",
-            Self::StoodDown => "stood-down",
-            Self::FullOpen => "full-open",
-            Self::ReceptiveEnding => "receptive-ending",
-            Self::PollenShed => "pollen-shed",
-            Self::Closed => "closed",
-            Self::Aborted => "aborted",
-            Self::FruitRipe => "fruit-ripe",
-            Self::Climate => "climate",
-            Self::ClimateOver => "climate-over",
-            Self::SignBooked => "sign-booked",
-            Self::SensorSilent => "sensor-silent",
-            Self::SensorStuck => "sensor-stuck",
-            Self::SensorBack => "sensor-back",
-            Self::EdgeNotSeen => "edge-not-seen",
-            Self::EdgeNotSeenOver => "edge-not-seen-over",
-            Self::Heat => "heat",
-            Self::HeatOver => "heat-over",
-            Self::Test => "test",
-            Self::IntakeDown => "intake-down",
-            Self::IntakeDownOver => "intake-down-over",
-            Self::ClockUntrusted => "clock-untrusted",
-            Self::ClockUntrustedOver => "clock-untrusted-over",
-            Self::StoreFailing => "store-failing",
-            Self::StoreFailingOver => "store-failing-over",
-            Self::StoreReplaced => "store-replaced",
-            Self::StoreReplacedOver => "store-replaced-over",
-            Self::ReadingsBehind => "readings-behind",
-            Self::ReadingsBehindOver => "readings-behind-over",
-            Self::SlowingOver => "slowing-over",
-            Self::Spent => "spent",
-            Self::Look => "look",
         }
     }
 }

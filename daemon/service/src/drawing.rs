@@ -2,7 +2,7 @@
 //! that begins one. Each is two strokes of a pen in a field of 40 by 56, so that it can be told apart at the height of a line of text, in
 //! one colour, on paper and at night.
 
-use bloom_model::event::EventKind;
+use bloom_model::event::{EventKind, LifeStep};
 use maud::{Markup, html};
 
 /// What is drawn.
@@ -53,17 +53,17 @@ impl Drawing {
 
     /// Of the events that tell where a bloom is in its life: what it looks like from then on.
     pub const fn of_event(kind: EventKind) -> Option<Self> {
-        Some(match kind {
-            EventKind::BudSeen | EventKind::SlowingOver | EventKind::StoodDown => Self::Bud,
-            EventKind::Slowing => Self::Slowing,
-            EventKind::OpeningTonight => Self::Opening,
-            EventKind::FullOpen | EventKind::ReceptiveEnding => Self::FullOpen,
-            EventKind::PollenShed => Self::Pollen,
-            EventKind::Closed => Self::Closed,
-            EventKind::FruitRipe => Self::Fruit,
-            EventKind::Aborted => Self::GivenUp,
-            EventKind::Spent => Self::Resting,
-            _ => return None,
+        let Some(step) = kind.step() else { return None };
+        Some(match step {
+            LifeStep::BudSeen | LifeStep::GrowsOn | LifeStep::StandsDown => Self::Bud,
+            LifeStep::Slows => Self::Slowing,
+            LifeStep::Opens => Self::Opening,
+            LifeStep::OpensFully | LifeStep::EndsReceptive => Self::FullOpen,
+            LifeStep::ShedsPollen => Self::Pollen,
+            LifeStep::Closes => Self::Closed,
+            LifeStep::Ripens => Self::Fruit,
+            LifeStep::IsGivenUp => Self::GivenUp,
+            LifeStep::Ends => Self::Resting,
         })
     }
 

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use bloom_model::event::EventKind;
+use bloom_model::event::{EventClass, EventKind};
 use bloom_model::time::Time;
 use chrono::{Datelike, Weekday};
 use serde_json::json;
@@ -13,27 +13,6 @@ use super::phone::Heard;
 
 /// An alarm is taken note of at this repeat, as somebody would who was not at the phone at once.
 const NOTED_AT_REPEAT: u64 = 2;
-
-/// What speaks of a bloom, or was asked for: the daily bulletin, and the test alarm, which the configuration orders. Of anything else
-/// a grower wants few.
-const OF_THE_BLOOM: [EventKind; 16] = [
-    EventKind::BudSeen,
-    EventKind::Morning,
-    EventKind::Slowing,
-    EventKind::SlowingOver,
-    EventKind::OpeningTonight,
-    EventKind::Look,
-    EventKind::StoodDown,
-    EventKind::FullOpen,
-    EventKind::ReceptiveEnding,
-    EventKind::PollenShed,
-    EventKind::Closed,
-    EventKind::Aborted,
-    EventKind::FruitRipe,
-    EventKind::Spent,
-    EventKind::SignBooked,
-    EventKind::Test,
-];
 
 /// What the speed of the play brings and no house: a line that a busy machine holds up for some milliseconds has been silent for hours.
 /// The rehearsal draws no silence; `rehearse --warnings` plays them in earnest.
@@ -128,7 +107,13 @@ impl Verdict {
             });
             return Told { line: Some(said.repeat_line()), note };
         }
-        if !OF_THE_BLOOM.iter().chain(&OF_THE_SPEED).any(|kind| kind.name() == said.kind) {
+        // what speaks of a bloom, or was asked for: the daily bulletin, and the test alarm, which the configuration orders. Of anything
+        // else a grower wants few
+        let is_of_trouble = |kind: EventKind| {
+            matches!(kind.row().class, EventClass::Trouble | EventClass::Over)
+                && !OF_THE_SPEED.contains(&kind)
+        };
+        if EventKind::of(&said.kind).is_none_or(is_of_trouble) {
             *self.others.entry(said.kind.clone()).or_default() += 1;
         }
         let mut is_shown = true;

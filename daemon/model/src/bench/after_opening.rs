@@ -3,7 +3,7 @@
 
 use super::Bench;
 use crate::bloom::{Bloom, Doubt, Opening};
-use crate::event::{Details, Event, EventKind, Severity, Window};
+use crate::event::{Details, Event, EventKind, Window};
 use crate::message::AGAINST_SAP;
 use crate::opening::may_close;
 use crate::stage::{Stage, Turn};
@@ -35,7 +35,7 @@ impl Bench {
         };
         let message = format!("{}: fully open, {reason}. {what_to_do}", words.who());
         let details = Details::Receptive { receptive: window };
-        let event = self.event(now, EventKind::FullOpen, Severity::Notice, message, details);
+        let event = self.event(now, EventKind::FullOpen, message, details);
         events.push(event);
     }
 
@@ -52,7 +52,7 @@ impl Bench {
         }
         let message = format!("{}: closed, {reason}.", self.words().who());
         let details = Details::Reason { reason: reason.to_owned() };
-        let mut event = self.event(now, EventKind::Closed, Severity::Notice, message, details);
+        let mut event = self.event(now, EventKind::Closed, message, details);
         event.ends = ends;
         events.push(event);
     }
@@ -140,7 +140,7 @@ impl Bench {
         let message =
             format!("{}: this bloom is over. The bench waits for its next bud.", self.words().who());
         let reason = "nothing more is to come of it".to_owned();
-        let event = self.event(now, EventKind::Spent, Severity::Notice, message, Details::Reason { reason });
+        let event = self.event(now, EventKind::Spent, message, Details::Reason { reason });
         events.push(event);
         let leaf_until = self.state.resting_until;
         self.end_bloom(now);
@@ -176,13 +176,8 @@ impl Bench {
             words.who(),
             words.day_clock(window.until)
         );
-        let mut event = self.event(
-            now,
-            EventKind::ReceptiveEnding,
-            Severity::Alarm,
-            message,
-            Details::Receptive { receptive: window },
-        );
+        let mut event =
+            self.event(now, EventKind::ReceptiveEnding, message, Details::Receptive { receptive: window });
         event.stands_until = Some(window.until);
         if let Some(opening) = self.state.bloom.as_mut().and_then(|bloom| bloom.opening.as_mut()) {
             opening.receptive_ending = Some(event.id.clone());
@@ -204,13 +199,7 @@ impl Bench {
             words.who(),
             words.window_as_of(now, &window)
         );
-        let mut event = self.event(
-            now,
-            EventKind::PollenShed,
-            Severity::Alarm,
-            message,
-            Details::Collect { collect: window },
-        );
+        let mut event = self.event(now, EventKind::PollenShed, message, Details::Collect { collect: window });
         event.stands_until = Some(window.until);
         if let Some(bloom) = self.state.bloom.as_mut() {
             bloom.turn(Turn::ShedsPollen);

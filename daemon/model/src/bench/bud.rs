@@ -4,7 +4,7 @@ use super::Bench;
 use super::say::rounded;
 use crate::bloom::Doubt;
 use crate::event::{
-    BudSeenDetails, DegreeDayFigures, Details, Event, EventKind, GrowthFigures, MorningDetails, Severity,
+    BudSeenDetails, DegreeDayFigures, Details, Event, EventKind, GrowthFigures, MorningDetails,
     SlowingDetails, SlowingOverDetails,
 };
 use crate::forecast::{EarlierBloom, Evidence, Forecast, Grown, Outlook, Spans, forecast};
@@ -164,7 +164,7 @@ impl Bench {
         message.push_str(". It will be watched from now on; book the signs you see.");
         let outlook = self.outlook_to_tell(now);
         let details = Details::BudSeen(BudSeenDetails { height_m, growth_cm_day, told_by, outlook });
-        let event = self.event(now, EventKind::BudSeen, Severity::Notice, message, details);
+        let event = self.event(now, EventKind::BudSeen, message, details);
         events.push(event);
         self.plan_test(now, events);
     }
@@ -311,7 +311,7 @@ impl Bench {
             peak_cm_day: rounded(peak_m_h * 2400.0, 2),
             outlook,
         });
-        let event = self.event(now, EventKind::Slowing, Severity::Notice, message, details);
+        let event = self.event(now, EventKind::Slowing, message, details);
         events.push(event);
         self.plan_test(now, events);
     }
@@ -331,7 +331,7 @@ impl Bench {
         message.push_str(". The watch goes on.");
         let reason = reason.to_owned();
         let details = Details::SlowingOver(SlowingOverDetails { reason, growth_cm_day, outlook });
-        let event = self.event(now, EventKind::SlowingOver, Severity::Notice, message, details);
+        let event = self.event(now, EventKind::SlowingOver, message, details);
         events.push(event);
     }
 
@@ -341,7 +341,7 @@ impl Bench {
             self.words().who()
         );
         let details = Details::Reason { reason: reason.to_owned() };
-        let event = self.event(now, EventKind::Aborted, Severity::Notice, message, details);
+        let event = self.event(now, EventKind::Aborted, message, details);
         events.push(event);
         self.turn(Turn::IsGivenUp);
         if let Some(bloom) = &mut self.state.bloom {
@@ -377,7 +377,7 @@ impl Bench {
         }
         message.push('.');
         let details = Details::Morning(MorningDetails { growth, heat: self.heat_figures(), outlook });
-        let event = self.event(now, EventKind::Morning, Severity::Notice, message, details);
+        let event = self.event(now, EventKind::Morning, message, details);
         events.push(event);
     }
 

@@ -31,7 +31,7 @@ impl Bench {
                 }
                 ClimateNews::Over { beyond, still, ends } => {
                     let message = self.words_of_climate_over(&beyond, still.as_ref());
-                    (EventKind::ClimateOver, Severity::Warning, message, beyond, ends)
+                    (EventKind::ClimateOver, EventKind::ClimateOver.row().severity, message, beyond, ends)
                 }
             };
             let details = Details::Climate(ClimateDetails {
@@ -41,7 +41,8 @@ impl Bench {
                 limit: beyond.limit,
                 since: beyond.since,
             });
-            let mut event = self.event(now, kind, severity, message, details);
+            let mut event = self.event(now, kind, message, details);
+            event.severity = severity;
             event.ends.extend(ends);
             self.state.climate.told(beyond.of, &event);
             events.push(event);

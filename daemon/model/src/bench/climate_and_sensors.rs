@@ -19,7 +19,8 @@ impl Bench {
             return;
         };
         let (severity, message) = self.words_of_silence(&fault);
-        let event = self.event(now, EventKind::SensorSilent, severity, message, sensor_details(&fault));
+        let mut event = self.event(now, EventKind::SensorSilent, message, sensor_details(&fault));
+        event.severity = severity;
         fault.told.clone_from(&event.id);
         fault.alarm = severity == Severity::Alarm;
         self.state.sensors.told(fault);
@@ -125,7 +126,8 @@ impl Bench {
             let what_to_do = "The sensor may be frozen: check it, and switch it off and on";
             (Severity::Warning, format!("{}: {repeats}. {what_to_do}.", words.who()))
         };
-        let event = self.event(now, EventKind::SensorStuck, severity, message, sensor_details(&fault));
+        let mut event = self.event(now, EventKind::SensorStuck, message, sensor_details(&fault));
+        event.severity = severity;
         fault.told.clone_from(&event.id);
         fault.alarm = severity == Severity::Alarm;
         self.state.sensors.told(fault);
@@ -137,8 +139,7 @@ impl Bench {
         for Recovery { fault, ends } in self.state.sensors.over(now, self.site.silent_after, side_needed) {
             let are = if fault.quantities.len() == 1 { "is" } else { "are" };
             let message = format!("{}: {} {are} back.", self.words().who(), listed(&fault.quantities));
-            let mut event =
-                self.event(now, EventKind::SensorBack, Severity::Warning, message, sensor_details(&fault));
+            let mut event = self.event(now, EventKind::SensorBack, message, sensor_details(&fault));
             if ends {
                 event.ends.push(fault.told);
             }

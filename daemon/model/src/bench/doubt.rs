@@ -6,7 +6,7 @@
 
 use super::Bench;
 use crate::bloom::{Doubt, Opening, ToldBy};
-use crate::event::{Details, Event, EventKind, Severity};
+use crate::event::{Details, Event, EventKind};
 use crate::opening::{Evidence, may_close};
 use crate::quantity::Quantity;
 use crate::sign::PlainSign;
@@ -158,7 +158,7 @@ impl Bench {
             self.words().who()
         );
         let details = Details::Reason { reason: reason.to_owned() };
-        let event = self.event(now, EventKind::Look, Severity::Notice, message, details);
+        let event = self.event(now, EventKind::Look, message, details);
         events.push(event);
     }
 

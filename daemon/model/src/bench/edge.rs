@@ -113,7 +113,8 @@ impl Bench {
             format!("Side ranger of {}: {seen} since {}. {mend}.", words.who(), words.day_clock(since))
         };
         let details = self.edge_details(cause, since, chance);
-        let event = self.event(now, EventKind::EdgeNotSeen, severity, message, Details::Edge(details));
+        let mut event = self.event(now, EventKind::EdgeNotSeen, message, Details::Edge(details));
+        event.severity = severity;
         self.state.edge.told =
             Some(ToldUnseen { id: event.id.clone(), alarm, cause, since, well_since: None });
         events.push(event);
@@ -156,7 +157,7 @@ impl Bench {
         let Some(told) = self.state.edge.told.take() else { return };
         let message = format!("{}: {how}.", self.words().who());
         let details = Details::Edge(self.edge_details(told.cause, told.since, None));
-        let mut event = self.event(now, EventKind::EdgeNotSeenOver, Severity::Warning, message, details);
+        let mut event = self.event(now, EventKind::EdgeNotSeenOver, message, details);
         event.ends.push(told.id);
         events.push(event);
     }

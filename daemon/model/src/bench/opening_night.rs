@@ -6,7 +6,7 @@ use super::Bench;
 use super::opening_alarm::OpeningFigures;
 use super::say::rounded;
 use crate::bloom::{Doubt, Opening, ToldBy, receptive};
-use crate::event::{Details, Event, EventKind, OpeningDetails, Severity};
+use crate::event::{Details, Event, EventKind, OpeningDetails};
 use crate::growth::line;
 use crate::opening::{
     Circumstances, Evidence, full_open_times, levelled_off, may_close, rim_line, rises_throughout,
@@ -183,7 +183,7 @@ impl Bench {
             full_since: None,
             receptive: window,
         });
-        let event = self.event(now, EventKind::OpeningTonight, Severity::Alarm, message, details);
+        let event = self.event(now, EventKind::OpeningTonight, message, details);
         if let Some(bloom) = &mut self.state.bloom {
             bloom.closed = None;
             bloom.opening = Some(Opening {
@@ -269,7 +269,7 @@ impl Bench {
             self.words().who()
         );
         let details = Details::Reason { reason: reason.to_owned() };
-        let mut event = self.event(now, EventKind::StoodDown, Severity::Notice, message, details);
+        let mut event = self.event(now, EventKind::StoodDown, message, details);
         event.ends.extend(opening.alarms());
         events.push(event);
         if let Some(bloom) = &mut self.state.bloom {

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use super::Bench;
 pub(super) use crate::event::rounded;
-use crate::event::{Details, Event, EventKind, Severity};
+use crate::event::{Details, Event, EventKind};
 use crate::message::Words;
 use crate::time::Time;
 
@@ -13,15 +13,8 @@ impl Bench {
         Words::new(&self.site, &self.spec.id, self.spec.plant.as_deref())
     }
 
-    /// An event of this bench at an instant, of the bloom if there is one.
-    pub(super) fn event(
-        &mut self,
-        time: Time,
-        kind: EventKind,
-        severity: Severity,
-        message: String,
-        details: Details,
-    ) -> Event {
+    /// An event of this bench at an instant, as grave as such events are, of the bloom if there is one.
+    pub(super) fn event(&mut self, time: Time, kind: EventKind, message: String, details: Details) -> Event {
         let (id, bloom) = match &mut self.state.bloom {
             Some(bloom) => (bloom.next_id(kind), Some(Arc::clone(&bloom.id))),
             None => {
@@ -47,7 +40,7 @@ impl Bench {
             plant: self.spec.plant.clone(),
             bloom,
             kind,
-            severity,
+            severity: kind.row().severity,
             message,
             details,
             ends: Vec::new(),

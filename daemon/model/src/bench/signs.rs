@@ -2,7 +2,7 @@
 
 use super::Bench;
 use crate::bloom::ToldBy;
-use crate::event::{Details, Event, EventKind, Severity};
+use crate::event::{Details, Event, EventKind};
 use crate::message::AGAINST_SAP;
 use crate::opening::Evidence;
 use crate::sign::{MovedMounts, PlainSign, Sign};
@@ -209,7 +209,7 @@ impl Bench {
         };
         let outlook = if of_a_bud { self.outlook_to_tell(now) } else { None };
         let details = Details::Sign { sign: sign.to_string(), outlook };
-        let mut event = self.event(now, EventKind::SignBooked, Severity::Notice, message, details);
+        let mut event = self.event(now, EventKind::SignBooked, message, details);
         event.ends = ends;
         events.push(event);
     }
@@ -220,7 +220,7 @@ impl Bench {
             self.words().who()
         );
         let details = Details::Reason { reason: "as booked".to_owned() };
-        let event = self.event(now, EventKind::FruitRipe, Severity::Notice, message, details);
+        let event = self.event(now, EventKind::FruitRipe, message, details);
         events.push(event);
         self.turn(Turn::Ends);
         self.end_bloom(now);

@@ -3,108 +3,15 @@
 use std::sync::Arc;
 
 use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
-use crate::event::{EventKind, Window};
-use crate::forecast::{Outlook, ToldOutlook};
+use crate::bloom::life::{BookedSign, Happening, Life, LifeEvent, Stages};
+use crate::forecast::ToldOutlook;
 use crate::sign::PlainSign;
 use crate::time::Time;
 
 /// Days by which a sign of a bud may come before the sensors see that bud. Judgement: beyond the longest time from bud to opening told of.
 const BUD_BEFORE_D: f64 = 90.0;
-
-/// An event of a bloom's life, read back from what was published.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-pub struct LifeEvent {
-    /// When.
-    pub time: Time,
-    /// The bench.
-    pub bench: Arc<str>,
-    /// The plant on it at that time.
-    pub plant: Option<Arc<str>>,
-    /// The bloom.
-    pub bloom: Arc<str>,
-    /// What happened.
-    #[serde(rename = "event")]
-    pub kind: EventKind,
-    /// Of an opening: the first crack.
-    pub began: Option<Time>,
-    /// When to pollinate.
-    pub receptive: Option<Window>,
-    /// When to collect pollen.
-    pub collect: Option<Window>,
-    /// The forecast, while in bud.
-    #[serde(flatten)]
-    pub outlook: Option<Outlook>,
-    /// Height, m.
-    pub height_m: Option<f64>,
-    /// The growth peak, cm a day.
-    pub peak_cm_day: Option<f64>,
-    /// Degree-days since the bud was seen.
-    pub degree_days: Option<f64>,
-}
-
-/// A sign as a person booked it; what was withdrawn is no longer among them.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
-pub struct BookedSign {
-    /// The bench.
-    #[serde(skip)]
-    pub bench: Arc<str>,
-    /// When it was seen.
-    pub time: Time,
-    /// What.
-    pub sign: &'static str,
-    /// The same, typed.
-    #[serde(skip)]
-    pub what: PlainSign,
-    /// Who.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub by: Option<String>,
-    /// Anything else.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub note: Option<String>,
-}
-
-/// When the stages of a bloom came. What did not come, or was not seen, is left out.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, JsonSchema)]
-pub struct Stages {
-    /// The bud came through the soil.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub emerged: Option<Time>,
-    /// Growth of a bud was established.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub bud_seen: Option<Time>,
-    /// The spadix tip showed between the bracts.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub spadix_visible: Option<Time>,
-    /// Growth fell well below its peak.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub slowing: Option<Time>,
-    /// The last bract fell.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub last_bract: Option<Time>,
-    /// First crack.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub opened: Option<Time>,
-    /// Fully open.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub full_open: Option<Time>,
-    /// Pollen shed.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub pollen_shed: Option<Time>,
-    /// Closed.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub closed: Option<Time>,
-    /// Given up unopened.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub aborted: Option<Time>,
-    /// The fruit was ripe.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub fruit_ripe: Option<Time>,
-    /// It was over, and the bench waited for its next bud.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub spent: Option<Time>,
-}
 
 /// A bloom.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -116,20 +23,11 @@ pub struct BloomRecord {
     /// The plant.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub plant: Option<Arc<str>>,
-    /// As the sensors, or the service by the clock, told them.
-    pub sensed: Stages,
-    /// As people booked them.
-    pub booked: Stages,
+    /// What it went through.
+    #[serde(flatten)]
+    pub life: Life,
     /// Everything that people booked in it, oldest first.
     pub signs: Vec<BookedSign>,
-    /// Openings that were called off.
-    pub stood_down: u32,
-    /// When to pollinate, as last told.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub receptive: Option<Window>,
-    /// When to collect pollen, as last told.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub collect: Option<Window>,
     /// The forecast as last told while in bud.
     #[serde(flatten, skip_serializing_if = "Option::is_none")]
     pub outlook: Option<ToldOutlook>,
@@ -150,12 +48,8 @@ impl BloomRecord {
             id: Arc::clone(&event.bloom),
             bench: Arc::clone(&event.bench),
             plant: event.plant.clone(),
-            sensed: Stages::default(),
-            booked: Stages::default(),
+            life: Life::default(),
             signs: Vec::new(),
-            stood_down: 0,
-            receptive: None,
-            collect: None,
             outlook: None,
             peak_cm_day: None,
             height_m: None,
@@ -163,28 +57,14 @@ impl BloomRecord {
         }
     }
 
-    /// The stages that hold: as booked, else as sensed. A person who was there knows better than a ranger.
+    /// The stages that hold: as booked, else as sensed.
     pub fn stages(&self) -> Stages {
-        let (booked, sensed) = (self.booked, self.sensed);
-        Stages {
-            emerged: booked.emerged.or(sensed.emerged),
-            bud_seen: booked.bud_seen.or(sensed.bud_seen),
-            spadix_visible: booked.spadix_visible.or(sensed.spadix_visible),
-            slowing: booked.slowing.or(sensed.slowing),
-            last_bract: booked.last_bract.or(sensed.last_bract),
-            opened: booked.opened.or(sensed.opened),
-            full_open: booked.full_open.or(sensed.full_open),
-            pollen_shed: booked.pollen_shed.or(sensed.pollen_shed),
-            closed: booked.closed.or(sensed.closed),
-            aborted: booked.aborted.or(sensed.aborted),
-            fruit_ripe: booked.fruit_ripe.or(sensed.fruit_ripe),
-            spent: booked.spent.or(sensed.spent),
-        }
+        self.life.stages()
     }
 
     /// Each stage with its name, as booked and as sensed.
     pub const fn staged(&self) -> [(&'static str, Option<Time>, Option<Time>); 12] {
-        let (booked, sensed) = (&self.booked, &self.sensed);
+        let (booked, sensed) = (&self.life.booked, &self.life.sensed);
         [
             ("emerged", booked.emerged, sensed.emerged),
             ("bud seen", booked.bud_seen, sensed.bud_seen),
@@ -203,19 +83,7 @@ impl BloomRecord {
 
     /// When it began, as far as the record goes.
     pub fn began(&self) -> Option<Time> {
-        [self.stages().emerged, self.sensed.bud_seen, self.sensed.opened].into_iter().flatten().min()
-    }
-
-    /// Whether it is still in bud at that time: not opened, not given up, not closed.
-    pub fn in_bud(&self) -> bool {
-        let stages = self.stages();
-        [stages.opened, stages.aborted, stages.closed, stages.spent].into_iter().all(|stage| stage.is_none())
-    }
-
-    /// Whether it was open at that time, as far as the record goes.
-    pub fn is_open(&self, at: Time) -> bool {
-        let stages = self.stages();
-        stages.opened.is_some_and(|opened| opened <= at) && stages.closed.is_none_or(|closed| closed > at)
+        [self.stages().emerged, self.life.sensed.bud_seen, self.stages().opened].into_iter().flatten().min()
     }
 
     /// Whether a person booked that sign in it.
@@ -223,48 +91,11 @@ impl BloomRecord {
         self.signs.iter().any(|booked| booked.what == sign)
     }
 
-    /// The opening was none: nothing that followed from it holds.
-    fn forget_the_opening(&mut self) {
-        let Stages { opened, full_open, pollen_shed, closed, .. } = &mut self.sensed;
-        [opened, full_open, pollen_shed, closed].into_iter().for_each(|stage| *stage = None);
-        (self.receptive, self.collect) = (None, None);
-        self.stood_down += 1;
-    }
-
+    /// Takes the figures that an event told.
     fn take(&mut self, event: &LifeEvent) {
-        let first = |stage: &mut Option<Time>| *stage = stage.or(Some(event.time));
-        match event.kind {
-            EventKind::BudSeen => {
-                first(&mut self.sensed.bud_seen);
-                self.sensed.aborted = None;
-            }
-            EventKind::Slowing => first(&mut self.sensed.slowing),
-            EventKind::SlowingOver => self.sensed.slowing = None,
-            EventKind::OpeningTonight => {
-                // one told behind another says that that was none
-                if self.sensed.opened.is_some() {
-                    self.forget_the_opening();
-                }
-                self.sensed.opened = event.began.or(Some(event.time));
-                self.sensed.aborted = None;
-            }
-            EventKind::StoodDown => self.forget_the_opening(),
-            EventKind::FullOpen => {
-                first(&mut self.sensed.full_open);
-                self.sensed.closed = None;
-            }
-            EventKind::PollenShed => first(&mut self.sensed.pollen_shed),
-            EventKind::Closed => first(&mut self.sensed.closed),
-            EventKind::Aborted => first(&mut self.sensed.aborted),
-            EventKind::FruitRipe => first(&mut self.sensed.fruit_ripe),
-            EventKind::Spent => first(&mut self.sensed.spent),
-            _ => {}
-        }
         if event.plant.is_some() {
             self.plant.clone_from(&event.plant);
         }
-        self.receptive = event.receptive.or(self.receptive);
-        self.collect = event.collect.or(self.collect);
         let told = event.outlook.map(|outlook| ToldOutlook { forecast_at: event.time, outlook });
         self.outlook = told.or(self.outlook);
         self.peak_cm_day = event.peak_cm_day.or(self.peak_cm_day);
@@ -274,31 +105,14 @@ impl BloomRecord {
         }
     }
 
-    fn book(&mut self, sign: BookedSign) {
-        let stage = match sign.what {
-            PlainSign::Emerged => Some(&mut self.booked.emerged),
-            PlainSign::SpadixVisible => Some(&mut self.booked.spadix_visible),
-            PlainSign::LastBractDropped => Some(&mut self.booked.last_bract),
-            PlainSign::Opened => Some(&mut self.booked.opened),
-            PlainSign::FullOpen => Some(&mut self.booked.full_open),
-            PlainSign::PollenCollected => Some(&mut self.booked.pollen_shed),
-            PlainSign::Closed => Some(&mut self.booked.closed),
-            PlainSign::Collapsed | PlainSign::Leaf => match self.sensed.aborted {
-                Some(_) => Some(&mut self.booked.aborted),
-                None => None,
-            },
-            PlainSign::FruitRipe => Some(&mut self.booked.fruit_ripe),
-            PlainSign::NotOpening => {
-                // whoever says that it is closed says that it was not opened before
-                (self.booked.opened, self.booked.full_open) = (None, None);
-                None
-            }
-            _ => None,
-        };
-        if let Some(stage) = stage {
-            *stage = (*stage).or(Some(sign.time));
-        }
-        self.signs.push(sign);
+    /// Folds its life from all that happened to it. What was booked of an instant goes before what was told at it: that was told for it.
+    fn live(&mut self, events: &[&LifeEvent], signs: Vec<BookedSign>) {
+        let booked = signs.iter().map(Happening::Booked);
+        let mut all: Vec<Happening<'_>> = booked.chain(events.iter().copied().map(Happening::Told)).collect();
+        all.sort_by_key(Happening::time);
+        self.life = Life::default();
+        all.into_iter().for_each(|happening| self.life.apply(happening));
+        self.signs = signs;
     }
 }
 
@@ -306,18 +120,29 @@ impl BloomRecord {
 /// what people booked.
 pub fn blooms(events: &[LifeEvent], mut signs: Vec<BookedSign>) -> Vec<BloomRecord> {
     let mut blooms: Vec<BloomRecord> = Vec::new();
+    let mut told: Vec<Vec<&LifeEvent>> = Vec::new();
     for event in events {
         let place = blooms.iter().position(|bloom| bloom.id == event.bloom).unwrap_or_else(|| {
             blooms.push(BloomRecord::begun(event));
+            told.push(Vec::new());
             blooms.len() - 1
         });
         blooms[place].take(event);
+        told[place].push(event);
+    }
+    // to which bloom a sign belongs shows in what was told
+    for (bloom, events) in blooms.iter_mut().zip(&told) {
+        bloom.live(events, Vec::new());
     }
     signs.sort_by_key(|sign| sign.time);
+    let mut booked: Vec<Vec<BookedSign>> = vec![Vec::new(); blooms.len()];
     for sign in signs {
         if let Some(place) = bloom_of(&blooms, &sign) {
-            blooms[place].book(sign);
+            booked[place].push(sign);
         }
+    }
+    for ((bloom, events), signs) in blooms.iter_mut().zip(&told).zip(booked) {
+        bloom.live(events, signs);
     }
     blooms.sort_by_key(|bloom| (bloom.began(), Arc::clone(&bloom.id)));
     blooms
@@ -336,17 +161,14 @@ fn bloom_of(blooms: &[BloomRecord], sign: &BookedSign) -> Option<usize> {
             | PlainSign::EdgeLoose
     );
     let here = || {
-        let sensed = |bloom: &BloomRecord| bloom.sensed.bud_seen.or(bloom.sensed.opened);
+        let sensed = |bloom: &BloomRecord| bloom.life.sensed.bud_seen.or(bloom.life.sensed.opened);
         blooms
             .iter()
             .enumerate()
             .filter(|(_, bloom)| bloom.bench == sign.bench)
             .filter_map(move |(place, bloom)| Some((place, bloom, sensed(bloom)?)))
     };
-    let over = |bloom: &BloomRecord| {
-        let ends = [bloom.sensed.closed, bloom.sensed.aborted];
-        ends.into_iter().flatten().any(|end| end < sign.time)
-    };
+    let over = |bloom: &BloomRecord| bloom.life.over().is_some_and(|(over, _)| over < sign.time);
     let under_way = here()
         .filter(|(_, bloom, seen)| *seen <= sign.time && !(of_a_bud && over(bloom)))
         .max_by_key(|(_, _, seen)| *seen);
@@ -361,6 +183,7 @@ fn bloom_of(blooms: &[BloomRecord], sign: &BookedSign) -> Option<usize> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::event::{EventKind, Window};
 
     fn time(day: f64) -> Time {
         Time::from_unix_ms(1_800_000_000_000).plus_hours(24.0 * day)
@@ -403,10 +226,13 @@ mod tests {
         let blooms = blooms(&events, signs);
         assert_eq!(blooms.len(), 1);
         let bloom = &blooms[0];
-        assert_eq!((bloom.sensed.opened, bloom.booked.opened), (Some(time(39.9)), Some(time(39.8))));
+        assert_eq!(
+            (bloom.life.sensed.opened, bloom.life.booked.opened),
+            (Some(time(39.9)), Some(time(39.8)))
+        );
         assert_eq!(bloom.stages().opened, Some(time(39.8)));
-        assert_eq!((bloom.stood_down, bloom.began()), (1, Some(time(-6.0))));
-        assert!(bloom.is_open(time(41.0)) && !bloom.is_open(time(42.5)) && !bloom.in_bud());
+        assert_eq!((bloom.life.stood_down, bloom.began()), (1, Some(time(-6.0))));
+        assert!(bloom.life.is_open(time(41.0)) && !bloom.life.is_open(time(42.5)) && !bloom.life.in_bud());
     }
 
     #[test]
@@ -427,18 +253,21 @@ mod tests {
         ];
         let of = |more: &[LifeEvent]| blooms(&[&wrong, more].concat(), Vec::new()).remove(0);
         let down = of(&[event("east-3-2027a", EventKind::StoodDown, 41.6)]);
-        assert_eq!((down.receptive, down.collect, down.stood_down), (None, None, 1));
-        assert_eq!(down.sensed, Stages { bud_seen: Some(time(0.0)), ..Stages::default() });
-        assert!(down.in_bud());
+        assert_eq!((down.life.receptive, down.life.collect, down.life.stood_down), (None, None, 1));
+        assert_eq!(down.life.sensed, Stages { bud_seen: Some(time(0.0)), ..Stages::default() });
+        assert!(down.life.in_bud());
         // the real one, told after the stand-down or in the other's place, has its own windows only
         let real = told(EventKind::OpeningTonight, 42.0, window(42.1, 42.7), None);
         for bloom in [
             of(std::slice::from_ref(&real)),
             of(&[event("east-3-2027a", EventKind::StoodDown, 41.6), real.clone()]),
         ] {
-            assert_eq!((bloom.receptive, bloom.collect, bloom.stood_down), (window(42.1, 42.7), None, 1));
             assert_eq!(
-                (bloom.sensed.full_open, bloom.sensed.pollen_shed, bloom.sensed.closed),
+                (bloom.life.receptive, bloom.life.collect, bloom.life.stood_down),
+                (window(42.1, 42.7), None, 1)
+            );
+            assert_eq!(
+                (bloom.life.sensed.full_open, bloom.life.sensed.pollen_shed, bloom.life.sensed.closed),
                 (None, None, None)
             );
         }
@@ -453,7 +282,92 @@ mod tests {
             [event("east-3-2027a", EventKind::BudSeen, 0.0), event("east-3-2027a", EventKind::Spent, 50.0)];
         let bloom = blooms(&events, Vec::new()).remove(0);
         assert_eq!(bloom.staged().last(), Some(&("over", None, Some(time(50.0)))));
-        assert!(!bloom.in_bud());
+        assert!(!bloom.life.in_bud());
+    }
+
+    #[test]
+    fn one_whose_fruit_is_ripe_is_over_though_nobody_said_that_it_closed() {
+        let events = [
+            event("east-3-2027a", EventKind::BudSeen, 0.0),
+            event("east-3-2027a", EventKind::OpeningTonight, 40.0),
+            event("east-3-2027a", EventKind::FruitRipe, 45.0),
+        ];
+        let bloom = blooms(&events, Vec::new()).remove(0);
+        assert!(bloom.life.is_open(time(44.0)) && !bloom.life.is_open(time(46.0)));
+        assert_eq!(bloom.life.over(), Some((time(45.0), EventKind::FruitRipe)));
+        let in_bud = blooms(&[events[0].clone(), events[2].clone()], Vec::new()).remove(0);
+        assert!(!in_bud.life.in_bud());
+    }
+
+    #[test]
+    fn one_that_a_person_gave_up_and_that_is_watched_again_is_not_given_up() {
+        let events = [
+            event("east-3-2027a", EventKind::BudSeen, 0.0),
+            event("east-3-2027a", EventKind::Aborted, 20.0),
+            event("east-3-2027a", EventKind::BudSeen, 22.0),
+        ];
+        let said = || vec![sign(PlainSign::Collapsed, 20.0), sign(PlainSign::SpadixVisible, 22.0)];
+        let given_up = blooms(&events[..2], said()).remove(0);
+        assert_eq!(given_up.stages().aborted, Some(time(20.0)));
+        let watched = blooms(&events, said()).remove(0);
+        assert_eq!(watched.stages().aborted, None);
+        assert!(watched.life.in_bud());
+        // nor one that opens all the same
+        let opens = [&events[..2], &[event("east-3-2027a", EventKind::OpeningTonight, 30.0)]].concat();
+        let open = blooms(&opens, vec![sign(PlainSign::Collapsed, 20.0)]).remove(0);
+        assert!(open.stages().aborted.is_none() && open.life.is_open(time(31.0)));
+    }
+
+    #[test]
+    fn what_people_booked_of_an_opening_that_was_none_goes_with_it() {
+        let events = [
+            event("east-3-2027a", EventKind::BudSeen, 0.0),
+            event("east-3-2027a", EventKind::OpeningTonight, 39.0),
+            event("east-3-2027a", EventKind::StoodDown, 41.0),
+        ];
+        let said = vec![sign(PlainSign::PollenCollected, 40.0), sign(PlainSign::Closed, 40.5)];
+        let bloom = blooms(&events, said).remove(0);
+        assert_eq!((bloom.stages().pollen_shed, bloom.stages().closed), (None, None));
+        assert!(bloom.life.in_bud());
+        // what is booked of the real one stays, though it is told behind the other
+        let mut real = event("east-3-2027a", EventKind::OpeningTonight, 46.0);
+        real.began = Some(time(45.8));
+        let said = vec![sign(PlainSign::PollenCollected, 40.0), sign(PlainSign::Opened, 45.9)];
+        let bloom = blooms(&[&events[..2], &[real]].concat(), said).remove(0);
+        assert_eq!((bloom.stages().opened, bloom.stages().pollen_shed), (Some(time(45.9)), None));
+    }
+
+    #[test]
+    fn what_was_booked_closed_and_is_seen_open_again_is_open() {
+        let events = [
+            event("east-3-2027a", EventKind::OpeningTonight, 40.0),
+            event("east-3-2027a", EventKind::Closed, 40.5),
+            event("east-3-2027a", EventKind::FullOpen, 40.7),
+        ];
+        let said = vec![sign(PlainSign::Closed, 40.5), sign(PlainSign::FullOpen, 40.7)];
+        assert!(blooms(&events, said).remove(0).life.is_open(time(41.0)));
+    }
+
+    #[test]
+    fn what_followed_from_an_opening_that_was_none_does_not_hold() {
+        let told = [
+            event("east-3-2027a", EventKind::OpeningTonight, 0.0),
+            event("east-3-2027a", EventKind::FullOpen, 0.3),
+            event("east-3-2027a", EventKind::ReceptiveEnding, 0.6),
+            event("east-3-2027a", EventKind::PollenShed, 0.9),
+            event("east-3-2027a", EventKind::Closed, 2.5),
+            event("east-3-2027a", EventKind::StoodDown, 2.6),
+            event("east-3-2027a", EventKind::OpeningTonight, 3.0),
+            event("east-3-2027a", EventKind::PollenShed, 3.9),
+        ];
+        let holding = |events: &[LifeEvent]| {
+            let life = blooms(events, Vec::new()).remove(0).life;
+            let held = events.iter().filter(|event| life.holds(event.kind, event.time));
+            held.map(|event| event.kind.name()).collect::<Vec<_>>()
+        };
+        assert_eq!(holding(&told[..5]).len(), 5, "as long as it stands");
+        assert_eq!(holding(&told[..6]), ["opening-tonight", "stood-down"]);
+        assert_eq!(holding(&told), ["opening-tonight", "stood-down", "opening-tonight", "pollen-shed"]);
     }
 
     #[test]

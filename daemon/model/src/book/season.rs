@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::bloom::Stages;
+use crate::bloom::life::Stages;
 use crate::time::Time;
 
 /// Spans between the stages of a bloom. One whose ends are not both known is left out.

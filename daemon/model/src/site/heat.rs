@@ -92,7 +92,7 @@ impl Site {
                     "HEAT in the house: short spells, water, a second person. {} {RULES_FIRST}",
                     self.feels(air)
                 );
-                (EventKind::Heat, Severity::Warning, self.spec.heat.heat_c, message)
+                (EventKind::Heat, EventKind::Heat.row().severity, self.spec.heat.heat_c, message)
             }
             HeatNews::Over { .. } => {
                 let still = match air.level {
@@ -100,7 +100,12 @@ impl Site {
                     _ => " Still short spells, water, a second person.",
                 };
                 let message = format!("Extreme heat in the house is over.{still} {}", self.feels(air));
-                (EventKind::HeatOver, Severity::Warning, self.spec.heat.great_heat_c, message)
+                (
+                    EventKind::HeatOver,
+                    EventKind::HeatOver.row().severity,
+                    self.spec.heat.great_heat_c,
+                    message,
+                )
             }
         };
         let id = |kind: EventKind, time: Time| format!("{site}/{}/{time}", kind.name());

@@ -19,8 +19,9 @@ mod writing;
 use std::path::Path;
 use std::sync::Arc;
 
+use bloom_model::bloom::life::{BookedSign, LifeEvent};
 use bloom_model::book::Book;
-use bloom_model::book::bloom::{BloomRecord, BookedSign, LifeEvent, blooms};
+use bloom_model::book::bloom::{BloomRecord, blooms};
 use bloom_model::book::entry::{Entry, Fact};
 use bloom_model::book::husbandry::Husbandry;
 use bloom_model::profile::Profile;
@@ -163,7 +164,7 @@ fn life_events(events: &[BookEvent]) -> Vec<LifeEvent> {
 }
 
 /// The signs that hold: what was withdrawn is left out.
-fn signs(booked: &[Recorded]) -> Vec<BookedSign> {
+pub fn signs(booked: &[Recorded]) -> Vec<BookedSign> {
     let plain = |recorded: &Recorded| match recorded.observed {
         Observed::Sign(Sign::Plain(sign)) => Some(sign),
         _ => None,

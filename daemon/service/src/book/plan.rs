@@ -202,7 +202,7 @@ impl HouseBook {
         }
         let bloom = named.bench.as_deref().and_then(|bench| self.bloom_at(bench, at));
         let mut remarks = vec![self.kinship_remark(&named.plant, &lot.plant, &relation)];
-        if let Some(receptive) = bloom.and_then(|bloom| bloom.receptive)
+        if let Some(receptive) = bloom.and_then(|bloom| bloom.life.receptive)
             && !(receptive.from <= at && at <= receptive.until)
         {
             remarks.push(format!(

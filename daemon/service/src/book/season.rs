@@ -2,7 +2,8 @@
 
 use std::sync::Arc;
 
-use bloom_model::book::bloom::{BloomRecord, Stages};
+use bloom_model::bloom::life::Stages;
+use bloom_model::book::bloom::BloomRecord;
 use bloom_model::book::cross::Cross;
 use bloom_model::book::plant::Weighing;
 use bloom_model::book::pollen::Lot;
@@ -48,7 +49,7 @@ pub fn past_blooms(house: &HouseBook) -> Vec<PastBloom> {
             plant: bloom.plant.clone(),
             taxon: bloom.plant.as_ref().and_then(|plant| house.taxon(plant)),
             stages: bloom.stages(),
-            durations: Durations::of(&bloom.stages(), bloom.booked.pollen_shed),
+            durations: Durations::of(&bloom.stages(), bloom.life.booked.pollen_shed),
         })
         .collect()
 }
@@ -98,7 +99,7 @@ pub fn look_back(house: &HouseBook, bloom: &BloomRecord, now: Time) -> LookBack 
         .into_iter()
         .filter(|past| past.bloom != bloom.id && past.taxon == taxon && past.stages.opened < began)
         .collect();
-    let here = Durations::of(&bloom.stages(), bloom.booked.pollen_shed).named();
+    let here = Durations::of(&bloom.stages(), bloom.life.booked.pollen_shed).named();
     let compared = here
         .iter()
         .enumerate()

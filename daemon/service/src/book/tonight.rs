@@ -10,7 +10,7 @@ use bloom_model::book::kinship::{Degree, Relation};
 use bloom_model::book::ledger::is_hybrid;
 use bloom_model::book::overlap::{Opens, local};
 use bloom_model::book::storage::Standing;
-use bloom_model::event::Window;
+use bloom_model::event::{EventKind, Window};
 use bloom_model::forecast::{Tidings, ToldOutlook};
 use bloom_model::message::best_hours;
 use bloom_model::sign::PlainSign;
@@ -198,13 +198,11 @@ pub(super) fn opens(house: &HouseBook, bench: &Bench, bloom: &BloomRecord, now: 
 
 /// What is to come of a bloom; `None` for one that is over.
 fn coming(house: &HouseBook, bench: &Bench, bloom: &BloomRecord, now: Time) -> Option<Coming> {
-    let stages = bloom.stages();
-    if stages.closed.is_some_and(|closed| now.hours_since(closed) > STILL_TONIGHT_H)
-        || stages.aborted.is_some()
-    {
+    let past = |(over, how)| how == EventKind::Aborted || now.hours_since(over) > STILL_TONIGHT_H;
+    if bloom.life.over().is_some_and(past) {
         return None;
     }
-    match stages.opened {
+    match bloom.stages().opened {
         Some(opened) if opened <= now => {
             // without a sensor nobody may have said that it closed
             let over_after_h = bench.profile.open_for_h.max(bench.profile.pollen_until_h) + STILL_TONIGHT_H;

@@ -137,6 +137,7 @@ impl House<'_> {
                     plant: None,
                     seen,
                     newest: began,
+                    bud_seen: Some(seen),
                     opening: Some(opening),
                     over: None,
                 };

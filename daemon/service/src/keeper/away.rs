@@ -8,7 +8,7 @@
 use std::num::NonZeroU32;
 
 use bloom_model::bench::Bench;
-use bloom_model::event::{Event, EventKind, Severity};
+use bloom_model::event::{Event, EventKind};
 use bloom_model::reading::Reading;
 use bloom_model::site::Site;
 use tracing::{error, info, warn};
@@ -103,7 +103,7 @@ impl Keeper {
         };
         if !message.is_empty() {
             let since = self.now();
-            self.tell_of_store(EventKind::StoreReplaced, Severity::Warning, message, since);
+            self.tell_of_store(EventKind::StoreReplaced, message, since);
         }
         // the states of the mirror are all there is
         self.urgent = true;
@@ -138,7 +138,7 @@ impl Keeper {
                 "The file of the record was removed or replaced under the running service ({path}). What was open is saved beside it; \
                  benches are watched all the same. Stop the service before you move or replace its record."
             );
-            self.tell_of_store(EventKind::StoreReplaced, Severity::Warning, message, now);
+            self.tell_of_store(EventKind::StoreReplaced, message, now);
         }
         self.store.save_aside(now);
         self.bear_from_now();
@@ -185,7 +185,7 @@ impl Keeper {
             format!(" What was open before is saved as {}.", saved.display())
         });
         let message = format!("The record is in its place again, and is written on.{saved}");
-        self.tell_of_store(EventKind::StoreReplacedOver, Severity::Warning, message, since);
+        self.tell_of_store(EventKind::StoreReplacedOver, message, since);
     }
 
     /// Opens the record, and commits all that was gathered; false if there is no sense in trying yet.

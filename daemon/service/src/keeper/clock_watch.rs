@@ -2,7 +2,7 @@
 //! [clock](crate::clock) itself: ten minutes for one that is not set at a start, five for one that was set while running, half an
 //! hour for one that was never synchronised; an hour until a step is over.
 
-use bloom_model::event::{Details, EventKind, Severity};
+use bloom_model::event::{Details, EventKind};
 use bloom_model::time::Time;
 use chrono::TimeDelta;
 
@@ -28,19 +28,19 @@ impl Keeper {
             return;
         }
         let told = self.doubt.take();
-        let (kind, severity, since, message) = match (doubt, told) {
+        let (kind, since, message) = match (doubt, told) {
             (Some(doubt), _) => {
                 self.doubt = Some(ToldDoubt { doubt, since: now });
-                (EventKind::ClockUntrusted, Severity::Warning, now, self.words_of_doubt(doubt))
+                (EventKind::ClockUntrusted, now, self.words_of_doubt(doubt))
             }
             (None, Some(told)) => {
                 let message = "The machine's clock is to be trusted again.".to_owned();
-                (EventKind::ClockUntrustedOver, Severity::Warning, told.since, message)
+                (EventKind::ClockUntrustedOver, told.since, message)
             }
             (None, None) => return,
         };
         let details = Details::Trouble { what: "clock".to_owned(), since };
-        let event = self.site_event(now, kind, severity, message, details);
+        let event = self.site_event(now, kind, message, details);
         self.raise(&event);
     }
 

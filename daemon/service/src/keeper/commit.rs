@@ -191,7 +191,7 @@ impl Keeper {
             "The record cannot be written since {from}: {why}. Benches are watched and alarms go out all the same; readings \
              are kept in memory for now."
         );
-        self.tell_of_store(EventKind::StoreFailing, Severity::Warning, message, since);
+        self.tell_of_store(EventKind::StoreFailing, message, since);
     }
 
     pub(super) fn end_of_failing(&mut self) {
@@ -216,19 +216,13 @@ impl Keeper {
                 )
             };
             let message = format!("The record is written again: {lost}.");
-            self.tell_of_store(EventKind::StoreFailingOver, Severity::Warning, message, since);
+            self.tell_of_store(EventKind::StoreFailingOver, message, since);
         }
     }
 
-    pub(super) fn tell_of_store(
-        &mut self,
-        kind: EventKind,
-        severity: Severity,
-        message: String,
-        since: Time,
-    ) {
+    pub(super) fn tell_of_store(&mut self, kind: EventKind, message: String, since: Time) {
         let details = Details::Trouble { what: self.store.path().display().to_string(), since };
-        let event = self.site_event(self.now(), kind, severity, message, details);
+        let event = self.site_event(self.now(), kind, message, details);
         self.raise(&event);
     }
 

@@ -1,6 +1,6 @@
 //! What the forwarder has sent, and its trouble.
 
-use bloom_model::event::{Details, EventKind, Severity};
+use bloom_model::event::{Details, EventKind};
 use chrono::TimeDelta;
 
 use super::Keeper;
@@ -27,7 +27,7 @@ impl Keeper {
             _ => format!("Forwarding, which stood still since {from}, has caught up."),
         };
         let details = Details::Trouble { what: "readings_to".to_owned(), since };
-        let event = self.site_event(now, kind, Severity::Warning, message, details);
+        let event = self.site_event(now, kind, message, details);
         self.raise(&event);
     }
 }

@@ -217,7 +217,7 @@ impl Keeper {
         let what = watch.name.clone();
         let message = format!("{what}: the intake is back.");
         let details = Details::Trouble { what, since: told.since };
-        let mut event = self.site_event(now, EventKind::IntakeDownOver, Severity::Warning, message, details);
+        let mut event = self.site_event(now, EventKind::IntakeDownOver, message, details);
         event.ends.push(told.id);
         self.raise(&event);
     }
@@ -251,7 +251,8 @@ impl Keeper {
         message.push_str(&format!(". {what_to_do}"));
         let severity = if blind.is_some() { Severity::Alarm } else { Severity::Warning };
         let details = Details::Trouble { what, since };
-        let event = self.site_event(now, EventKind::IntakeDown, severity, message, details);
+        let mut event = self.site_event(now, EventKind::IntakeDown, message, details);
+        event.severity = severity;
         if let Some(watch) = self.intakes.get_mut(intake) {
             let as_alarm = blind.is_some();
             watch.told = Some(ToldOutage { id: event.id.clone(), since, as_alarm, back: None });

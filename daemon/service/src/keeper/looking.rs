@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use bloom_model::event::{EventKind, Severity};
+use bloom_model::event::EventKind;
 use bloom_model::time::Time;
 use tokio::runtime::Handle;
 use tokio::sync::watch;
@@ -113,7 +113,7 @@ impl Keeper {
             (None, true) => {}
             (Some((since, _)), true) => {
                 let message = "The record was looked through again and is sound.".to_owned();
-                self.tell_of_store(EventKind::StoreFailingOver, Severity::Warning, message, since);
+                self.tell_of_store(EventKind::StoreFailingOver, message, since);
             }
             (Some((since, told)), false) if told == faults => self.looking.told = Some((since, told)),
             (_, false) => {
@@ -130,7 +130,7 @@ impl Keeper {
                 let message = format!(
                     "The record is not sound: {named}{more}.{remedy} Benches are watched and alarms go out all the same."
                 );
-                self.tell_of_store(EventKind::StoreFailing, Severity::Warning, message, now);
+                self.tell_of_store(EventKind::StoreFailing, message, now);
                 self.looking.told = Some((now, faults));
             }
         }

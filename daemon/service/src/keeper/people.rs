@@ -9,7 +9,7 @@ use std::ops::Bound::{Excluded, Unbounded};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use bloom_model::event::{Details, Event, EventKind, Severity};
+use bloom_model::event::{Details, Event, EventKind};
 use bloom_model::message::Words;
 use bloom_model::reading::Observed;
 use bloom_model::sign::Sign;
@@ -328,7 +328,7 @@ impl Keeper {
             plant: of_bench.plant.clone(),
             bloom: None,
             kind: EventKind::SignBooked,
-            severity: Severity::Notice,
+            severity: EventKind::SignBooked.row().severity,
             message,
             details: Details::UndatedSign { sign: sign.to_string(), sent_from, sent_until },
             ends: Vec::new(),

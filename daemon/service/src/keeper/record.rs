@@ -7,6 +7,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
+use bloom_model::event::EventKind;
 use bloom_model::reading::Observed;
 use bloom_model::time::Time;
 use tracing::{error, warn};
@@ -305,9 +306,8 @@ impl Record {
         }
         let over = self.told.len().saturating_sub(TOLD_KEPT);
         self.told.drain(..over);
-        let told_of_the_watch = |event: &StoredEvent| {
-            !["morning", "climate", "climate-over", "heat", "heat-over"].contains(&event.kind.as_str())
-        };
+        let told_of_the_watch =
+            |event: &StoredEvent| EventKind::of(&event.kind).is_none_or(|kind| !kind.row().is_usual);
         self.mirror_due |= !batch.checkpoints.is_empty()
             || !batch.alarms.is_empty()
             || batch.events.iter().any(told_of_the_watch);

@@ -1,6 +1,6 @@
 //! Events of the site itself: what befalls the house's machine, its lines and its ways of calling people.
 
-use bloom_model::event::{Details, Event, EventKind, Severity};
+use bloom_model::event::{Details, Event, EventKind};
 use bloom_model::message::Words;
 use bloom_model::time::Time;
 
@@ -13,15 +13,8 @@ impl Keeper {
         Words::new(spec, &spec.name, None).date_clock(time)
     }
 
-    /// An event of the site at an instant, with an id of its own even where several of a kind come at once.
-    pub(super) fn site_event(
-        &self,
-        time: Time,
-        kind: EventKind,
-        severity: Severity,
-        message: String,
-        details: Details,
-    ) -> Event {
+    /// An event of the site at an instant, as grave as such events are, with an id of its own even where several of a kind come at once.
+    pub(super) fn site_event(&self, time: Time, kind: EventKind, message: String, details: Details) -> Event {
         let site = self.site.spec().name.clone();
         let stem = format!("{site}/{}/{time}", kind.name());
         let taken = |id: &String| self.batch.events.iter().any(|event| event.id == *id);
@@ -35,7 +28,7 @@ impl Keeper {
             plant: None,
             bloom: None,
             kind,
-            severity,
+            severity: kind.row().severity,
             message,
             details,
             ends: Vec::new(),

@@ -6,7 +6,7 @@
 use std::num::NonZeroU32;
 
 use bloom_model::bench::TEST_STANDS_FOR;
-use bloom_model::event::{Details, Event, EventKind, Severity};
+use bloom_model::event::{Details, Event, EventKind};
 use bloom_model::message::TEST_MESSAGE;
 use bloom_model::spec::SiteSpec;
 use bloom_model::time::Time;
@@ -57,7 +57,7 @@ impl Keeper {
             return;
         }
         let message = format!("{}: {TEST_MESSAGE}", self.site.spec().name);
-        let mut event = self.site_event(now, EventKind::Test, Severity::Alarm, message, Details::None {});
+        let mut event = self.site_event(now, EventKind::Test, message, Details::None {});
         event.stands_until = Some(now + TEST_STANDS_FOR);
         self.raise(&event);
     }

@@ -28,18 +28,6 @@ const TEST_UNANSWERED_AT: u32 = 6;
 /// Alarms that stand at once. At one more the oldest of them is ended: nobody reads a list of that length.
 pub const MAX_STANDING: usize = 500;
 
-/// The kinds of alarm from the gravest down, by how soon it is too late to act. One not named here comes last, but for `test`.
-const GRAVEST_FIRST: [&str; 8] = [
-    "opening-tonight",
-    "heat",
-    "receptive-ending",
-    "climate",
-    "pollen-shed",
-    "sensor-silent",
-    "sensor-stuck",
-    "edge-not-seen",
-];
-
 /// The kind that proves that a person is reached.
 const TEST: &str = EventKind::Test.name();
 
@@ -317,16 +305,8 @@ fn ended(mut row: Alarm, at: Time) -> Alarm {
     row
 }
 
-fn rank(kind: &str) -> usize {
-    let last = GRAVEST_FIRST.len();
-    match kind {
-        TEST => last + 1,
-        _ => GRAVEST_FIRST.iter().position(|name| *name == kind).unwrap_or(last),
-    }
-}
-
-fn gravest_first(row: &Alarm) -> (usize, Reverse<Time>) {
-    (rank(&row.kind), Reverse(row.raised))
+fn gravest_first(row: &Alarm) -> (u8, Reverse<Time>) {
+    (EventKind::rank_of(&row.kind), Reverse(row.raised))
 }
 
 /// Minutes from the raising to a repeat.

@@ -1,5 +1,6 @@
 //! Alarms that stand, and taking note of them.
 
+use bloom_model::event::{EventClass, EventKind};
 use bloom_model::time::Time;
 use maud::{Markup, html};
 
@@ -25,7 +26,7 @@ pub(super) fn card(house: &House, alarm: &AlarmFacts, now: Time, from: &str) -> 
         article.alarm .noted[alarm.acknowledged.is_some()] {
             h2 {
                 span.sign aria-hidden="true" { "▲" } " "
-                @if alarm.event == "test" { "Test alarm" } @else { "Alarm: " (alarm.event.replace('-', " ")) }
+                @if EventKind::of(&alarm.event).is_some_and(|kind| kind.row().class == EventClass::Drill) { "Test alarm" } @else { "Alarm: " (alarm.event.replace('-', " ")) }
                 @if let Some(bench) = &alarm.bench { " · " a id={ "of-" (alarm.id) } href={ "/bench/" (bench) } { (bench) } }
             }
             p.message { (alarm.message) }

@@ -4,7 +4,8 @@ use std::sync::Arc;
 
 use axum::extract::{Path, RawQuery, State};
 use axum::http::HeaderMap;
-use bloom_model::book::bloom::{BloomRecord, BookedSign};
+use bloom_model::bloom::life::BookedSign;
+use bloom_model::book::bloom::BloomRecord;
 use bloom_model::event::Window;
 use bloom_model::time::Time;
 use maud::{Markup, html};
@@ -155,7 +156,7 @@ fn present(house: &House, glance: &Glance<'_>, bench: &BenchFacts, bloom: Option
                 (plain("Full bloom", state.and_then(|state| state.full_open).map(|full| words::full_bloom(full.likely, now, zone)), None))
             }
             (plain("Pollinate", state.and_then(|state| state.receptive).filter(ahead).map(window), None))
-            (plain("Own pollen", bloom.filter(|_| state.is_some_and(|state| state.receptive.is_some())).and_then(|bloom| bloom.collect).filter(ahead).map(window), None))
+            (plain("Own pollen", bloom.filter(|_| state.is_some_and(|state| state.receptive.is_some())).and_then(|bloom| bloom.life.collect).filter(ahead).map(window), None))
             @if let Some(heat) = state.and_then(|state| state.heat.as_ref()) {
                 (figure("Degree-days", Mark::Plain, &words::degree_days(heat.degree_days, units),
                     Some(&format!("over {:.1} days of record, {}", heat.degree_days_covered, heat.degree_days_by))))

@@ -14,7 +14,6 @@ use super::chart::{Band, Chart, Ink, Level, Line, Mark, Stroke};
 use super::climate::{Figures, NEAR_DEW_POINT_K};
 use super::daily_light::DayOfLight;
 use super::plant::PlantFigures;
-use super::story::standing;
 use super::tables::{DAILY_GROWTH, night_words};
 use crate::drawing::Drawing;
 
@@ -50,24 +49,9 @@ pub struct Picture {
 impl Review {
     /// The events that are marked in the pictures.
     pub fn marks(&self) -> Vec<Mark> {
-        const SHOWN: [EventKind; 12] = [
-            EventKind::BudSeen,
-            EventKind::Slowing,
-            EventKind::SlowingOver,
-            EventKind::OpeningTonight,
-            EventKind::StoodDown,
-            EventKind::FullOpen,
-            EventKind::ReceptiveEnding,
-            EventKind::PollenShed,
-            EventKind::Closed,
-            EventKind::Aborted,
-            EventKind::FruitRipe,
-            EventKind::Spent,
-        ];
-        let events = standing(&self.events).filter_map(|told| {
-            let kind = SHOWN.into_iter().find(|kind| told.is(*kind))?;
-            let words = kind.name().replace('-', " ");
-            Some(Mark { drawing: Drawing::of_event(kind)?, words, time: told.time })
+        let events = self.events.iter().filter(|told| !told.undone).filter_map(|told| {
+            let kind = EventKind::of(&told.kind)?;
+            Some(Mark { drawing: Drawing::of_event(kind)?, words: kind.words(), time: told.time })
         });
         let crack = self.opening().map(|opening| Mark {
             drawing: Drawing::Opening,

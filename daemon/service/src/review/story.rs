@@ -3,10 +3,13 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use bloom_model::event::{EventKind, Severity};
+use bloom_model::bloom::life::{Life, LifeEvent};
+use bloom_model::book::bloom::{BloomRecord, blooms as blooms_of};
+use bloom_model::event::{EventKind, EventPlace, Severity};
 use bloom_model::time::Time;
 use serde::Deserialize;
 
+use crate::book::signs;
 use crate::store::{EventFilter, Reader, StoreError, StoredEvent};
 
 /// An event as people read it.
@@ -20,12 +23,8 @@ pub struct Told {
     pub severity: Severity,
     /// Its sentence.
     pub message: String,
-    /// The bloom it belongs to.
-    pub bloom: Option<String>,
-    /// The plant that stood there then.
-    pub plant: Option<String>,
-    /// First crack, where it says.
-    pub began: Option<Time>,
+    /// It followed from an opening that was none.
+    pub undone: bool,
 }
 
 /// The part of an event's JSON that is read again.
@@ -33,33 +32,23 @@ pub struct Told {
 struct Payload {
     message: String,
     bloom: Option<String>,
-    plant: Option<String>,
-    began: Option<Time>,
 }
 
 impl Told {
-    fn of(event: StoredEvent) -> Self {
+    fn of(event: StoredEvent, lives: &[BloomRecord]) -> Self {
         // what was written by this service can be read by it; were it not so, the event would still be shown by its name
-        let payload: Payload = serde_json::from_str(&event.payload).unwrap_or_else(|_| Payload {
-            message: event.kind.clone(),
-            bloom: None,
-            plant: None,
-            began: None,
-        });
+        let payload: Payload = serde_json::from_str(&event.payload)
+            .unwrap_or_else(|_| Payload { message: event.kind.clone(), bloom: None });
+        let life = lives.iter().find(|bloom| Some(&*bloom.id) == payload.bloom.as_deref());
+        let kind = EventKind::of(&event.kind);
+        let undone = kind.zip(life).is_some_and(|(kind, bloom)| !bloom.life.holds(kind, event.time));
         Self {
             time: event.time,
             kind: event.kind,
             severity: event.severity,
             message: payload.message,
-            bloom: payload.bloom,
-            plant: payload.plant,
-            began: payload.began,
+            undone,
         }
-    }
-
-    /// Whether it is of that kind.
-    pub fn is(&self, kind: EventKind) -> bool {
-        self.kind == kind.name()
     }
 }
 
@@ -76,10 +65,12 @@ pub struct Story {
     pub seen: Time,
     /// Its newest event.
     pub newest: Time,
+    /// When growth of its bud was established; a bloom may open before rangers that saw no bud.
+    pub bud_seen: Option<Time>,
     /// The opening that was not stood down.
     pub opening: Option<OpeningStory>,
-    /// It was closed, given up, or its fruit was ripe; the first of these.
-    pub over: Option<(Time, String)>,
+    /// When it was over, and by what.
+    pub over: Option<(Time, EventKind)>,
 }
 
 /// An opening.
@@ -94,69 +85,53 @@ pub struct OpeningStory {
 }
 
 impl Story {
-    fn new(id: &str, bench: &Arc<str>, first: Time) -> Self {
+    fn of(Spanned { bloom, seen, newest }: &Spanned) -> Self {
+        let Life { sensed, alarm, .. } = &bloom.life;
+        let opening = sensed.opened.zip(*alarm);
         Self {
-            id: id.to_owned(),
-            bench: Arc::clone(bench),
-            plant: None,
-            seen: first,
-            newest: first,
-            opening: None,
-            over: None,
-        }
-    }
-
-    fn take(&mut self, told: &Told) {
-        self.newest = self.newest.max(told.time);
-        if told.plant.is_some() {
-            self.plant.clone_from(&told.plant);
-        }
-        if told.is(EventKind::OpeningTonight) {
-            let began = told.began.unwrap_or(told.time);
-            self.opening = Some(OpeningStory { began, alarm: told.time, full: None });
-            self.over = None;
-        } else if told.is(EventKind::StoodDown) {
-            self.opening = None;
-            self.over = None;
-        } else if told.is(EventKind::BudSeen) {
-            self.over = None;
-        } else if told.is(EventKind::FullOpen)
-            && let Some(opening) = &mut self.opening
-        {
-            opening.full.get_or_insert(told.time);
-            self.over = None;
-        } else if [EventKind::Closed, EventKind::Aborted].into_iter().any(|kind| told.is(kind)) {
-            self.over.get_or_insert((told.time, told.kind.clone()));
+            id: bloom.id.to_string(),
+            bench: Arc::clone(&bloom.bench),
+            plant: bloom.plant.as_deref().map(str::to_owned),
+            seen: *seen,
+            newest: *newest,
+            bud_seen: sensed.bud_seen,
+            opening: opening.map(|(began, alarm)| OpeningStory { began, alarm, full: sensed.full_open }),
+            over: bloom.life.over(),
         }
     }
 }
 
-/// The events of a span without what followed from an opening that was none: its full opening, its windows, its closing. That it
-/// was told, and that it was taken back, stays.
-pub fn standing(events: &[Told]) -> impl Iterator<Item = &Told> {
-    const FOLLOWING: [EventKind; 4] =
-        [EventKind::FullOpen, EventKind::ReceptiveEnding, EventKind::PollenShed, EventKind::Closed];
-    let follows = |told: &Told| FOLLOWING.into_iter().any(|kind| told.is(kind));
-    events.iter().enumerate().filter_map(move |(place, told)| {
-        let fate = events.iter().skip(place + 1).find(|later| {
-            later.bloom == told.bloom
-                && (later.is(EventKind::StoodDown) || later.is(EventKind::OpeningTonight))
-        });
-        (!follows(told) || fate.is_none()).then_some(told)
-    })
+/// A bloom with the instants of its first and its newest event.
+struct Spanned {
+    bloom: BloomRecord,
+    seen: Time,
+    newest: Time,
+}
+
+/// The blooms that the events of a bench tell of, or of all benches.
+fn told_of(reader: &Reader, bench: Option<&str>) -> Result<Vec<Spanned>, StoreError> {
+    let mut events: Vec<LifeEvent> = Vec::new();
+    reader.events(EventFilter { bench, ..EventFilter::default() }, |_, event| {
+        // an event of the bench that is of no bloom has none of its fields
+        events.extend(serde_json::from_str::<LifeEvent>(&event.payload));
+    })?;
+    events.sort_by_key(|event| event.time);
+    let mut spans: BTreeMap<Arc<str>, (Time, Time)> = BTreeMap::new();
+    for event in &events {
+        spans.entry(Arc::clone(&event.bloom)).or_insert((event.time, event.time)).1 = event.time;
+    }
+    let blooms = blooms_of(&events, signs(&reader.booked_by_hand()?));
+    let spanned = |bloom: BloomRecord| {
+        let (seen, newest) = *spans.get(&bloom.id)?;
+        Some(Spanned { bloom, seen, newest })
+    };
+    Ok(blooms.into_iter().filter_map(spanned).collect())
 }
 
 /// Every bloom that the events of a bench tell of, or of all benches, oldest first.
 pub(super) fn blooms(reader: &Reader, bench: Option<&str>) -> Result<Vec<Story>, StoreError> {
-    let mut stories: BTreeMap<String, Story> = BTreeMap::new();
-    reader.events(EventFilter { bench, ..EventFilter::default() }, |_, event| {
-        let Some(bench) = event.bench.clone() else { return };
-        let told = Told::of(event);
-        if let Some(id) = &told.bloom {
-            stories.entry(id.clone()).or_insert_with(|| Story::new(id, &bench, told.time)).take(&told);
-        }
-    })?;
-    let mut stories: Vec<Story> = stories.into_values().collect();
+    let told = told_of(reader, bench)?;
+    let mut stories: Vec<Story> = told.iter().map(Story::of).collect();
     stories.sort_by_key(|story| story.seen);
     Ok(stories)
 }
@@ -166,13 +141,16 @@ pub(super) fn blooms(reader: &Reader, bench: Option<&str>) -> Result<Vec<Story>,
 /// # Errors
 /// The record's troubles.
 pub fn events(reader: &Reader, bench: &str, from: Time, until: Time) -> Result<Vec<Told>, StoreError> {
+    // what is undone may be undone behind the span
+    let lives: Vec<BloomRecord> =
+        told_of(reader, Some(bench))?.into_iter().map(|spanned| spanned.bloom).collect();
     let filter = EventFilter { from: Some(from), until: Some(until), ..EventFilter::default() };
-    let heat = [EventKind::Heat.name(), EventKind::HeatOver.name()];
     let mut events = Vec::new();
     reader.events(filter, |_, event| {
-        let of_the_house = event.bench.is_none() && heat.contains(&&*event.kind);
+        let of_the_house =
+            EventKind::of(&event.kind).is_some_and(|kind| kind.row().place == EventPlace::House);
         if of_the_house || event.bench.as_deref() == Some(bench) {
-            events.push(Told::of(event));
+            events.push(Told::of(event, &lives));
         }
     })?;
     events.sort_by_key(|told| told.time);
@@ -181,33 +159,61 @@ pub fn events(reader: &Reader, bench: &str, from: Time, until: Time) -> Result<V
 
 #[cfg(test)]
 mod tests {
+    use serde_json::json;
+
     use super::*;
+    use crate::store::{Batch, Store};
+
+    fn at(hour: f64) -> Time {
+        Time::from_unix_ms(1_811_905_200_000).plus_hours(hour)
+    }
+
+    /// A record that holds these events of one bloom.
+    fn record(folder: &std::path::Path, told: &[(EventKind, f64)]) -> Reader {
+        let event = |(place, (kind, hour)): (usize, &(EventKind, f64))| {
+            let id = format!("east-3-2027a/{}/{place}", kind.name());
+            let payload = json!({"id": id, "time": at(*hour), "bench": "east-3", "bloom": "east-3-2027a", "event": kind, "message": ""});
+            StoredEvent {
+                id,
+                bench: Some("east-3".into()),
+                time: at(*hour),
+                kind: kind.name().to_owned(),
+                severity: Severity::Notice,
+                payload: payload.to_string(),
+                after_fed: 0,
+            }
+        };
+        let path = folder.join("record.db");
+        let mut store = Store::open(&path).unwrap();
+        let events = told.iter().enumerate().map(event).collect();
+        store.commit(&Batch { events, ..Batch::default() }).unwrap();
+        Reader::open(&path).unwrap()
+    }
 
     #[test]
-    fn what_followed_from_an_opening_that_was_none_is_no_mark() {
-        let told = |kind: EventKind, hour: f64| Told {
-            time: Time::from_unix_ms(1_811_905_200_000).plus_hours(hour),
-            kind: kind.name().to_owned(),
-            severity: Severity::Notice,
-            message: String::new(),
-            bloom: Some("east-3-2027a".to_owned()),
-            plant: None,
-            began: None,
-        };
-        let wrong = [
-            told(EventKind::OpeningTonight, 0.0),
-            told(EventKind::FullOpen, 6.0),
-            told(EventKind::ReceptiveEnding, 15.0),
-            told(EventKind::PollenShed, 22.0),
-            told(EventKind::Closed, 60.0),
+    fn what_is_undone_behind_the_span_is_undone_in_it() {
+        let folder = tempfile::tempdir().unwrap();
+        let told = [
+            (EventKind::OpeningTonight, 0.0),
+            (EventKind::FullOpen, 6.0),
+            (EventKind::PollenShed, 22.0),
+            (EventKind::StoodDown, 61.0),
         ];
-        let kinds = |events: &[Told]| standing(events).map(|told| told.kind.clone()).collect::<Vec<_>>();
-        let all: Vec<_> = wrong.iter().map(|told| told.kind.clone()).collect();
-        assert_eq!(kinds(&wrong), all, "as long as it stands");
-        let down = [&wrong[..], &[told(EventKind::StoodDown, 61.0)]].concat();
-        assert_eq!(kinds(&down), ["opening-tonight", "stood-down"]);
-        let real =
-            [&down[..], &[told(EventKind::OpeningTonight, 70.0), told(EventKind::PollenShed, 92.0)]].concat();
-        assert_eq!(kinds(&real), ["opening-tonight", "stood-down", "opening-tonight", "pollen-shed"]);
+        let reader = record(folder.path(), &told);
+        let told = events(&reader, "east-3", at(-1.0), at(24.0)).unwrap();
+        let marks: Vec<(&str, bool)> = told.iter().map(|told| (&*told.kind, told.undone)).collect();
+        assert_eq!(marks, [("opening-tonight", false), ("full-open", true), ("pollen-shed", true)]);
+    }
+
+    #[test]
+    fn a_bloom_that_nobody_saw_close_is_over_when_it_is_spent_and_no_bud_is_made_up() {
+        let folder = tempfile::tempdir().unwrap();
+        let told =
+            [(EventKind::OpeningTonight, 0.0), (EventKind::FullOpen, 6.0), (EventKind::FruitRipe, 3000.0)];
+        let reader = record(folder.path(), &told);
+        let story = blooms(&reader, Some("east-3")).unwrap().remove(0);
+        assert_eq!(story.over, Some((at(3000.0), EventKind::FruitRipe)));
+        assert_eq!((story.bud_seen, story.seen), (None, at(0.0)));
+        assert_eq!(story.opening, Some(OpeningStory { began: at(0.0), alarm: at(0.0), full: Some(at(6.0)) }));
     }
 }

@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 
 use bloom_model::degree_days::Thresholds;
-use bloom_model::event::EventKind;
+use bloom_model::event::{EventClass, EventKind};
 use bloom_model::quantity::measure::Measure;
 use bloom_model::quantity::{Role, Variable};
 use bloom_model::sign::Sign;
@@ -148,14 +148,14 @@ impl Review {
         };
         let opening = self.opening();
         if let Some(story) = &self.scope.story {
-            fact("bud seen", Cell::Nothing, Some(story.seen));
+            fact("bud seen", Cell::Nothing, story.bud_seen);
             if let Some(opening) = opening {
                 fact("first crack", Cell::Nothing, Some(opening.began));
                 fact("opening alarm", Cell::Nothing, Some(opening.alarm));
                 fact("fully open", Cell::Nothing, opening.full);
             }
             if let Some((over, how)) = &story.over {
-                fact(how, Cell::Nothing, Some(*over));
+                fact(how.name(), Cell::Nothing, Some(*over));
             }
         }
         let mut greatest = |name: &str, found: Option<(f64, Time)>, measure| {
@@ -543,9 +543,8 @@ impl Review {
             ));
         };
         // a bulletin is told every day, and a booked sign stands below as it was booked
-        let left_out = [EventKind::Morning, EventKind::SignBooked];
         for told in &self.events {
-            if !left_out.into_iter().any(|kind| told.is(kind)) {
+            if EventKind::of(&told.kind).is_none_or(|kind| kind.row().class != EventClass::Echo) {
                 put(told.time, told.kind.clone(), told.message.clone());
             }
         }

@@ -86,7 +86,7 @@ impl Review {
         let seen = self.weekday(story.seen);
         let Some(opening) = self.opening() else {
             let bud = format!("The bud of {who} was seen on {seen}");
-            let given_up = story.over.as_ref().filter(|(_, how)| how == EventKind::Aborted.name());
+            let given_up = story.over.as_ref().filter(|(_, how)| *how == EventKind::Aborted);
             return Some(match (story.opening, given_up) {
                 (Some(opening), _) => {
                     format!(
@@ -112,10 +112,8 @@ impl Review {
             ));
         }
         words.push('.');
-        let closed = story
-            .over
-            .as_ref()
-            .filter(|(over, how)| how == EventKind::Closed.name() && *over < self.scope.until);
+        let closed =
+            story.over.as_ref().filter(|(over, how)| *how == EventKind::Closed && *over < self.scope.until);
         if let Some((over, _)) = closed {
             let hours = over.hours_since(opening.began);
             words.push_str(&format!(
@@ -125,7 +123,9 @@ impl Review {
         }
         let days = opening.began.days_since(story.seen);
         let days = if days < 1.5 { "a day".to_owned() } else { format!("{days:.0} days") };
-        words.push_str(&format!(" The bud had been seen on {seen}, {days} before."));
+        if story.bud_seen.is_some() {
+            words.push_str(&format!(" The bud had been seen on {seen}, {days} before."));
+        }
         Some(words)
     }
 

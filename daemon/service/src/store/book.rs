@@ -5,9 +5,11 @@
 //! has to hear of it goes with it as an ordinary [`Entry`] for the keeper.
 
 use std::path::{Path, PathBuf};
+use std::sync::LazyLock;
 
 use bloom_model::book;
 use bloom_model::book::entry::Fact;
+use bloom_model::event::EventKind;
 use bloom_model::time::Time;
 use rusqlite::{Connection, Row, TransactionBehavior, params};
 
@@ -20,10 +22,13 @@ use super::{Reader, file, from_sql, to_sql};
 pub const MAX_BOOK_ENTRIES: usize = 200_000;
 
 /// The events of a bloom's life, up to a time, that the book is read from; of mornings the last in bud is enough.
-const LIFE_EVENTS: &str = "
+static LIFE_EVENTS: LazyLock<String> = LazyLock::new(|| {
+    let steps = EventKind::ALL.iter().filter(|kind| kind.step().is_some());
+    let steps: Vec<String> = steps.map(|kind| format!("'{}'", kind.name())).collect();
+    format!(
+        "
     SELECT id, time_ms, payload, number FROM event
-    WHERE time_ms <= ?1 AND (kind IN ('bud-seen', 'slowing', 'slowing-over', 'opening-tonight', 'stood-down', 'full-open', 'receptive-ending', 'pollen-shed',
-                   'closed', 'aborted', 'fruit-ripe', 'spent')
+    WHERE time_ms <= ?1 AND (kind IN ({})
        OR number IN (SELECT max(number) FROM event WHERE kind = 'morning' AND time_ms <= ?1
                      GROUP BY json_extract(payload, '$.bloom'))
        OR number IN (SELECT max(number) FROM event
@@ -31,7 +36,10 @@ const LIFE_EVENTS: &str = "
                      GROUP BY json_extract(payload, '$.bloom')))
     UNION ALL
     SELECT id, time_ms, payload, 0 FROM book_event WHERE time_ms <= ?1 AND id NOT IN (SELECT id FROM event)
-    ORDER BY time_ms, number, id";
+    ORDER BY time_ms, number, id",
+        steps.join(", ")
+    )
+});
 
 /// An entry before it has its number.
 #[derive(Debug, Clone, PartialEq)]
@@ -216,7 +224,7 @@ impl Reader {
     pub fn life_events(&self, until: Time) -> Result<Vec<BookEvent>, StoreError> {
         let read = || -> rusqlite::Result<Vec<_>> {
             self.conn
-                .prepare_cached(LIFE_EVENTS)?
+                .prepare_cached(&LIFE_EVENTS)?
                 .query_map([until.unix_ms()], |row| {
                     let time = Time::from_unix_ms(row.get(1)?);
                     Ok(BookEvent { id: row.get(0)?, time, payload: row.get(2)? })

@@ -162,7 +162,7 @@ fn card(desk: &Desk, name: &str, json: bool) -> Result<(), Failure> {
     for bloom in desk.house.blooms.iter().filter(|bloom| bloom.plant.as_deref() == Some(row.plant)) {
         let opened = match bloom.stages().opened {
             Some(opened) => format!("opened {}", words::moment(opened, desk.house.zone)),
-            None if bloom.in_bud() => "in bud".to_owned(),
+            None if bloom.life.in_bud() => "in bud".to_owned(),
             None => "did not open".to_owned(),
         };
         print(format_args!("   bloom {}: {opened}", bloom.id))?;

@@ -187,7 +187,6 @@ fn the_list_is_a_benchs_own_and_has_the_gravest_first() {
     assert_eq!(ids(Some("east-3")), ["east-3-2027a/opening-tonight/1", "hot", "cold", "silent", "late"]);
     assert_eq!(ids(None), ["site"]);
     assert_eq!(standing.list(Some("west-2")).to_string(), "[]");
-    assert!(rank("test") > rank("intake-down"));
     let notice = Event { severity: Severity::Warning, ..event("w", None, EventKind::Climate, START) };
     assert_eq!(standing.raise(&notice, START).unwrap(), vec![]);
 }

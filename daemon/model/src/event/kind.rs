@@ -1,0 +1,286 @@
+//! The table of events: one row a kind. Whatever depends on the kind of an event is read from its row, or is a `match` on a column
+//! that the compiler holds to be complete.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::Severity;
+use EventClass::{Drill, Echo, Life, Over, Remark, Trouble};
+use EventPlace::{Bench, BenchOrSite, House, Machine};
+use Severity::{Alarm, Notice, Warning};
+
+/// What an event speaks of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum EventPlace {
+    /// One bench.
+    Bench,
+    /// The house about all benches, and who is in it.
+    House,
+    /// What the service runs on and speaks with.
+    Machine,
+    /// A bench, or the site itself.
+    BenchOrSite,
+}
+
+/// A step in the life of a bloom.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LifeStep {
+    /// Growth of a bud is established, or a bud that was given up is taken up again.
+    BudSeen,
+    /// Its growth has fallen well below its peak.
+    Slows,
+    /// Its growth has come back.
+    GrowsOn,
+    /// The spathe pulls away from the spadix.
+    Opens,
+    /// That was none.
+    StandsDown,
+    /// Fully open.
+    OpensFully,
+    /// The hours for pollination run out.
+    EndsReceptive,
+    /// It sheds its pollen.
+    ShedsPollen,
+    /// The spathe has closed.
+    Closes,
+    /// Given up unopened.
+    IsGivenUp,
+    /// The fruit is ripe.
+    Ripens,
+    /// Nothing more is to come.
+    Ends,
+}
+
+impl LifeStep {
+    /// Whether it follows from an opening, and falls with it.
+    pub const fn follows_an_opening(self) -> bool {
+        matches!(self, Self::OpensFully | Self::EndsReceptive | Self::ShedsPollen | Self::Closes)
+    }
+}
+
+/// How an event bears on what people have to do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum EventClass {
+    /// A step in the life of a bloom.
+    Life(LifeStep),
+    /// Says of a bench what stands elsewhere too, day by day or as it was booked.
+    Echo,
+    /// Says of a bloom that something is odd.
+    Remark,
+    /// Ordered by the configuration, so that people prove that they are reached.
+    Drill,
+    /// Something is not as it should be.
+    Trouble,
+    /// It is again.
+    Over,
+}
+
+/// What holds of a kind of event.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct EventRow {
+    /// What it asks of a person, unless what happened is graver.
+    pub severity: Severity,
+    /// What it speaks of.
+    pub place: EventPlace,
+    /// How it bears on what people have to do.
+    pub class: EventClass,
+    /// The kinds whose alarms it may end.
+    pub ends: &'static [EventKind],
+    /// Where its alarm stands in a list, the gravest first, by how soon it is too late to act.
+    pub rank: u8,
+    /// Comes day by day in normal running, so that nothing is written at once for it alone.
+    pub is_usual: bool,
+}
+
+/// The rank of alarms that have none of their own. A test alarm comes behind it.
+const UNRANKED: u8 = 100;
+
+impl EventRow {
+    const fn of(severity: Severity, place: EventPlace, class: EventClass) -> Self {
+        let rank = if matches!(class, Drill) { UNRANKED + 1 } else { UNRANKED };
+        Self { severity, place, class, ends: &[], rank, is_usual: false }
+    }
+
+    const fn ends(self, ends: &'static [EventKind]) -> Self {
+        Self { ends, ..self }
+    }
+
+    const fn rank(self, rank: u8) -> Self {
+        Self { rank, ..self }
+    }
+
+    const fn usual(self) -> Self {
+        Self { is_usual: true, ..self }
+    }
+}
+
+macro_rules! event_kinds {
+    ($($(#[$doc:meta])* $kind:ident = $name:literal: $row:expr;)+) => {
+        /// What happened. deploy/PROGRAMS.md and README.md list the names.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema)]
+        pub enum EventKind { $($(#[$doc])* #[serde(rename = $name)] $kind,)+ }
+
+        impl EventKind {
+            /// Every one of them.
+            pub const ALL: &'static [Self] = &[$(Self::$kind,)+];
+
+            /// The name in messages and documents, such as `opening-tonight`.
+            pub const fn name(self) -> &'static str {
+                match self { $(Self::$kind => $name,)+ }
+            }
+
+            /// What holds of it.
+            pub const fn row(self) -> EventRow {
+                use EventKind::*;
+                match self { $(Self::$kind => $row,)+ }
+            }
+        }
+    };
+}
+
+event_kinds! {
+    /// Growth of a bud is established.
+    BudSeen = "bud-seen": EventRow::of(Notice, Bench, Life(LifeStep::BudSeen));
+    /// The daily bulletin while in bud.
+    Morning = "morning": EventRow::of(Notice, Bench, Echo).usual();
+    /// Growth has fallen well below its peak.
+    Slowing = "slowing": EventRow::of(Notice, Bench, Life(LifeStep::Slows));
+    /// The rate spike of opening is established.
+    OpeningTonight = "opening-tonight": EventRow::of(Alarm, Bench, Life(LifeStep::Opens)).ends(OF_AN_OPENING).rank(1);
+    /// An opening alarm was wrong and ends.
+    StoodDown = "stood-down": EventRow::of(Notice, Bench, Life(LifeStep::StandsDown)).ends(OF_AN_OPENING);
+    /// The advance has levelled off.
+    FullOpen = "full-open": EventRow::of(Notice, Bench, Life(LifeStep::OpensFully));
+    /// The receptive window runs out and no pollination is booked.
+    ReceptiveEnding = "receptive-ending": EventRow::of(Alarm, Bench, Life(LifeStep::EndsReceptive)).rank(3);
+    /// Time to collect pollen.
+    PollenShed = "pollen-shed": EventRow::of(Alarm, Bench, Life(LifeStep::ShedsPollen)).rank(5);
+    /// The spathe has closed.
+    Closed = "closed": EventRow::of(Notice, Bench, Life(LifeStep::Closes)).ends(&[OpeningTonight, ReceptiveEnding]);
+    /// The bud stopped and will not open.
+    Aborted = "aborted": EventRow::of(Notice, Bench, Life(LifeStep::IsGivenUp));
+    /// The fruit is ripe.
+    FruitRipe = "fruit-ripe": EventRow::of(Notice, Bench, Life(LifeStep::Ripens));
+    /// Climate outside the bench's limits.
+    Climate = "climate": EventRow::of(Warning, Bench, Trouble).ends(&[Climate]).rank(4).usual();
+    /// Climate back inside them.
+    ClimateOver = "climate-over": EventRow::of(Warning, Bench, Over).ends(&[Climate]).usual();
+    /// A sign was booked or withdrawn.
+    SignBooked = "sign-booked": EventRow::of(Notice, Bench, Echo).ends(&[ReceptiveEnding, PollenShed]);
+    /// A quantity stopped coming.
+    SensorSilent = "sensor-silent": EventRow::of(Warning, Bench, Trouble).rank(6);
+    /// A quantity stopped changing.
+    SensorStuck = "sensor-stuck": EventRow::of(Warning, Bench, Trouble).rank(7);
+    /// It comes or changes again.
+    SensorBack = "sensor-back": EventRow::of(Warning, Bench, Over).ends(&[SensorSilent, SensorStuck]);
+    /// The side ranger speaks but does not see a living bud.
+    EdgeNotSeen = "edge-not-seen": EventRow::of(Warning, Bench, Trouble).rank(8);
+    /// It sees one again.
+    EdgeNotSeenOver = "edge-not-seen-over": EventRow::of(Warning, Bench, Over).ends(&[EdgeNotSeen]);
+    /// Heat stress for people in the house (of the site).
+    Heat = "heat": EventRow::of(Warning, House, Trouble).rank(2).usual();
+    /// The extreme heat that was told as an alarm is over (of the site).
+    HeatOver = "heat-over": EventRow::of(Warning, House, Over).ends(&[Heat]).usual();
+    /// A test alarm, which a person must acknowledge.
+    Test = "test": EventRow::of(Alarm, BenchOrSite, Drill);
+    /// An intake gave nothing for long (of the site).
+    IntakeDown = "intake-down": EventRow::of(Warning, Machine, Trouble);
+    /// The intake works again.
+    IntakeDownOver = "intake-down-over": EventRow::of(Warning, Machine, Over).ends(&[IntakeDown]);
+    /// The machine's clock is wrong, or was (of the site).
+    ClockUntrusted = "clock-untrusted": EventRow::of(Warning, Machine, Trouble);
+    /// It is to be trusted again.
+    ClockUntrustedOver = "clock-untrusted-over": EventRow::of(Warning, Machine, Over).ends(&[ClockUntrusted]);
+    /// The record could not be written for long (of the site).
+    StoreFailing = "store-failing": EventRow::of(Warning, Machine, Trouble);
+    /// It is written again.
+    StoreFailingOver = "store-failing-over": EventRow::of(Warning, Machine, Over).ends(&[StoreFailing]);
+    /// The file of the record was removed or replaced (of the site).
+    StoreReplaced = "store-replaced": EventRow::of(Warning, Machine, Trouble);
+    /// It is in its place again.
+    StoreReplacedOver = "store-replaced-over": EventRow::of(Warning, Machine, Over).ends(&[StoreReplaced]);
+    /// The copy of the readings could not be sent for long (of the site).
+    ReadingsBehind = "readings-behind": EventRow::of(Warning, Machine, Trouble);
+    /// It is up to date again.
+    ReadingsBehindOver = "readings-behind-over": EventRow::of(Warning, Machine, Over).ends(&[ReadingsBehind]);
+    /// Growth has come back after it slowed.
+    SlowingOver = "slowing-over": EventRow::of(Notice, Bench, Life(LifeStep::GrowsOn));
+    /// The bloom is over.
+    Spent = "spent": EventRow::of(Notice, Bench, Life(LifeStep::Ends));
+    /// Worth a look: what the sensors show of an opening is odd; its alarm stands.
+    Look = "look": EventRow::of(Notice, Bench, Remark);
+}
+
+/// The alarms that an opening raises.
+const OF_AN_OPENING: &[EventKind] =
+    &[EventKind::OpeningTonight, EventKind::ReceptiveEnding, EventKind::PollenShed];
+
+impl EventKind {
+    /// The kind of that name; `None` where a later version wrote it.
+    pub fn of(name: &str) -> Option<Self> {
+        Self::ALL.iter().copied().find(|kind| kind.name() == name)
+    }
+
+    /// The name as words: `opening tonight`.
+    pub fn words(self) -> String {
+        self.name().replace('-', " ")
+    }
+
+    /// The step in the life of a bloom that it tells of.
+    pub const fn step(self) -> Option<LifeStep> {
+        match self.row().class {
+            Life(step) => Some(step),
+            _ => None,
+        }
+    }
+
+    /// Where the alarm of a kind of that name stands in a list, the gravest first.
+    pub fn rank_of(name: &str) -> u8 {
+        Self::of(name).map_or(UNRANKED, |kind| kind.row().rank)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_are_those_of_the_payload_and_each_is_one_kind() {
+        for kind in EventKind::ALL {
+            assert_eq!(EventKind::of(kind.name()), Some(*kind));
+            assert_eq!(serde_json::to_value(kind).unwrap(), kind.name());
+        }
+        assert_eq!(EventKind::of("opening"), None);
+    }
+
+    #[test]
+    fn what_is_over_is_named_for_the_trouble_that_it_ends_and_every_trouble_ends() {
+        for kind in EventKind::ALL {
+            let ended_by: Vec<&EventKind> = EventKind::ALL
+                .iter()
+                .filter(|over| over.row().class == Over && over.row().ends.contains(kind))
+                .collect();
+            match kind.row().class {
+                Trouble => assert_eq!(ended_by.len(), 1, "{kind:?} {ended_by:?}"),
+                _ => assert!(ended_by.is_empty(), "{kind:?} {ended_by:?}"),
+            }
+            if kind.name().ends_with("-over") {
+                let [of] = kind.row().ends else {
+                    assert_eq!(kind.step(), Some(LifeStep::GrowsOn));
+                    continue;
+                };
+                assert_eq!(kind.name(), format!("{}-over", of.name()));
+            }
+        }
+    }
+
+    #[test]
+    fn only_the_gravest_have_a_rank_and_no_two_the_same() {
+        let mut ranks: Vec<u8> =
+            EventKind::ALL.iter().map(|kind| kind.row().rank).filter(|rank| *rank < UNRANKED).collect();
+        ranks.sort_unstable();
+        assert_eq!(ranks, (1..=8).collect::<Vec<u8>>());
+        assert_eq!(EventKind::rank_of("opening-tonight"), 1);
+        assert!(EventKind::rank_of("test") > EventKind::rank_of("what a later version tells"));
+    }
+}
