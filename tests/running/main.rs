@@ -16,6 +16,7 @@ mod lines_and_clock;
 mod listening;
 mod one_forecast;
 mod page;
+mod purity;
 mod record;
 mod recorded_words;
 mod refusals;

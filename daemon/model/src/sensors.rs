@@ -28,6 +28,11 @@ const MIST_BLINDS: TimeDelta = TimeDelta::minutes(75);
 /// Air is as damp as mist from this relative humidity, %: 95 (mist by the International Cloud Atlas of the WMO, from memory), less the
 /// 3 % by which a hygrometer may read low (common practice).
 const MIST_FROM_PCT: f64 = 92.0;
+/// Or from so much above what it was over the last hour, %: nozzles that run for a minute wet a ranger's face and not the whole house
+/// (judgement).
+const MIST_RISES_PCT: f64 = 3.0;
+/// What humidity was is taken with this time constant, h.
+const HUMIDITY_OVER_H: f64 = 1.0;
 
 /// The newest reading of each quantity and what is wrong with any.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
@@ -37,6 +42,8 @@ pub struct SensorWatch {
     spacing_s: ByVariable<f64>,
     /// When the bench was first heard of: a ranger that is hung but has never reported counts from here.
     began: Option<Time>,
+    /// What humidity was over the last hour, %; zero before the first reading.
+    usual_humidity_pct: f64,
     /// When the air was last as damp as mist.
     misty: Option<Time>,
     groups: Vec<SensorFault>,
@@ -120,6 +127,7 @@ impl SensorWatch {
         if place.is_some_and(|held| held.time >= time) {
             return false;
         }
+        let step_h = place.as_ref().map(|held| time.hours_since(held.time));
         if let Some(held) = place {
             let step_s = (time - held.time).as_seconds_f64();
             let usual_s = &mut self.spacing_s[quantity];
@@ -130,12 +138,21 @@ impl SensorWatch {
             };
         }
         Held::take_into(place, value, time);
-        if quantity == Quantity::Humidity && value >= MIST_FROM_PCT {
-            self.misty = Some(time);
+        if quantity == Quantity::Humidity {
+            self.note_humidity(time, value, step_h);
         }
         self.began.get_or_insert(time);
         self.next_look.get_or_insert(time + silent_after);
         true
+    }
+
+    fn note_humidity(&mut self, time: Time, humidity_pct: f64, step_h: Option<f64>) {
+        let kept = step_h.map_or(0.0, |step_h| (-step_h / HUMIDITY_OVER_H).exp());
+        let risen_pct = if kept > 0.0 { humidity_pct - self.usual_humidity_pct } else { 0.0 };
+        if humidity_pct >= MIST_FROM_PCT || risen_pct >= MIST_RISES_PCT {
+            self.misty = Some(time);
+        }
+        self.usual_humidity_pct = kept * self.usual_humidity_pct + (1.0 - kept) * humidity_pct;
     }
 
     /// Takes note that the bench is watched from this instant on.

@@ -1,4 +1,4 @@
-use std::collections::HashSet;
+use std::collections::BTreeSet;
 
 use super::by::ByVariable;
 use super::*;
@@ -32,7 +32,7 @@ fn numbers_never_change() {
 fn names_fields_and_keys_are_each_of_one_row() {
     let rows = || Variable::ALL.into_iter();
     for of in [Variable::name, Variable::field, Variable::words, Variable::short] {
-        let all: HashSet<&str> = rows().map(of).collect();
+        let all: BTreeSet<&str> = rows().map(of).collect();
         assert_eq!(all.len(), Variable::COUNT);
     }
     for (variable, limits) in Variable::limited() {
