@@ -51,7 +51,8 @@ impl Bench {
             && self.opening().is_some_and(|opening| !self.seen_open(opening.evidence.began))
     }
 
-    /// An edge that stands still, or jumped a little, says something only near the opening; and standing still nothing where the whole bud does.
+    /// A cause counts near the opening. Far from it an edge that stands still, or that jumped a little, tells nothing. Where the whole bud has
+    /// stopped growing, an edge that stands still tells nothing at any time.
     fn counts(&self, cause: Cause, now: Time, forecast: Option<&Forecast>) -> bool {
         let near = forecast.is_none_or(|forecast| forecast.chance_today > NEAR_FROM_CHANCE);
         // after a gap growth is not known for a while: that is no growth. Where nothing looks from above it never is
