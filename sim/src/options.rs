@@ -33,6 +33,8 @@ pub struct SeasonOptions {
     pub pressure_kpa: f64,
     /// How the side ranger stops seeing the plant some time before the opening, if it does.
     pub side_loss: Option<SideLoss>,
+    /// How long after a false opening alarm the grower has looked and books that the bud is closed, h; never if absent.
+    pub answers_after_h: Option<f64>,
     /// What goes wrong.
     pub troubles: Troubles,
     /// What comes between the side ranger and the edge, if it is asked for.
@@ -57,6 +59,7 @@ impl Default for SeasonOptions {
             signs: false,
             pressure_kpa: 101.325,
             side_loss: None,
+            answers_after_h: None,
             troubles: Troubles::NONE,
             edge: None,
             hung_d_before: None,

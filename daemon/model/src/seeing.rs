@@ -178,6 +178,14 @@ impl EdgeWatch {
         }
     }
 
+    /// What was taken for an opening since then was none: where the target stands now is no edge, if that is elsewhere than the edge was
+    /// before, by so many metres.
+    pub fn deny(&mut self, since: Time, out_m: f64, track: &Track) {
+        if let Some(raw_m) = track.raw_m().filter(|_| out_m >= SMALL_JUMP_M) {
+            self.jumped = Some((since, raw_m - out_m));
+        }
+    }
+
     /// A person hung the ranger anew: what was before tells nothing any more.
     pub fn hang_anew(&mut self) {
         *self = Self { told: self.told.take(), ..Self::default() };

@@ -13,7 +13,8 @@ pub mod scenario;
 use bloom_model::event::Event;
 use bloom_model::heat::HeatLimits;
 use bloom_model::profile::Profile;
-use bloom_model::reading::{BenchNumber, Reading};
+use bloom_model::reading::{BenchNumber, Observed, Reading};
+use bloom_model::sign::{PlainSign, Sign};
 use bloom_model::site::Site;
 use bloom_model::spec::{BenchSpec, Limits, Mount, SiteSpec, Units};
 use chrono::TimeDelta;
@@ -91,15 +92,27 @@ pub fn run(season: &Season, profile: &Profile, mut told: impl FnMut(&Event)) -> 
         ..Verdict::default()
     };
     let mut events = Vec::new();
+    let mut answer_at = None;
     for observation in season.observations() {
         verdict.readings += 1;
-        let reading =
-            Reading { bench: BenchNumber(0), time: observation.time, observed: observation.observed };
-        site.take(&reading, &mut events);
+        let take = |site: &mut Site, events: &mut Vec<Event>, observed| {
+            site.take(&Reading { bench: BenchNumber(0), time: observation.time, observed }, events);
+        };
+        let open = truth.crack.is_some_and(|crack| observation.time >= crack);
+        if answer_at.take_if(|due| *due <= observation.time).is_some() && !open {
+            take(&mut site, &mut events, Observed::Sign(Sign::Plain(PlainSign::NotOpening)));
+        }
+        take(&mut site, &mut events, observation.observed);
         for event in events.drain(..) {
             told(&event);
+            let false_before = verdict.false_alarms.len();
             opening::judge(&mut verdict, season, &event);
             verdict.blind.note(season, &event);
+            if let Some(hours) = season.options().answers_after_h
+                && verdict.false_alarms.len() > false_before
+            {
+                answer_at = Some(event.time.plus_hours(hours));
+            }
         }
     }
     verdict.bract_alarms.over(truth.end);

@@ -49,6 +49,8 @@ pub struct Physics {
     pub overhead_only: bool,
     /// How the side ranger stops seeing the plant some time before the opening, if it does.
     pub side_loss: Option<SideLoss>,
+    /// How long after a false opening alarm the grower has looked and books that the bud is closed, h; never if absent.
+    pub answers_after_h: Option<f64>,
     /// Echoes of which the side ranger reports the median; one if absent.
     pub side_burst: Option<u32>,
     /// What becomes of every bud.
@@ -215,6 +217,7 @@ impl Physics {
             ..SeasonOptions::default()
         };
         options.side_loss = self.side_loss;
+        options.answers_after_h = self.answers_after_h;
         if let (Some(rim), Some(burst)) = (&mut options.rim, self.side_burst) {
             rim.burst = burst;
         }

@@ -370,3 +370,21 @@ fn an_edge_that_neither_swells_nor_sways_is_none() {
     let told = play.told(0, EventKind::EdgeNotSeen);
     assert_eq!(told.last().map(|event| why(event)), Some("no-swelling-no-sway"));
 }
+
+/// A barrier that was put up while nothing was heard looks like an edge far out. Once somebody has looked and it is closed, that is no edge.
+#[test]
+fn what_was_found_far_out_and_is_closed_hides_the_edge_until_it_is_taken_away() {
+    let mut play = Play::ripe(1, 0.001);
+    let from = play.go(4.0, |_| None, |_| None);
+    play.go(10.0, Some, |_| Some(0.6));
+    assert_eq!(play.told(from, EventKind::OpeningTonight).len(), 1, "{:?}", &play.events[from..]);
+    let since = play.now();
+    play.say(Observed::Sign(Sign::Plain(PlainSign::NotOpening)));
+    let from = play.go(30.0, Some, |_| Some(0.6));
+    let after_h = play.alarm_after_h(from, EventKind::EdgeNotSeen, since);
+    assert!(after_h <= 1.0, "{after_h} h");
+    assert_eq!(why(play.told(from, EventKind::EdgeNotSeen)[0]), "target-jumped");
+    assert!(play.told(from, EventKind::EdgeNotSeenOver).is_empty(), "{:?}", &play.events[from..]);
+    let from = play.go(6.0, Some, Some);
+    assert_eq!(play.told(from, EventKind::EdgeNotSeenOver).len(), 1, "{:?}", &play.events[from..]);
+}

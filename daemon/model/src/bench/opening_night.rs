@@ -264,6 +264,10 @@ impl Bench {
     /// The alarm was wrong: it ends, and the detector is armed again at once.
     pub(super) fn stand_down(&mut self, now: Time, reason: &str, events: &mut Vec<Event>) {
         let Some(opening) = self.state.bloom.as_mut().and_then(|bloom| bloom.opening.take()) else { return };
+        if let Some(newest) = self.state.rim.newest() {
+            let out_m = newest.position_m - opening.base_m;
+            self.state.edge.deny(opening.evidence.began, out_m, &self.state.rim);
+        }
         let message = format!(
             "{}: not opening after all, {reason}. The watch goes on; the real opening may come tomorrow.",
             self.words().who()
