@@ -8,7 +8,7 @@ use crate::trouble::Trouble;
 
 /// What a stream of draws is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Concern {
+pub enum Concern {
     /// The plant: when, how tall, how it opens.
     Plant,
     /// Weather and set points of the house.
@@ -47,32 +47,33 @@ impl Concern {
 
 /// A stream of draws.
 #[derive(Debug, Clone)]
-pub(crate) struct Dice(ChaCha8Rng);
+pub struct Dice(ChaCha8Rng);
 
 impl Dice {
-    pub(crate) fn new(seed: u64, concern: Concern) -> Self {
+    /// The stream of a concern in the season of that seed.
+    pub fn new(seed: u64, concern: Concern) -> Self {
         let mut generator = ChaCha8Rng::seed_from_u64(seed);
         generator.set_stream(concern.stream());
         Self(generator)
     }
 
     /// A stream that takes a single draw from this one however many it gives itself.
-    pub(crate) fn branch(&mut self) -> Self {
+    pub fn branch(&mut self) -> Self {
         Self(ChaCha8Rng::seed_from_u64(self.0.random()))
     }
 
     /// Evenly between two bounds.
-    pub(crate) fn between(&mut self, from: f64, to: f64) -> f64 {
+    pub fn between(&mut self, from: f64, to: f64) -> f64 {
         from + (to - from) * self.0.random::<f64>()
     }
 
     /// Evenly in the logarithm between two positive bounds.
-    pub(crate) fn log_between(&mut self, from: f64, to: f64) -> f64 {
+    pub fn log_between(&mut self, from: f64, to: f64) -> f64 {
         self.between(from.ln(), to.ln()).exp()
     }
 
     /// Triangular: most often near `mode`, never outside the bounds.
-    pub(crate) fn around(&mut self, from: f64, mode: f64, to: f64) -> f64 {
+    pub fn around(&mut self, from: f64, mode: f64, to: f64) -> f64 {
         let draw = self.0.random::<f64>();
         let split = (mode - from) / (to - from);
         if draw < split {
@@ -83,22 +84,22 @@ impl Dice {
     }
 
     /// Normal with mean 0 and standard deviation 1.
-    pub(crate) fn normal(&mut self) -> f64 {
+    pub fn normal(&mut self) -> f64 {
         StandardNormal.sample(&mut self.0)
     }
 
     /// Waiting time between rare events that come `mean` apart.
-    pub(crate) fn waiting(&mut self, mean: f64) -> f64 {
+    pub fn waiting(&mut self, mean: f64) -> f64 {
         -mean * (1.0 - self.0.random::<f64>()).ln()
     }
 
     /// True with this probability.
-    pub(crate) fn chance(&mut self, probability: f64) -> bool {
+    pub fn chance(&mut self, probability: f64) -> bool {
         self.0.random::<f64>() < probability
     }
 
     /// +1 or -1.
-    pub(crate) fn sign(&mut self) -> f64 {
+    pub fn sign(&mut self) -> f64 {
         if self.chance(0.5) { 1.0 } else { -1.0 }
     }
 }

@@ -6,6 +6,7 @@
 //! ([`observe`]), as recordings ([`recording`]) or over pseudo-terminals ([`pty`]). Nothing here knows how openings are
 //! detected; the one thing shared with the model is the physics of air.
 
+pub mod dice;
 pub mod edge;
 pub mod house;
 pub mod ledger;
@@ -13,7 +14,6 @@ pub mod observe;
 pub mod options;
 pub mod pty;
 pub mod recording;
-pub mod rehearsal;
 pub mod rim;
 pub mod season;
 pub mod side_loss;
@@ -22,9 +22,8 @@ pub mod trouble;
 pub mod truth;
 
 mod bookings;
-mod broker;
 mod calendar;
-mod dice;
+
 mod disturbance;
 mod growth;
 mod plant;

@@ -11,8 +11,8 @@ use bloom_model::time::Time;
 use chrono::TimeDelta;
 
 use super::cast::Cast;
-use crate::pty::{Port, Sent};
-use crate::recording::{Packs, Stamp};
+use bench_sim::pty::{Port, Sent};
+use bench_sim::recording::{Packs, Stamp};
 
 /// The benches run ahead of what the service has taken by this much of the season at most.
 const AHEAD: TimeDelta = TimeDelta::minutes(15);

@@ -194,7 +194,7 @@ mod tests {
     use serde_json::Value;
 
     use super::*;
-    use crate::rehearsal::cast::Cast;
+    use crate::cast::Cast;
 
     fn event(verdict: &mut Verdict, kind: &str, bench: &str, time: Time, more: Value) -> Told {
         let mut payload = json!({

@@ -5,11 +5,11 @@ use std::collections::BTreeMap;
 use bloom_model::time::Time;
 use chrono::NaiveDate;
 
-use crate::options::{PlantWishes, SeasonOptions};
-use crate::rim::OpeningShape;
-use crate::season::Season;
-use crate::trouble::{Trouble, Troubles};
-use crate::truth::{Outcome, Truth};
+use bench_sim::options::{PlantWishes, SeasonOptions};
+use bench_sim::rim::OpeningShape;
+use bench_sim::season::Season;
+use bench_sim::trouble::{Trouble, Troubles};
+use bench_sim::truth::{Outcome, Truth};
 
 /// Minutes between the packs that are played in the dull weeks; from a day before the opening on it is one.
 const DULL_MINUTES: i64 = 5;
@@ -190,8 +190,8 @@ mod tests {
     use anthesisd::config::profile;
 
     use super::*;
-    use crate::trial;
-    use crate::trial::forecast::{Diary, Morning};
+    use bench_sim::trial;
+    use bench_sim::trial::forecast::{Diary, Morning};
 
     #[test]
     fn the_house_is_watched_from_the_first_bud_until_the_bloom_has_closed() {

@@ -14,11 +14,11 @@ use super::benches::{Benches, Board};
 use super::database::Database;
 use super::hearing::Hearing;
 use super::machine::Machine;
-use crate::rehearsal::audience::Audience;
-use crate::rehearsal::house::House;
-use crate::rehearsal::inbox::local;
-use crate::rehearsal::screen::Screen;
-use crate::rehearsal::{Calls, said};
+use crate::audience::Audience;
+use crate::house::House;
+use crate::inbox::local;
+use crate::screen::Screen;
+use crate::{Calls, said};
 
 /// Time passes in steps of this length on the wall.
 const STEP: Duration = Duration::from_millis(50);

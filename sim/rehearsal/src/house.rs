@@ -6,7 +6,7 @@ use std::path::{PathBuf, absolute};
 
 use anthesisd::config::{self, Config};
 
-use crate::pty::Port;
+use bench_sim::pty::Port;
 
 /// The site where the rehearsal has its own broker.
 const SITE: &str = "saltmarsh";

@@ -7,8 +7,8 @@ use bloom_model::air::speed_of_sound_m_s;
 use serde_json::json;
 
 use super::super::house::House;
-use crate::dice::{Concern, Dice};
-use crate::pty::Port;
+use bench_sim::dice::{Concern, Dice};
+use bench_sim::pty::Port;
 
 /// What a ranger takes for the speed of sound, m/s.
 const ASSUMED_SPEED_M_S: f64 = 343.2;

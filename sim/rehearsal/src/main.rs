@@ -6,9 +6,9 @@ use std::path::Path;
 use std::process::ExitCode;
 use std::sync::Mutex;
 
-use bench_sim::rehearsal::{House, OwnBroker, Rehearsal, warnings};
 use clap::Parser;
 use clap::builder::PossibleValuesParser;
+use rehearsal::{House, OwnBroker, Rehearsal, warnings};
 use tracing_subscriber::EnvFilter;
 
 /// So many of the service's last warnings are shown when something has failed.

@@ -1,6 +1,7 @@
 //! A whole bloom against the real service: benches on pseudo-terminals, store and broker are real, time is not.
 
 mod audience;
+mod broker;
 mod cast;
 mod house;
 mod inbox;
@@ -21,11 +22,10 @@ use anthesisd::command::{RunOptions, Running, start};
 use tokio::signal::unix::{Signal, SignalKind, signal};
 use tokio::task::JoinHandle;
 
-use crate::broker;
-use crate::pty::Port;
-use crate::recording::write_truth;
-use crate::season::Season;
 use audience::Audience;
+use bench_sim::pty::Port;
+use bench_sim::recording::write_truth;
+use bench_sim::season::Season;
 use cast::Cast;
 pub use house::{House, OwnBroker};
 use phone::Heard;
