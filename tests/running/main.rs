@@ -9,6 +9,7 @@ mod delivery;
 mod documents;
 mod figures;
 mod forwarding;
+mod guard;
 mod heat;
 mod installing;
 mod last_minute;
