@@ -351,7 +351,8 @@ fn it_can_be_read_and_pressed_by_everybody_everywhere() {
 fn each_state_of_a_house_says_what_is_so() {
     const NARROW: Window = Window { width: 390, height: 844, dark: false };
     run(async {
-        let house = house();
+        // by day a new bud brings a test alarm, by night it waits
+        let house = house().where_it_is_noon();
         let mut port = Port::open(&house.path("line")).unwrap();
         let service = Service::start(&house);
         let driver = Driver::start();
@@ -395,7 +396,7 @@ fn each_state_of_a_house_says_what_is_so() {
         };
         booked("spadix-visible");
         booked("opened");
-        // two: the bud is not watched, and it opens
+        // two: the test that a new bud brings, and the opening
         looked_at("opening", "/", &["2 alarms need somebody.", "east-3 is not read.", "Full bloom"]).await;
         looked_at("opening", "/bench/east-3", &["east-3: opening", "Take care: sap", "Withdraw"]).await;
         looked_at("opening", "/tonight", &["Open since about", "Take care"]).await;
