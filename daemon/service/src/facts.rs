@@ -34,12 +34,6 @@ pub struct HouseFacts {
     pub run: u64,
     /// Nothing of it is real.
     pub rehearsal: bool,
-    /// The number of the newest entry of a person that was taken up in this run.
-    #[serde(skip)]
-    pub taken_up: i64,
-    /// Those of them that changed nothing, the newest ones.
-    #[serde(skip)]
-    pub changed_nothing: Vec<ChangedNothing>,
     /// The alarms that stand: those that nobody took note of first, among them the gravest first, then the newest.
     pub alarms: Vec<AlarmFacts>,
     /// The air where it is hottest for people; absent while no bench's air is known.
@@ -49,15 +43,6 @@ pub struct HouseFacts {
     pub benches: Vec<BenchFacts>,
     /// How the service itself fares.
     pub working: WorkingFacts,
-}
-
-/// An entry of a person that the watch took up and that changed nothing.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct ChangedNothing {
-    /// Its number.
-    pub number: i64,
-    /// Why, in words.
-    pub why: String,
 }
 
 /// An alarm that stands.

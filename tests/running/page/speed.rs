@@ -14,6 +14,7 @@ use end_to_end::service::{Service, eventually};
 use end_to_end::web::page_of;
 
 use super::get;
+use super::presses::press;
 
 const BENCHES: usize = 40;
 const LOADS: usize = 20;
@@ -54,6 +55,16 @@ fn figures_of_forty_benches_on_the_page() {
         let (answer, slowest) = median(answers.collect());
         println!("{BENCHES} benches, {path}, {LOADS} times: median {answer:.1} ms, most {slowest:.1} ms");
     }
+    let presses = (0..LOADS).map(|number| {
+        let bench = format!("bench-{}", number + 1);
+        let pressed = Instant::now();
+        assert_eq!(press(at, &bench, "sign=scent").status, 303);
+        pressed.elapsed().as_secs_f64() * 1e3
+    });
+    let (answer, slowest) = median(presses.collect());
+    println!(
+        "{BENCHES} benches, a press until it is in the record, {LOADS} times: median {answer:.1} ms, most {slowest:.1} ms"
+    );
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().expect("a runtime");
     let loads = runtime.block_on(async {
         let driver = Driver::start();

@@ -32,6 +32,8 @@ use crate::watchdog::{self, Watch, Watchdog};
 const WAITING_BROKER_NEWS: usize = 64;
 /// News of the forwarder that wait for the keeper; while there are so many, nothing is forwarded.
 const WAITING_FORWARDER_NEWS: usize = 16;
+/// Bookings of the page between two looks; more wait at the page.
+const WAITING_BOOKINGS: usize = 16;
 /// Intakes end at once, but where a port's driver hangs.
 const LINKS_END_WITHIN: Duration = Duration::from_secs(10);
 /// The publisher sends what waits for a moment, then its farewell.
@@ -169,8 +171,9 @@ fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Runni
     }
 
     let voice = Voice::new(topics, outgoing, caller, run, since, rehearsal);
+    let (bookings_in, bookings) = mpsc::channel(WAITING_BOOKINGS);
     if let Some(page) = &config.page {
-        let house = House::new(config, page, Arc::clone(&clock), voice.facts(), watch.clone());
+        let house = House::new(config, page, Arc::clone(&clock), voice.facts(), bookings_in, watch.clone());
         let (house, listen) = (house.map_err(Failure::Configuration)?, page.listen);
         let stop = stops.telling.subscribe();
         telling.spawn_blocking(move || serve(house, listen, stop));
@@ -208,6 +211,7 @@ fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Runni
                 intakes: intake_news,
                 broker: broker_news,
                 people: people_heard,
+                bookings,
                 forwarder: forwarder_news,
             };
             runtime.block_on(keeper.work(ears, keeper_stop, &keepers_watch))

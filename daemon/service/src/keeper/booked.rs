@@ -3,16 +3,56 @@
 use bloom_model::reading::{Observed, Reading};
 use bloom_model::sign::Sign;
 use bloom_model::time::Time;
+use tokio::sync::oneshot;
 use tracing::{info, warn};
 
 use super::Keeper;
 use super::people::{Refusal, no_bench};
-use crate::facts::ChangedNothing;
 use crate::notify::standing::Which;
-use crate::store::{Entry, MAX_PENDING_ENTRIES};
+use crate::store::Entry;
 
-/// Entries that changed nothing are remembered at most: as many as can wait at once, so that none is forgotten before it was shown.
-const CHANGED_NOTHING_KEPT: usize = MAX_PENDING_ENTRIES as usize;
+/// What a person books where the service runs, and who waits for the answer.
+#[derive(Debug)]
+pub struct Booking {
+    /// What was booked.
+    pub entry: Entry,
+    /// Hears what became of it. It is dropped unheard where the service ends before that is in the record.
+    pub answer: oneshot::Sender<Booked>,
+}
+
+/// What became of a booking.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Booked {
+    /// The watch has it, and it is in the record, synced; a sign or a value under this running number.
+    Recorded(Option<u64>),
+    /// The watch changed nothing by it, and why.
+    ChangedNothing(String),
+    /// It was let go unrecorded, and why.
+    Dropped(String),
+}
+
+/// Those who wait for a commit, each with what they are to hear after it.
+#[derive(Debug, Default)]
+pub(super) struct Bookings(Vec<(oneshot::Sender<Booked>, Booked)>);
+
+impl Bookings {
+    /// What is waited for is in the record.
+    fn are_recorded(&mut self) {
+        for (answer, booked) in self.0.drain(..) {
+            // whoever asked may have gone
+            let _ = answer.send(booked);
+        }
+    }
+
+    /// The reading of that running number was let go unrecorded.
+    pub(super) fn is_dropped(&mut self, fed: u64) {
+        let waits = self.0.iter().position(|(_, booked)| *booked == Booked::Recorded(Some(fed)));
+        if let Some((answer, _)) = waits.map(|place| self.0.swap_remove(place)) {
+            let why = "the record has not been writable for so long that memory ran out";
+            let _ = answer.send(Booked::Dropped(why.to_owned()));
+        }
+    }
+}
 
 impl Keeper {
     /// What commands put into the store.
@@ -36,32 +76,52 @@ impl Keeper {
                 continue;
             }
             self.batch.consumed.push(number);
-            self.taken_up = self.taken_up.max(number);
             self.urgent = true;
             self.show_soon();
             let taken = match entry {
-                Ok(Entry::Observed { bench, time, observed, note, by }) => {
-                    let heard = self.take_heard(&bench, time, observed, note, by);
-                    if heard == Ok(false) {
-                        self.note_unchanged(number, unheard(observed));
-                    }
-                    heard.map(drop)
-                }
-                Ok(Entry::Acknowledge { id, by }) => self.acknowledge(id.as_deref(), None, by.as_deref()),
+                Ok(entry) => self.take_entry(entry).map(drop),
                 Err(unreadable) => Err(("it cannot be read", unreadable.to_string())),
             };
             if let Err((cause, why)) = taken {
-                self.note_unchanged(number, &why);
                 self.refuse(cause, &why);
             }
         }
     }
 
-    /// Notes that an entry changed nothing: whoever booked it is told.
-    fn note_unchanged(&mut self, number: i64, why: &str) {
-        let over = (self.changed_nothing.len() + 1).saturating_sub(CHANGED_NOTHING_KEPT);
-        self.changed_nothing.drain(..over);
-        self.changed_nothing.push(ChangedNothing { number, why: why.to_owned() });
+    /// What a person books where the service runs: answered when it is in the record.
+    pub(super) fn hear_booking(&mut self, Booking { entry, answer }: Booking) {
+        self.urgent = true;
+        self.show_soon();
+        let booked = match self.take_entry(entry) {
+            Ok(booked) => booked,
+            Err((_, why)) => Booked::ChangedNothing(why),
+        };
+        self.bookings.0.push((answer, booked));
+    }
+
+    /// After a commit: what is shown of the house is newer than the answers.
+    pub(super) fn answer_bookings(&mut self) {
+        if !self.bookings.0.is_empty() {
+            self.tell_states(self.now());
+            self.bookings.are_recorded();
+        }
+    }
+
+    fn take_entry(&mut self, entry: Entry) -> Result<Booked, Refusal> {
+        match entry {
+            Entry::Observed { bench, time, observed, note, by } => {
+                let heard = self.take_heard(&bench, time, observed, note, by)?;
+                Ok(if heard {
+                    Booked::Recorded(Some(self.fed))
+                } else {
+                    Booked::ChangedNothing(unheard(observed).to_owned())
+                })
+            }
+            Entry::Acknowledge { id, by } => {
+                self.acknowledge(id.as_deref(), None, by.as_deref())?;
+                Ok(Booked::Recorded(None))
+            }
+        }
     }
 
     /// What a person saw or measured, told to the model like any reading.

@@ -94,6 +94,7 @@ impl Keeper {
         self.batch = Default::default();
         self.urgent = false;
         self.answer_people();
+        self.answer_bookings();
         if told {
             self.voice.wake();
         }
@@ -230,7 +231,9 @@ impl Keeper {
         let Some(failing) = &mut self.failing else { return };
         let batch = &mut self.batch;
         let over = batch.readings.len().saturating_sub(READINGS_KEPT);
-        batch.readings.drain(..over);
+        for dropped in batch.readings.drain(..over) {
+            dropped.fed.into_iter().for_each(|fed| self.bookings.is_dropped(fed));
+        }
         failing.dropped.readings += over;
         let over = batch.events.len().saturating_sub(EVENTS_KEPT);
         let mut left = over;

@@ -39,7 +39,6 @@ use tokio::sync::{mpsc, watch};
 use tracing::{info, warn};
 
 use crate::clock::Clock;
-use crate::facts::ChangedNothing;
 use crate::forward::ForwarderNews;
 use crate::intake::IntakeNews;
 use crate::intake::decoder::MOST_AHEAD;
@@ -47,6 +46,8 @@ use crate::notify::standing::Standing;
 use crate::notify::{BrokerNews, Heard};
 use crate::store::{Batch, Checkpoint, Recorded, StoreError};
 use crate::watchdog::{Stage, Watch};
+use booked::Bookings;
+pub use booked::{Booked, Booking};
 use clock_watch::ToldDoubt;
 use commit::Failing;
 pub use intakes::IntakeWatch;
@@ -95,6 +96,8 @@ pub struct Ears {
     pub broker: mpsc::Receiver<BrokerNews>,
     /// What people published.
     pub people: mpsc::Receiver<Heard>,
+    /// What people book on the page.
+    pub bookings: mpsc::Receiver<Booking>,
     /// Of the copy to the InfluxDB.
     pub forwarder: mpsc::Receiver<ForwarderNews>,
 }
@@ -128,10 +131,7 @@ pub struct Keeper {
     said_ahead: Option<Instant>,
     last_entries: Instant,
     last_states: Instant,
-    /// The number of the newest entry of a person that was taken up in this run.
-    taken_up: i64,
-    /// Those of them that changed nothing, the newest ones: whoever booked them is told.
-    changed_nothing: Vec<ChangedNothing>,
+    bookings: Bookings,
     failing: Option<Failing>,
     people: People,
     looking: Looking,
@@ -180,8 +180,7 @@ impl Keeper {
             said_ahead: None,
             last_entries: now.checked_sub(ENTRIES_EVERY).unwrap_or(now),
             last_states: now.checked_sub(STATES_EVERY).unwrap_or(now),
-            taken_up: 0,
-            changed_nothing: Vec::new(),
+            bookings: Bookings::default(),
             failing: None,
             people,
             looking: Looking::default(),
@@ -213,6 +212,7 @@ impl Keeper {
                 () = stopped(&mut stop) => break,
                 Some(news) = ears.intakes.recv() => self.hear_intake(news),
                 Some(news) = ears.broker.recv() => self.hear_broker(news),
+                Some(booking) = ears.bookings.recv() => self.hear_booking(booking),
                 Some(heard) = ears.people.recv(), if self.people.has_room() => self.people.gather(heard),
                 Some(news) = ears.forwarder.recv() => self.hear_forwarder(news),
                 () = tokio::time::sleep(wait) => {}
@@ -230,6 +230,9 @@ impl Keeper {
         self.hear_all_of_broker(&mut ears.broker);
         while let Ok(news) = ears.forwarder.try_recv() {
             self.hear_forwarder(news);
+        }
+        while let Ok(booking) = ears.bookings.try_recv() {
+            self.hear_booking(booking);
         }
         self.pass_time();
         self.commit_the_last()?;

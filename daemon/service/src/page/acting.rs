@@ -1,5 +1,5 @@
-//! What a person does: it is put into the store as a command's entry is, and the keeper takes it up within a second. The answer leads
-//! to a page that says what became of it ([`receipts`](super::receipts)).
+//! What a person does: it is handed to the keeper, and answered when it is in the record. The answer leads to a page that says what
+//! became of it ([`receipts`](super::receipts)).
 
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -13,19 +13,18 @@ use bloom_model::text::capital;
 use bloom_model::time::Time;
 use maud::{Markup, html};
 use serde::Deserialize;
+use tokio::sync::oneshot;
 
 use super::frame::instant;
 use super::guard::Visitor;
-use super::receipts::{Became, Begun, Press, Put, became};
+use super::receipts::{Became, Begun, Press};
 use super::trouble::Trouble;
 use super::{House, signs, words};
-use crate::facts::HouseFacts;
+use crate::keeper::{Booked, Booking};
 use crate::store::Entry;
 
-/// The answer waits so long for the record, which itself waits five seconds for whoever holds it.
-const RECORDED_WITHIN: Duration = Duration::from_secs(8);
-/// And so long for the keeper, that the next page shows what was done.
-const TAKEN_UP_WITHIN: Duration = Duration::from_secs(3);
+/// The answer waits so long for the record. Where it takes longer the page says so, and what came of it when that is known.
+const RECORDED_WITHIN: Duration = Duration::from_secs(3);
 
 /// The form of an acknowledgement.
 #[derive(Debug, Deserialize)]
@@ -109,15 +108,15 @@ impl Press {
     }
 }
 
-/// Puts an entry into the store, and waits a little until the keeper has taken it up. Gives the press's token, and whether all is done.
+/// Hands an entry to the keeper, and waits a little until it is in the record. Gives the press's token, and whether it is.
 ///
 /// # Errors
-/// It is not in the record: why, and what to do.
+/// It will not be in the record: why, and what to do.
 async fn put(house: &Arc<House>, key: String, press: Press, entry: Entry) -> Result<(String, bool), Trouble> {
     let token = match house.receipts.begin(key, press, Instant::now()).map_err(|why| not_recorded(&why))? {
         Begun::New(token) => {
-            // a task of its own: the entry is put, and what came of it is noted, even where nobody waits for it any more
-            tokio::spawn(record(Arc::clone(house), token.clone(), entry));
+            // a task of its own: what came of it is noted even where nobody waits for it any more
+            tokio::spawn(book(Arc::clone(house), token.clone(), entry));
             token
         }
         Begun::Same(token) => token,
@@ -125,39 +124,23 @@ async fn put(house: &Arc<House>, key: String, press: Press, entry: Entry) -> Res
             return Err(not_recorded("too many others wait for the record, which does not answer"));
         }
     };
-    let answered = tokio::time::timeout(RECORDED_WITHIN, house.receipts.answered(&token)).await;
-    let number = match answered {
-        Ok(Put::Recorded(number)) => number,
-        Ok(Put::NotRecorded(why)) => return Err(not_recorded(&why)),
+    match tokio::time::timeout(RECORDED_WITHIN, house.receipts.answered(&token)).await {
+        Ok(Became::Answered(Booked::Dropped(why)) | Became::NotHeard(why)) => Err(not_recorded(&why)),
+        Ok(Became::Answered(booked)) => Ok((token, matches!(booked, Booked::Recorded(_)))),
         // the page says so, and what comes of it
-        Ok(Put::Waits) | Err(_) => return Ok((token, false)),
-    };
-    let mut facts = house.facts.clone();
-    let shown = facts.wait_for(|facts| facts.as_ref().is_some_and(|facts| facts.taken_up >= number));
-    let done = match tokio::time::timeout(TAKEN_UP_WITHIN, shown).await {
-        Ok(Ok(facts)) => {
-            facts.as_ref().is_some_and(|facts| became(&Put::Recorded(number), facts) == Became::Done(number))
-        }
-        // where it takes longer, the page shows it when it is there
-        _ => false,
-    };
-    Ok((token, done))
+        Ok(Became::Waits) | Err(_) => Ok((token, false)),
+    }
 }
 
-/// Puts an entry into the store when its turn comes, and notes what the store said.
-async fn record(house: Arc<House>, token: String, entry: Entry) {
-    let recorded = match house.one_at_a_time.acquire().await {
-        // one at a time: a store that is held must not take every thread from those who only look
-        Ok(_turn) => {
-            let put = move |house: &House| {
-                Ok(entry.put(&house.config.store_path).map_err(|error| error.to_string()))
-            };
-            house.reading(put).await.unwrap_or_else(|trouble| Err(trouble.said().to_owned()))
-        }
-        Err(closed) => Err(closed.to_string()),
+/// Hands an entry to the keeper, and notes what it answers.
+async fn book(house: Arc<House>, token: String, entry: Entry) {
+    let (answer, booked) = oneshot::channel();
+    let became = match house.bookings.send(Booking { entry, answer }).await {
+        Ok(()) => booked.await.ok().map(Became::Answered),
+        Err(_) => None,
     };
-    let put = recorded.map_or_else(Put::NotRecorded, Put::Recorded);
-    house.receipts.settle(&token, put);
+    let ended = || Became::NotHeard("the service ended before it was in the record".to_owned());
+    house.receipts.settle(&token, became.unwrap_or_else(ended));
 }
 
 /// Said by whoever wanted something recorded that is not.
@@ -174,8 +157,8 @@ fn words_of_not_recorded(why: &str) -> String {
 }
 
 /// What became of the press of that token, if it is told on this page.
-pub(super) fn told(house: &House, facts: &HouseFacts, token: Option<&str>, bench: Option<&str>) -> Markup {
-    let receipt = token.and_then(|token| house.receipts.of(token, bench, facts, Instant::now()));
+pub(super) fn told(house: &House, token: Option<&str>, bench: Option<&str>) -> Markup {
+    let receipt = token.and_then(|token| house.receipts.of(token, bench, Instant::now()));
     let zone = house.config.site.timezone;
     html! {
         section #receipt data-live {
@@ -184,20 +167,18 @@ pub(super) fn told(house: &House, facts: &HouseFacts, token: Option<&str>, bench
                 @let where_ = bench.map_or(String::new(), |bench| format!(", {bench}"));
                 @let action = if press.withdrawn { "Withdrawn" } else { "Booked" };
                 @match became {
-                    Became::Done(number) => p.done role="status" {
-                        "✓ " (action) ": " (press.what) (where_) ", " (when) ", entry " (number) "."
+                    Became::Answered(Booked::Recorded(number)) => p.done role="status" {
+                        "✓ " (action) ": " (press.what) (where_) ", " (when)
+                        @if let Some(number) = number { ", entry " (number) }
+                        "."
                     },
                     Became::Waits => p.undone role="status" {
                         "NOT recorded yet: " (press.what) (where_) ", " (when) ". The record does not answer. This line says when it has; stay here, or write it down."
                     },
-                    Became::NotTakenUp(number) => p.undone role="status" {
-                        "Recorded, not yet taken up by the watch: " (press.what) (where_) ", " (when) ", entry " (number)
-                        ". This line says when it is."
+                    Became::Answered(Booked::ChangedNothing(why)) => p.undone role="status" {
+                        "The watch did not take it: " (press.what) (where_) ", " (when) ". " (capital(&why)) "."
                     },
-                    Became::ChangedNothing(number, why) => p.undone role="status" {
-                        "The watch did not take it: " (press.what) (where_) ", " (when) ", entry " (number) ". " (capital(&why)) "."
-                    },
-                    Became::NotRecorded(why) => p.undone role="alert" {
+                    Became::Answered(Booked::Dropped(why)) | Became::NotHeard(why) => p.undone role="alert" {
                         (press.what) (where_) ", " (when) ": " (words_of_not_recorded(&why))
                     },
                 }

@@ -55,7 +55,7 @@ pub(super) async fn show(
                 p.remark { (Mark::Beyond.sign()) "What was booked and what happened cannot be shown. " (why) }
             }
         }
-        (acting::told(&house, &facts, receipt_of(query.as_deref()), Some(&known.bench)))
+        (acting::told(&house, receipt_of(query.as_deref()), Some(&known.bench)))
         section #alarms data-live aria-label="Alarms of this bench" {
             @for alarm in facts.alarms_of(&known.bench) { (alarms::card(&house, alarm, now, &from)) }
         }

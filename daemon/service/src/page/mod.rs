@@ -39,11 +39,12 @@ use std::time::Instant;
 use axum::Router;
 use axum::http::StatusCode;
 use axum::routing::{get, post};
-use tokio::sync::{Semaphore, watch};
+use tokio::sync::{mpsc, watch};
 
 use crate::clock::Clock;
 use crate::config::{Config, PageConfig};
 use crate::facts::HouseFacts;
+use crate::keeper::Booking;
 use crate::watchdog::Watch;
 pub use api::description;
 use guard::Guard;
@@ -62,8 +63,7 @@ pub struct House {
     watch: Watch,
     guard: Guard,
     receipts: Receipts,
-    /// For whoever writes to the record.
-    one_at_a_time: Semaphore,
+    bookings: mpsc::Sender<Booking>,
     studio: pictures::Studio,
 }
 
@@ -77,6 +77,7 @@ impl House {
         page: &PageConfig,
         clock: Arc<Clock>,
         facts: watch::Receiver<Option<Arc<HouseFacts>>>,
+        bookings: mpsc::Sender<Booking>,
         watch: Watch,
     ) -> Result<Self, String> {
         let door = match &page.password_file {
@@ -93,7 +94,7 @@ impl House {
             watch,
             guard: Guard::new(page.names.clone(), door),
             receipts: Receipts::default(),
-            one_at_a_time: Semaphore::new(1),
+            bookings,
             studio: pictures::Studio::default(),
         })
     }

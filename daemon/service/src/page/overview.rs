@@ -28,7 +28,7 @@ pub(super) async fn show(
     let verdict = glance.verdict();
     let content = html! {
         (header(&house, &glance, &verdict))
-        (acting::told(&house, &facts, receipt_of(query.as_deref()), None))
+        (acting::told(&house, receipt_of(query.as_deref()), None))
         section #alarms data-live aria-label="Alarms" {
             @for alarm in &facts.alarms { (alarms::card(&house, alarm, now, "/")) }
         }

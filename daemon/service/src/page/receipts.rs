@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 use bloom_model::time::Time;
 use tokio::sync::watch;
 
-use crate::facts::HouseFacts;
+use crate::keeper::Booked;
 
 /// The same press again within this time is a finger that trembled.
 const ONE_PRESS: Duration = Duration::from_secs(5);
@@ -31,30 +31,15 @@ pub(super) struct Press {
     pub(super) time: Time,
 }
 
-/// How far it came towards the record.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) enum Put {
-    /// The record has not answered yet.
-    Waits,
-    /// It is in the record, synced, under this number.
-    Recorded(i64),
-    /// It is not, and why, with the remedy.
-    NotRecorded(String),
-}
-
 /// What is so of a press.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) enum Became {
     /// The record has not answered yet.
     Waits,
-    /// It is not in the record, and why, with the remedy.
-    NotRecorded(String),
-    /// It is in the record under this number, and the watch has not taken it up yet.
-    NotTakenUp(i64),
-    /// The watch took it up and changed nothing by it, and why.
-    ChangedNothing(i64, String),
-    /// It is in the record, and the watch has it.
-    Done(i64),
+    /// The watch has answered.
+    Answered(Booked),
+    /// It came to nobody, and why.
+    NotHeard(String),
 }
 
 /// A press that begins.
@@ -81,7 +66,7 @@ struct Receipt {
     key: String,
     at: Instant,
     press: Press,
-    put: Put,
+    became: Became,
 }
 
 impl Receipts {
@@ -92,89 +77,73 @@ impl Receipts {
     pub(super) fn begin(&self, key: String, press: Press, now: Instant) -> Result<Begun, String> {
         let mut kept = self.kept();
         kept.retain(|receipt| {
-            receipt.put == Put::Waits || now.saturating_duration_since(receipt.at) < TOLD_FOR
+            receipt.became == Became::Waits || now.saturating_duration_since(receipt.at) < TOLD_FOR
         });
         // one that failed was no press: the next one is tried
         let same = |receipt: &&Receipt| {
             receipt.key == key
-                && match receipt.put {
-                    Put::Waits => true,
-                    Put::Recorded(_) => now.saturating_duration_since(receipt.at) < ONE_PRESS,
-                    Put::NotRecorded(_) => false,
+                && match receipt.became {
+                    Became::Waits => true,
+                    Became::Answered(Booked::Dropped(_)) | Became::NotHeard(_) => false,
+                    Became::Answered(_) => now.saturating_duration_since(receipt.at) < ONE_PRESS,
                 }
         };
         if let Some(receipt) = kept.iter().find(same) {
             return Ok(Begun::Same(receipt.token.clone()));
         }
-        if kept.iter().filter(|receipt| receipt.put == Put::Waits).count() >= MOST_WAITING {
+        if kept.iter().filter(|receipt| receipt.became == Became::Waits).count() >= MOST_WAITING {
             return Ok(Begun::TooMany);
         }
         if kept.len() >= REMEMBERED
-            && let Some(oldest) = kept.iter().position(|receipt| receipt.put != Put::Waits)
+            && let Some(oldest) = kept.iter().position(|receipt| receipt.became != Became::Waits)
         {
             kept.remove(oldest);
         }
         let token = token()?;
-        kept.push(Receipt { token: token.clone(), key, at: now, press, put: Put::Waits });
+        kept.push(Receipt { token: token.clone(), key, at: now, press, became: Became::Waits });
         Ok(Begun::New(token))
     }
 
-    /// Notes what the record answered.
-    pub(super) fn settle(&self, token: &str, put: Put) {
+    /// Notes what was answered.
+    pub(super) fn settle(&self, token: &str, became: Became) {
         if let Some(receipt) = self.kept().iter_mut().find(|receipt| receipt.token == token) {
-            receipt.put = put;
+            receipt.became = became;
         }
         self.settled.send_replace(());
     }
 
-    /// Waits until the record has answered.
-    pub(super) async fn answered(&self, token: &str) -> Put {
+    /// Waits until it is answered.
+    pub(super) async fn answered(&self, token: &str) -> Became {
         let mut settled = self.settled.subscribe();
         loop {
             settled.mark_unchanged();
-            let put =
-                self.kept().iter().find(|receipt| receipt.token == token).map(|receipt| receipt.put.clone());
-            match put {
-                Some(Put::Waits) => {}
-                Some(put) => return put,
-                None => return Put::Waits,
+            let became = self
+                .kept()
+                .iter()
+                .find(|receipt| receipt.token == token)
+                .map(|receipt| receipt.became.clone());
+            match became {
+                Some(Became::Waits) => {}
+                Some(became) => return became,
+                None => return Became::Waits,
             }
             if settled.changed().await.is_err() {
-                return Put::Waits;
+                return Became::Waits;
             }
         }
     }
 
     /// What is so of the press of that token, if it is one that is told on the page of that bench, or on the first page.
-    pub(super) fn of(
-        &self,
-        token: &str,
-        bench: Option<&str>,
-        facts: &HouseFacts,
-        now: Instant,
-    ) -> Option<(Press, Became)> {
+    pub(super) fn of(&self, token: &str, bench: Option<&str>, now: Instant) -> Option<(Press, Became)> {
         let kept = self.kept();
         let receipt = kept.iter().find(|receipt| receipt.token == token)?;
-        let is_told = receipt.put == Put::Waits || now.saturating_duration_since(receipt.at) < TOLD_FOR;
+        let is_told = receipt.became == Became::Waits || now.saturating_duration_since(receipt.at) < TOLD_FOR;
         (is_told && receipt.press.bench.as_deref() == bench)
-            .then(|| (receipt.press.clone(), became(&receipt.put, facts)))
+            .then(|| (receipt.press.clone(), receipt.became.clone()))
     }
 
     fn kept(&self) -> MutexGuard<'_, Vec<Receipt>> {
         self.kept.lock().unwrap_or_else(PoisonError::into_inner)
-    }
-}
-
-/// What is so of something that came so far.
-pub(super) fn became(put: &Put, facts: &HouseFacts) -> Became {
-    match put {
-        Put::Waits => Became::Waits,
-        Put::NotRecorded(why) => Became::NotRecorded(why.clone()),
-        Put::Recorded(number) if facts.taken_up < *number => Became::NotTakenUp(*number),
-        Put::Recorded(number) => match facts.changed_nothing.iter().find(|entry| entry.number == *number) {
-            Some(entry) => Became::ChangedNothing(*number, entry.why.clone()),
-            None => Became::Done(*number),
-        },
     }
 }
 
@@ -216,7 +185,7 @@ mod tests {
         let begin_at = Instant::now();
         let first = new(&receipts, "east-3 opened", begin_at);
         assert_eq!(begin(&receipts, "east-3 opened", begin_at), Begun::Same(first.clone()), "while it waits");
-        receipts.settle(&first, Put::Recorded(1));
+        receipts.settle(&first, Became::Answered(Booked::Recorded(Some(1))));
         let within = begin_at + Duration::from_secs(1);
         assert_eq!(begin(&receipts, "east-3 opened", within), Begun::Same(first.clone()));
         assert_ne!(new(&receipts, "east-3 scent", within), first);
@@ -228,7 +197,7 @@ mod tests {
         let receipts = Receipts::default();
         let now = Instant::now();
         let first = new(&receipts, "east-3 opened", now);
-        receipts.settle(&first, Put::NotRecorded("the disk is full".to_owned()));
+        receipts.settle(&first, Became::NotHeard("the watch has ended".to_owned()));
         assert_ne!(new(&receipts, "east-3 opened", now), first);
     }
 
@@ -243,7 +212,7 @@ mod tests {
         let receipts = Receipts::default();
         for number in 0..300 {
             let token = new(&receipts, &number.to_string(), now);
-            receipts.settle(&token, Put::Recorded(number));
+            receipts.settle(&token, Became::Answered(Booked::Recorded(Some(number))));
         }
         assert_eq!(receipts.kept().len(), REMEMBERED);
     }

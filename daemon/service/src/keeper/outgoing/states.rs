@@ -77,8 +77,6 @@ impl Keeper {
             since: self.voice.since,
             run: self.voice.run,
             rehearsal: self.voice.rehearsal,
-            taken_up: self.taken_up,
-            changed_nothing: self.changed_nothing.clone(),
             alarms: self
                 .standing
                 .by_need()

@@ -42,8 +42,6 @@ fn house(benches: Vec<BenchFacts>) -> HouseFacts {
         since: ago(24 * 60),
         run: 1,
         rehearsal: false,
-        taken_up: 0,
-        changed_nothing: Vec::new(),
         hottest: None,
         alarms: Vec::new(),
         benches,
