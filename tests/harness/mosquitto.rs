@@ -295,8 +295,26 @@ impl Mosquitto {
     /// # Panics
     /// When mosquitto-clients is not installed.
     pub fn flood(&self, topic: &str, a_second: u32, lines: Vec<String>) -> Flood {
+        self.flood_at(1, topic, a_second, lines)
+    }
+
+    /// The same at that quality of service.
+    ///
+    /// # Panics
+    /// When mosquitto-clients is not installed.
+    pub fn flood_at(&self, qos: u8, topic: &str, a_second: u32, lines: Vec<String>) -> Flood {
         let mut command = tool("mosquitto_pub", "mosquitto-clients");
-        command.args(["-h", "127.0.0.1", "-p", &self.port.to_string(), "-q", "1", "-l", "-t", topic]);
+        command.args([
+            "-h",
+            "127.0.0.1",
+            "-p",
+            &self.port.to_string(),
+            "-q",
+            &qos.to_string(),
+            "-l",
+            "-t",
+            topic,
+        ]);
         let child = command.stdin(Stdio::piped()).stderr(Stdio::null()).spawn();
         let mut process = started(child, "mosquitto_pub", "mosquitto-clients");
         let mut input = process.stdin.take().expect("its input is piped");

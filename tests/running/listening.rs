@@ -32,8 +32,17 @@ fn booked(house: &House, what: &str) -> i64 {
     ))
 }
 
-/// A sign that acts, on a line, while that comes by the broker at so many a second. Gives how late each was told.
-fn told_during(flood_of: &str, topic: &str, a_second: u32) -> Vec<Duration> {
+/// What the disk does meanwhile.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Disk {
+    /// Each sync takes as long as on a memory card.
+    Slow,
+    /// Somebody holds the record, and nothing can be written.
+    Held,
+}
+
+/// A sign that acts, on a line, while that comes by the broker at so many a second.
+fn told_during(flood_of: &str, topic: &str, a_second: u32, qos: u8, disk: Disk) {
     let broker = Mosquitto::plain();
     let house = house(&broker);
     let mut port = Port::open(&house.path("line")).unwrap();
@@ -44,9 +53,10 @@ fn told_during(flood_of: &str, topic: &str, a_second: u32) -> Vec<Duration> {
         eventually("the line is read", || openings(&house) == 1);
     });
     phone.until(|heard| heard.payload.contains("west-2"));
-    let _slowed = Slowed::at(&service, "fsync,fdatasync", SLOW_SYNC);
+    let _slowed = (disk == Disk::Slow).then(|| Slowed::at(&service, "fsync,fdatasync", SLOW_SYNC));
+    let _held = (disk == Disk::Held).then(|| house.hold_store());
     // long enough that it cannot be over before the last opening is told
-    let flood = broker.flood(topic, a_second, vec![flood_of.to_owned(); 90 * a_second as usize]);
+    let flood = broker.flood_at(qos, topic, a_second, vec![flood_of.to_owned(); 90 * a_second as usize]);
     eventually("the flood has begun", || flood.said() > 5 * a_second as usize);
     let mut late = Vec::new();
     for bench in ["east-3", "east-4", "west-1"] {
@@ -58,16 +68,23 @@ fn told_during(flood_of: &str, topic: &str, a_second: u32) -> Vec<Duration> {
         late.push(began.elapsed());
     }
     assert!(flood.goes_on(), "told only after the flood: {late:?}\n{}", service.log());
-    println!("{a_second} a second of {flood_of} at a sync of {SLOW_SYNC:?}: told after {late:?}");
-    late
+    println!("{a_second} a second of {flood_of} at QoS {qos}, disk {disk:?}: told after {late:?}");
 }
 
 #[test]
 fn an_opening_on_the_line_is_told_at_once_whatever_comes_by_the_broker() {
     for flood in [r#"{"sign":"scent"}"#, r#"{"sign":"withdrawn scent"}"#] {
-        told_during(flood, SIGN, 30);
+        told_during(flood, SIGN, 30, 1, Disk::Slow);
     }
-    told_during(r#"{"id":"nothing of the kind"}"#, "anthesis/saltmarsh/acknowledge", 300);
+    told_during(r#"{"id":"nothing of the kind"}"#, "anthesis/saltmarsh/acknowledge", 300, 1, Disk::Slow);
+}
+
+/// What comes at QoS 0 the broker never holds back.
+#[test]
+fn so_it_is_when_nothing_slows_the_broker_and_when_nothing_can_be_written() {
+    told_during(r#"{"sign":"scent"}"#, SIGN, 300, 0, Disk::Slow);
+    told_during(r#"{"sign":"scent"}"#, SIGN, 300, 0, Disk::Held);
+    told_during(r#"{"sign":"scent"}"#, SIGN, 30, 1, Disk::Held);
 }
 
 #[test]
