@@ -112,8 +112,8 @@ fn a_hot_noon_is_one_alarm_of_the_bench_and_one_of_the_house_and_sends_nobody_in
     assert_eq!((of_bench.len(), of_house.len()), (1, 1), "{loud:?}");
     assert_eq!(
         word(of_bench[0], "message"),
-        "TOO HOT east-3: 43.0 °C. Vents and shade from outside, do not stay in. Alarm at 42.0 °C, since 10:00. Nobody onto the roof \
-         or the glass."
+        "TOO HOT east-3: 43.0 °C. Vents and shade from outside, do not stay in. Alarm at 42.0 °C, since Wed 10:00. Not alone. Nobody onto \
+         the roof or the glass."
     );
     assert_eq!((word(of_bench[0], "severity"), word(of_house[0], "event")), ("alarm", "heat"));
     for event in &loud {
@@ -203,7 +203,7 @@ fn a_cold_alarm_sends_two_and_names_what_kills() {
     assert_eq!(told.len(), 1, "{told:?}");
     let message = word(told[0], "message");
     let locked: String = message.chars().take(60).collect();
-    assert_eq!(locked, "TOO COLD east-3: 12.0 °C. Go, take a second person: heating ");
+    assert_eq!(locked, "TOO COLD east-3: 12.0 °C. Go, not alone: heating may have fa");
     assert!(message.contains("No open flame, no wet mains.") && message.contains("local codes"), "{message}");
 }
 

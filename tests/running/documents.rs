@@ -112,8 +112,45 @@ fn hear(listener: &Listener, last: &str, kinds: &mut Kinds) {
         if heard.topic.ends_with("/event") {
             let event: Value = serde_json::from_str(&heard.payload).expect("an event");
             let word = |name: &str| event[name].as_str().expect("text").to_owned();
+            keeps_the_rules(&event);
             kinds.entry(word("event")).or_default().insert(word("severity"));
         }
+    }
+}
+
+/// An order, in the words of the alarms.
+const ORDERS: [&str; 14] = [
+    "look", "pollinate", "collect", "record", "acknowledge", "go,", "vents", "open vents", "mist", "stay out", "check", "draw shade",
+    "bottom heat off", "trays in",
+];
+
+/// What every message keeps to: no word of the trade's inside, no figure that says nothing, and of an alarm, which a locked phone shows the
+/// first 60 characters of, what to do and where.
+fn keeps_the_rules(event: &Value) {
+    let message = event["message"].as_str().expect("a message");
+    // a rehearsal says so before everything
+    let message = message.strip_prefix("REHEARSAL: ").unwrap_or(message);
+    for word in [" booked", " rim", "-0.0", " 0 %", "keeper", "daemon", "second way out"] {
+        assert!(!message.contains(word), "{word:?} in {message:?}");
+    }
+    let first: String = message.chars().take(60).collect();
+    assert!(!first.contains('/'), "a path within the first 60 characters: {message:?}");
+    if event["severity"] != "alarm" {
+        return;
+    }
+    let small = first.to_lowercase();
+    assert!(ORDERS.iter().any(|order| small.contains(order)), "no order in {first:?}");
+    let place = event["bench"].as_str().unwrap_or("");
+    // what befalls the house names the house, or the benches that it leaves alone
+    let is_placed = if place.is_empty() {
+        ["the house", "saltmarsh", "east-", "west-"].iter().any(|place| first.contains(place))
+    } else {
+        first.contains(place)
+    };
+    assert!(is_placed, "no place in {first:?}");
+    // all but a test send somebody
+    if event["event"] != "test" {
+        assert!(message.to_lowercase().contains("not alone"), "{message:?}");
     }
 }
 

@@ -132,7 +132,8 @@ fn what_people_send_while_the_service_is_stopped_is_heard_at_the_next_start_and_
         let time = |key: &str| asked[key].as_str().unwrap().parse::<chrono::DateTime<Utc>>().unwrap();
         assert!(time("sent_from") < stopped && time("sent_until") > started, "{asked}");
         let message = asked["message"].as_str().unwrap();
-        assert!(message.contains("When was it? Record it: anthesisd sign east-4 opened --at"), "{message}");
+        assert!(message.starts_with("When was \"opened\" at east-4? It was sent between "), "{message}");
+        assert!(message.contains(" Record it: anthesisd sign east-4 opened --at"), "{message}");
         if run == 2 {
             // what comes now is as good as ever
             broker.publish("anthesis/saltmarsh/west-1/sign", br#"{"sign":"scent"}"#, false);

@@ -13,7 +13,7 @@ use serde_json::Value;
 
 use super::lines_and_clock::libfaketime;
 
-const WHO: &str = "east-3 (AT-0412): ";
+const WHO: &str = "east-3: ";
 
 /// What each place says at the end of a course.
 struct Places {

@@ -33,12 +33,12 @@ fn it_shows_the_whole_bloom_and_leaves_its_record() {
     assert!(output.status.success(), "{}", said(&output));
     let shown = String::from_utf8(output.stdout).unwrap();
     for told in [
-        "a bud is growing",
-        "growth has slowed",
-        "ALARM    REHEARSAL: east-3 (AT-0412) is OPENING",
-        "notice   REHEARSAL: east-3 (AT-0412): fully open",
-        "ALARM    REHEARSAL: east-3 (AT-0412): collect pollen",
-        "notice   REHEARSAL: east-3 (AT-0412): closed",
+        "New bud east-3",
+        "SLOWING east-3: ",
+        "ALARM    REHEARSAL: OPENING NOW east-3: thaw pollen",
+        "notice   REHEARSAL: FULLY OPEN east-3",
+        "ALARM    REHEARSAL: POLLEN east-3: collect it, trays in now",
+        "notice   REHEARSAL: east-3 has closed",
         "taken note of, as you would: anthesis/saltmarsh/east-3/acknowledge",
         "no false opening alarm",
     ] {
@@ -168,7 +168,7 @@ fn a_line_that_is_unplugged_in_earnest_is_one_warning_on_the_growers_phone_and_t
     let kinds: Vec<&Value> = loud.iter().map(|event| &event["event"]).collect();
     assert_eq!(kinds, ["intake-down", "intake-down-over"], "{loud:?}");
     let message = loud[0]["message"].as_str().unwrap();
-    assert!(message.contains("not read: east-3 (AT-0412), east-4 (AT-0421)."), "{message}");
+    assert!(message.contains("Line dead: east-3, east-4 not read since "), "{message}");
     // the last word of each retained topic is the empty one that takes it off the broker (MQTT 3.1.1, section 3.3.1.3)
     let last: BTreeMap<&str, &str> =
         heard.iter().map(|heard| (heard.topic.as_str(), heard.payload.as_str())).collect();
@@ -245,5 +245,5 @@ fn it_gets_in_where_the_service_does() {
     let login = ["--broker", &url, "--username", "saltmarsh", "--password-file", &file.display().to_string()];
     let output = rehearse(&folder, &login);
     assert!(output.status.success(), "{}", said(&output));
-    phone.until(|heard| heard.payload.contains("is OPENING"));
+    phone.until(|heard| heard.payload.contains("OPENING NOW"));
 }

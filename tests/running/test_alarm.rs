@@ -45,7 +45,7 @@ fn a_bud_that_is_seen_asks_a_person_to_prove_that_alarms_arrive() {
     let events = house.replay(&by_night);
     assert_eq!(of_kind(&events, "bud-seen")[0]["time"], "2027-05-02T02:00:00Z");
     let message = of_kind(&events, "test")[0]["message"].as_str().expect("text");
-    assert!(message.starts_with("east-3 (AT-0412): TEST ALARM, nothing is wrong. Acknowledge"), "{message}");
+    assert!(message.starts_with("TEST ALARM east-3: acknowledge it now. Nothing is wrong"), "{message}");
 }
 
 /// Between seven in the morning and nine in the evening, by the clocks of the house.

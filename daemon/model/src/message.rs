@@ -1,4 +1,14 @@
-//! The one sentence of an event: what, and what to do, for a lock screen at night.
+//! The one sentence of an event: what, and what to do, for a lock screen at night. All that the model says to people is worded here.
+//!
+//! The first 60 characters of an alarm say what to do and where: a locked phone shows no more. Figures and reasons come after. What was
+//! reckoned is not told as seen.
+
+mod bud;
+mod climate;
+mod opening;
+mod reason;
+mod sensors;
+mod signs;
 
 use chrono::{Datelike, NaiveDate};
 use chrono_tz::Tz;
@@ -10,12 +20,15 @@ use crate::profile::Profile;
 use crate::spec::{SiteSpec, Units};
 use crate::time::Time;
 
-/// What the sap does and what to bring against it; the rest of the cautions is on tonight's sheet.
-pub const AGAINST_SAP: &str = "gloves and goggles against the sap (in an eye: rinse long, see a doctor)";
+pub use opening::{OpeningFigures, TAKES_THE_PLACE};
+pub use reason::{FullyOpen, GivenUp, GrowsAgain, HasClosed, NotOpening};
+pub use sensors::{LOOK_SAFELY, Unwatched};
+pub use signs::too_many;
 
-/// What a test alarm says, of a bench or of the site.
-pub const TEST_MESSAGE: &str =
-    "TEST ALARM, nothing is wrong. Acknowledge it now, so that we know that somebody is reached.";
+/// What to bring and how to go, wherever people are sent to an open bloom; the rest of the cautions is on tonight's sheet.
+const TAKE_ALONG: &str = "Gloves, goggles, level ladder, not alone.";
+/// What stands behind it, where there is room.
+const AGAINST_SAP_IN_AN_EYE: &str = " Sap in an eye: rinse long, see a doctor.";
 
 /// `likely 3 Jun (1 to 7 Jun)`, `likely 1 Jun (30 May to 2 Jun)`, or `3 Jun` where the window is that one day.
 pub fn dates(opens: &OpeningDates) -> String {
@@ -85,9 +98,9 @@ impl<'a> Words<'a> {
         time.utc().with_timezone(&self.zone()).format("%H:%M").to_string()
     }
 
-    /// Local time of day, with its weekday where that is not the day of `now`: `16:15` or `Tue 16:15`.
-    pub fn clock_on(&self, time: Time, now: Time) -> String {
-        let same_day = time.local_date(self.zone()) == now.local_date(self.zone());
+    /// Local time of day, with its weekday where that is not the day of `beside`: `16:15` or `Tue 16:15`.
+    pub fn clock_on(&self, time: Time, beside: Time) -> String {
+        let same_day = time.local_date(self.zone()) == beside.local_date(self.zone());
         if same_day { self.clock(time) } else { self.day_clock(time) }
     }
 
@@ -126,12 +139,6 @@ impl<'a> Words<'a> {
         format!("{:.1} {unit}", units.degrees(celsius))
     }
 
-    /// Local time of day, with the weekday where it is not the day of `beside`.
-    pub fn clock_beside(&self, time: Time, beside: Time) -> String {
-        let same_day = time.local_date(self.zone()) == beside.local_date(self.zone());
-        if same_day { self.clock(time) } else { self.day_clock(time) }
-    }
-
     /// When it will be fully open, as of `now`: `about Wed 21:00 (19:10 to Thu 01:30)`, `by now, most likely (at the latest Thu 01:30)`.
     pub fn full_open(&self, times: &FullOpenTimes, now: Time) -> String {
         let likely = times.likely;
@@ -141,49 +148,9 @@ impl<'a> Words<'a> {
         format!(
             "about {} ({} to {})",
             self.day_clock(likely),
-            self.clock_beside(times.earliest, likely),
-            self.clock_beside(times.latest, likely)
+            self.clock_on(times.earliest, likely),
+            self.clock_on(times.latest, likely)
         )
-    }
-
-    /// When to pollinate, as of `now`: a sentence that offers no hour that is past. `collect` is when pollen is shed.
-    pub fn pollination(&self, now: Time, receptive: &Window, collect: &Window, profile: &Profile) -> String {
-        if receptive.until <= now {
-            let books = format!(
-                "Pollination hours are over by the books ({}): try only if stigmas are moist",
-                self.day_clock(receptive.until)
-            );
-            return match collect {
-                collect if collect.until <= now => format!("{books}."),
-                collect if collect.from <= now => {
-                    format!("{books}; collect pollen now, until {}.", self.day_clock(collect.until))
-                }
-                collect => format!("{books}; collect pollen from {}.", self.clock_beside(collect.from, now)),
-            };
-        }
-        let when = self.window_as_of(now, receptive);
-        match best_hours(receptive, now, profile, self.zone()) {
-            Some(best) => format!(
-                "Pollinate {when}, best {} to {}.",
-                self.day_clock(best.from),
-                self.clock_beside(best.until, best.from)
-            ),
-            None => format!("Pollinate {when}."),
-        }
-    }
-
-    /// `from Wed 16:40 until Thu 07:40`.
-    pub fn window(&self, window: &Window) -> String {
-        format!("from {} until {}", self.day_clock(window.from), self.day_clock(window.until))
-    }
-
-    /// A window that may have begun: `now, until Thu 07:40`, or as [`Self::window`] has it.
-    pub fn window_as_of(&self, now: Time, window: &Window) -> String {
-        if window.from <= now {
-            format!("now, until {}", self.day_clock(window.until))
-        } else {
-            self.window(window)
-        }
     }
 }
 

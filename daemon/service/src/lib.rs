@@ -16,6 +16,7 @@ pub mod keeper;
 pub mod notify;
 pub mod page;
 pub mod review;
+mod say;
 pub mod store;
 pub mod watchdog;
 pub mod words;

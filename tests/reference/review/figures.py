@@ -397,7 +397,7 @@ def main():
 
     # table: outages
     words = {"temperature": "air temperature", "humidity": "relative humidity", "tip-range": "distance to the spadix tip",
-             "rim-range": "distance to the spathe rim"}
+             "rim-range": "distance to the spathe edge"}
     found = []
     for order, (quantity, name) in enumerate(words.items()):
         time = series[quantity][0]

@@ -4,7 +4,7 @@
 use super::Bench;
 use crate::bloom::{Bloom, Doubt, Opening};
 use crate::event::{Details, Event, EventKind, Window};
-use crate::message::AGAINST_SAP;
+use crate::message::{FullyOpen, HasClosed, NotOpening};
 use crate::opening::may_close;
 use crate::stage::{Stage, Turn};
 use crate::time::Time;
@@ -16,7 +16,7 @@ const NO_FURTHER_FOR: f64 = 1.5;
 const OPENING_FOR: f64 = 1.35;
 
 impl Bench {
-    pub(super) fn tell_full_open(&mut self, now: Time, reason: &str, events: &mut Vec<Event>) {
+    pub(super) fn tell_full_open(&mut self, now: Time, by: FullyOpen, events: &mut Vec<Event>) {
         let profile = self.spec.profile.clone();
         let Some(bloom) = self.state.bloom.as_mut() else { return };
         if !bloom.turn(Turn::OpensFully) {
@@ -25,21 +25,14 @@ impl Bench {
         bloom.closed = None;
         let Some(opening) = &mut bloom.opening else { return };
         opening.full_since.get_or_insert(now);
-        let (window, collect) = (opening.receptive(&profile), opening.collect(&profile));
-        let pollinated = opening.pollinated;
-        let words = self.words();
-        let what_to_do = if pollinated {
-            "Pollination is booked.".to_owned()
-        } else {
-            words.pollination(now, &window, &collect, &profile)
-        };
-        let message = format!("{}: fully open, {reason}. {what_to_do}", words.who());
-        let details = Details::Receptive { receptive: window };
+        let details = Details::Receptive { receptive: opening.receptive(&profile) };
+        let (began, pollinated) = (opening.evidence.began, opening.pollinated);
+        let message = self.words().fully_open(now, (began, by), pollinated, &profile);
         let event = self.event(now, EventKind::FullOpen, message, details);
         events.push(event);
     }
 
-    pub(super) fn tell_closed(&mut self, now: Time, reason: &str, events: &mut Vec<Event>) {
+    pub(super) fn tell_closed(&mut self, now: Time, by: HasClosed, events: &mut Vec<Event>) {
         let Some(bloom) = self.state.bloom.as_mut() else { return };
         if !bloom.turn(Turn::Closes) {
             return;
@@ -50,8 +43,9 @@ impl Bench {
             ends.push(opening.alarm.clone());
             ends.extend(opening.receptive_ending.clone());
         }
-        let message = format!("{}: closed, {reason}.", self.words().who());
-        let details = Details::Reason { reason: reason.to_owned() };
+        let after_h = bloom.opening.as_ref().map(|opening| now.hours_since(opening.evidence.began));
+        let message = self.words().closed(by, after_h);
+        let details = Details::Reason { reason: by.evidence().to_owned() };
         let mut event = self.event(now, EventKind::Closed, message, details);
         event.ends = ends;
         events.push(event);
@@ -118,12 +112,12 @@ impl Bench {
         if self.by_the_clock(stage, &opening) == Some(due) {
             match stage {
                 _ if opening.doubts.contains(&Doubt::NoFurther) => {
-                    self.stand_down(due, "in all these hours the edge came no further", events);
+                    self.stand_down(due, NotOpening::NoFurther, events);
                 }
                 Stage::Opening if self.came_to_nothing(&opening) => self.doubt(due, Doubt::NoFurther, events),
-                Stage::Opening => self.tell_full_open(due, "by the hours such openings take", events),
+                Stage::Opening => self.tell_full_open(due, FullyOpen::ByTheClock, events),
                 _ if self.surely_grows_on(due) => self.stand_down_grown_on(due, events),
-                _ => self.tell_closed(due, "by the hours such blooms stay open", events),
+                _ => self.tell_closed(due, HasClosed::ByTheClock, events),
             }
         }
         if self.state.bloom.as_ref().and_then(|bloom| self.spent(bloom)) == Some(due) {
@@ -137,8 +131,7 @@ impl Bench {
         if !self.turn(Turn::Ends) {
             return;
         }
-        let message =
-            format!("{}: this bloom is over. The bench waits for its next bud.", self.words().who());
+        let message = self.words().spent();
         let reason = "nothing more is to come of it".to_owned();
         let event = self.event(now, EventKind::Spent, message, Details::Reason { reason });
         events.push(event);
@@ -170,12 +163,7 @@ impl Bench {
 
     fn tell_receptive_ending(&mut self, now: Time, opening: &Opening, events: &mut Vec<Event>) {
         let window = opening.receptive(&self.spec.profile);
-        let words = self.words();
-        let message = format!(
-            "{}: pollinate NOW, the female flowers are receptive only until about {} and no pollination is booked. Gloves, goggles, not alone.",
-            words.who(),
-            words.day_clock(window.until)
-        );
+        let message = self.words().receptive_ending(&window);
         let mut event =
             self.event(now, EventKind::ReceptiveEnding, message, Details::Receptive { receptive: window });
         event.stands_until = Some(window.until);
@@ -188,17 +176,7 @@ impl Bench {
     fn tell_pollen(&mut self, now: Time, opening: &Opening, events: &mut Vec<Event>) {
         let window = opening.collect(&self.spec.profile);
         let likely = opening.evidence.began.plus_hours(self.spec.profile.pollen_likely_h);
-        let words = self.words();
-        let likely = if likely > now {
-            format!(", most likely about {}", words.day_clock(likely))
-        } else {
-            String::new()
-        };
-        let message = format!(
-            "{}: collect pollen {}{likely}. Trays in now; a mask, {AGAINST_SAP}, a level ladder, not alone.",
-            words.who(),
-            words.window_as_of(now, &window)
-        );
+        let message = self.words().pollen(now, &window, likely);
         let mut event = self.event(now, EventKind::PollenShed, message, Details::Collect { collect: window });
         event.stands_until = Some(window.until);
         if let Some(bloom) = self.state.bloom.as_mut() {

@@ -9,7 +9,7 @@ use crate::event::{
 };
 use crate::forecast::{EarlierBloom, Evidence, Forecast, Grown, Outlook, Spans, forecast};
 use crate::growth::figures::{self, Rate, TAPE_SLIP_M};
-use crate::message;
+use crate::message::{GivenUp, GrowsAgain, NotOpening};
 use crate::sign::PlainSign;
 use crate::stage::{Stage, Turn};
 use crate::time::Time;
@@ -152,18 +152,10 @@ impl Bench {
         }
         let height_m = self.height_m(now).map(|height| rounded(height, 3));
         let growth_cm_day = self.daily_growth(now).map(|rate| rounded(rate.m_h * 2400.0, 2));
-        let words = self.words();
-        let seen = if taken_up { "the bud that was given up is watched again" } else { "a bud is growing" };
-        let mut message = format!("{}: {seen}", words.who());
-        if let Some(height) = height_m {
-            message.push_str(&format!(", {} high", words.height(height)));
-        }
-        if let Some(growth) = growth_cm_day {
-            message.push_str(&format!(", {} a day", words.centimetres(growth / 100.0)));
-        }
-        message.push_str(". It will be watched from now on; book the signs you see.");
         let outlook = self.outlook_to_tell(now);
-        let details = Details::BudSeen(BudSeenDetails { height_m, growth_cm_day, told_by, outlook });
+        let details = BudSeenDetails { height_m, growth_cm_day, told_by, outlook };
+        let message = self.words().bud(taken_up, &details);
+        let details = Details::BudSeen(details);
         let event = self.event(now, EventKind::BudSeen, message, details);
         events.push(event);
         self.plan_test(now, events);
@@ -212,15 +204,14 @@ impl Bench {
         } else if share > recovered_share {
             bloom.slow_since = None;
             if bloom.turn(Turn::GrowthRecovers) {
-                self.tell_slowing_over(now, "growth has come back", Some(growth), events);
+                self.tell_slowing_over(now, GrowsAgain::Recovered, Some(growth), events);
             }
         }
         let Some(bloom) = &mut self.state.bloom else { return };
         if share < stopped_share {
             let since = *bloom.stopped_since.get_or_insert(now);
             if now.days_since(since) >= patience_d {
-                let reason = format!("no growth for {patience_d:.0} days");
-                self.tell_aborted(now, &reason, events);
+                self.tell_aborted(now, GivenUp::NoGrowth(patience_d), events);
             }
         } else if share > 2.0 * stopped_share {
             bloom.stopped_since = None;
@@ -263,7 +254,7 @@ impl Bench {
 
     /// The hours of an opening are over, and it was none.
     pub(super) fn stand_down_grown_on(&mut self, now: Time, events: &mut Vec<Event>) {
-        self.stand_down(now, "the bud grows on as before", events);
+        self.stand_down(now, NotOpening::GrowsOn, events);
         self.state.opening_watch.rest_at(now);
     }
 
@@ -294,53 +285,37 @@ impl Bench {
 
     fn tell_slowing(&mut self, now: Time, growth: Rate, peak_m_h: f64, events: &mut Vec<Event>) {
         let outlook = self.outlook_to_tell(now);
-        let words = self.words();
-        let mut message = format!(
-            "{}: growth has slowed to {} a day from {} at its peak.",
-            words.who(),
-            words.centimetres(growth.m_h * 24.0),
-            words.centimetres(peak_m_h * 24.0)
-        );
-        if let Some(outlook) = &outlook {
-            let ahead = if outlook.dates().is_some() { "Opening is days away: it " } else { "It has " };
-            message.push_str(&format!(" {ahead}{}.", message::outlook(outlook, false)));
-        }
-        message.push_str(" Ask for pollen now, and make sure that somebody is there in the evenings.");
-        let details = Details::Slowing(SlowingDetails {
+        let details = SlowingDetails {
             growth_cm_day: rounded(growth.m_h * 2400.0, 2),
             peak_cm_day: rounded(peak_m_h * 2400.0, 2),
             outlook,
-        });
+        };
+        let message = self.words().slowing(&details);
+        let details = Details::Slowing(details);
         let event = self.event(now, EventKind::Slowing, message, details);
         events.push(event);
         self.plan_test(now, events);
     }
 
-    fn tell_slowing_over(&mut self, now: Time, reason: &str, growth: Option<Rate>, events: &mut Vec<Event>) {
+    fn tell_slowing_over(
+        &mut self,
+        now: Time,
+        why: GrowsAgain,
+        growth: Option<Rate>,
+        events: &mut Vec<Event>,
+    ) {
         let outlook = self.outlook_to_tell(now);
-        let words = self.words();
         let growth_cm_day = growth.map(|growth| rounded(growth.m_h * 2400.0, 2));
-        let mut message = format!("{}: {reason}", words.who());
-        if let Some(growth_cm_day) = growth_cm_day {
-            message.push_str(&format!(", {} a day", words.centimetres(growth_cm_day / 100.0)));
-        }
-        message.push_str(". Opening is further off than was said with the slowing");
-        if let Some(outlook) = &outlook {
-            message.push_str(&format!(": it {}", message::outlook(outlook, false)));
-        }
-        message.push_str(". The watch goes on.");
-        let reason = reason.to_owned();
-        let details = Details::SlowingOver(SlowingOverDetails { reason, growth_cm_day, outlook });
+        let details = SlowingOverDetails { reason: why.evidence().to_owned(), growth_cm_day, outlook };
+        let message = self.words().grows_again(why, &details);
+        let details = Details::SlowingOver(details);
         let event = self.event(now, EventKind::SlowingOver, message, details);
         events.push(event);
     }
 
-    pub(super) fn tell_aborted(&mut self, now: Time, reason: &str, events: &mut Vec<Event>) {
-        let message = format!(
-            "{}: the bud is given up ({reason}). If it opens all the same, the alarm still comes.",
-            self.words().who()
-        );
-        let details = Details::Reason { reason: reason.to_owned() };
+    pub(super) fn tell_aborted(&mut self, now: Time, why: GivenUp, events: &mut Vec<Event>) {
+        let message = self.words().given_up(why);
+        let details = Details::Reason { reason: why.evidence() };
         let event = self.event(now, EventKind::Aborted, message, details);
         events.push(event);
         self.turn(Turn::IsGivenUp);
@@ -363,19 +338,7 @@ impl Bench {
             bloom.waited -= (1.0 - outlook.probability_tonight).max(0.01).ln();
         }
         self.forget_chances_passed(now);
-        let words = self.words();
-        let mut message = format!("{}: ", words.who());
-        if let Some(outlook) = &outlook {
-            message.push_str(&format!("{}. ", message::outlook(outlook, true)));
-        }
-        match growth.height_m {
-            Some(height) => message.push_str(&format!("{} high", words.height(height))),
-            None => message.push_str("Height not known"),
-        }
-        if let Some(day) = growth.growth_cm_day {
-            message.push_str(&format!(", {} since yesterday", words.centimetres(day / 100.0)));
-        }
-        message.push('.');
+        let message = self.words().morning(&growth, outlook.as_ref());
         let details = Details::Morning(MorningDetails { growth, heat: self.heat_figures(), outlook });
         let event = self.event(now, EventKind::Morning, message, details);
         events.push(event);
@@ -430,7 +393,7 @@ impl Bench {
             bloom.slow_since = None;
             bloom.waited = 0.0;
             if bloom.turn(Turn::GrowthRecovers) {
-                self.tell_slowing_over(now, "the taped height that showed it was taken back", growth, events);
+                self.tell_slowing_over(now, GrowsAgain::TapeTakenBack, growth, events);
             }
         }
         let Some(bloom) = &mut self.state.bloom else { return };

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use super::Bench;
 use crate::event::{Details, Event, EventKind, SensorDetails, Severity};
+use crate::message::Unwatched;
 use crate::quantity::{Quantity, Role};
 use crate::sensors::{Recovery, SensorFault};
 use crate::stage::Stage;
@@ -29,21 +30,15 @@ impl Bench {
 
     /// How grave a silence is, and its sentence.
     fn words_of_silence(&self, fault: &SensorFault) -> (Severity, String) {
-        let (severity, what_to_do) = if self.leaves_unwatched(&fault.quantities) {
-            let what_to_do = "The bud is not being watched: look at it by eye, from the ground or by camera, not alone, \
-                              and mend power, cable or sensor now.";
-            (Severity::Alarm, what_to_do)
-        } else {
-            (Severity::Warning, "Check power, cable and sensor.")
+        let unwatched = self.unwatched_without(&fault.quantities);
+        let severity = if unwatched.is_some() { Severity::Alarm } else { Severity::Warning };
+        let known = |quantity: &Quantity| {
+            self.state.sensors.newest(*quantity).is_some()
+                || self.hung_rangers().any(|hung| hung == *quantity)
         };
-        let words = self.words();
-        let message = format!(
-            "{}: no {} since {}. {what_to_do}",
-            words.who(),
-            listed(&fault.quantities),
-            words.day_clock(fault.since)
-        );
-        (severity, message)
+        let mut known = Quantity::ALL.into_iter().filter(known);
+        let all = fault.quantities.len() > 1 && known.all(|quantity| fault.quantities.contains(&quantity));
+        (severity, self.words().silent(&fault.quantities, all, fault.since, unwatched))
     }
 
     /// Whether nobody watches any more without those: a bud without its side ranger, for from above the opening is not seen, and
@@ -56,6 +51,16 @@ impl Bench {
             || (self.is_in_bud_or_open()
                 && self.hung_rangers().any(|ranger| lost(&ranger))
                 && self.hung_rangers().all(|ranger| out(&ranger)))
+    }
+
+    /// What nobody watches any more without those, to be looked at by a person.
+    fn unwatched_without(&self, quantities: &[Quantity]) -> Option<Unwatched> {
+        self.leaves_unwatched(quantities).then(|| self.unwatched())
+    }
+
+    /// What hangs there, to be looked at by a person.
+    pub(super) fn unwatched(&self) -> Unwatched {
+        if self.stage().is_some_and(Stage::is_open) { Unwatched::Bloom } else { Unwatched::Bud }
     }
 
     /// The silences that stand now, each as the event that tells it.
@@ -115,17 +120,9 @@ impl Bench {
             self.stage().is_some_and(Stage::in_bud) && figures.is_frozen(rim.noise_m(), rim.is_noisy());
         let fault = if rim_frozen { self.state.sensors.frozen(Quantity::RimRange) } else { None };
         let Some(mut fault) = fault.or_else(|| self.state.sensors.look_for_stuck(watched)) else { return };
-        let words = self.words();
-        let repeats =
-            format!("{} has not changed since {}", listed(&fault.quantities), words.day_clock(fault.since));
-        let (severity, message) = if self.leaves_unwatched(&fault.quantities) {
-            let what_to_do = "Look at the bud by eye, from the ground or by camera, not alone. Then wipe the ranger's face, \
-                              and switch it off and on";
-            (Severity::Alarm, format!("NOT WATCHED {}: {repeats}. {what_to_do}.", words.who()))
-        } else {
-            let what_to_do = "The sensor may be frozen: check it, and switch it off and on";
-            (Severity::Warning, format!("{}: {repeats}. {what_to_do}.", words.who()))
-        };
+        let unwatched = self.unwatched_without(&fault.quantities);
+        let severity = if unwatched.is_some() { Severity::Alarm } else { Severity::Warning };
+        let message = self.words().stuck(&fault.quantities, fault.since, unwatched);
         let mut event = self.event(now, EventKind::SensorStuck, message, sensor_details(&fault));
         event.severity = severity;
         fault.told.clone_from(&event.id);
@@ -137,8 +134,7 @@ impl Bench {
     pub(super) fn look_for_recovery(&mut self, now: Time, events: &mut Vec<Event>) {
         let side_needed = self.spec.rim.is_some() && self.stage().is_some_and(Stage::in_bud);
         for Recovery { fault, ends } in self.state.sensors.over(now, self.site.silent_after, side_needed) {
-            let are = if fault.quantities.len() == 1 { "is" } else { "are" };
-            let message = format!("{}: {} {are} back.", self.words().who(), listed(&fault.quantities));
+            let message = self.words().back(&fault.quantities);
             let mut event = self.event(now, EventKind::SensorBack, message, sensor_details(&fault));
             if ends {
                 event.ends.push(fault.told);
@@ -154,14 +150,4 @@ fn sensor_details(fault: &SensorFault) -> Details {
         since: fault.since,
         value: fault.value,
     })
-}
-
-/// `air temperature, relative humidity and distance to the spathe rim`.
-fn listed(quantities: &[Quantity]) -> String {
-    let words: Vec<&str> = quantities.iter().map(|quantity| quantity.words()).collect();
-    match words.split_last() {
-        Some((last, rest)) if !rest.is_empty() => format!("{} and {last}", rest.join(", ")),
-        Some((last, _)) => (*last).to_owned(),
-        None => String::new(),
-    }
 }

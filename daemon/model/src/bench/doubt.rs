@@ -7,6 +7,7 @@
 use super::Bench;
 use crate::bloom::{Doubt, Opening, ToldBy};
 use crate::event::{Details, Event, EventKind};
+use crate::message::TAKES_THE_PLACE;
 use crate::opening::{Evidence, may_close};
 use crate::quantity::Quantity;
 use crate::sign::PlainSign;
@@ -146,18 +147,8 @@ impl Bench {
         if !news || (known && doubt.is_of_the_echo()) || self.seen_open(began) {
             return;
         }
-        let reason = match doubt {
-            Doubt::EdgeLost => "the ranger no longer shows its edge",
-            Doubt::TurnedBack => "the ranger shows its edge going back",
-            Doubt::Back => "the ranger shows its edge closed again",
-            Doubt::NoFurther => "the ranger shows its edge no further out than a gap that may close",
-            Doubt::GrowsOn => "the bud grows on as before",
-        };
-        let message = format!(
-            "{}: look, from the ground or by camera: {reason}. The opening alarm stands; if it is closed, book not-opening.",
-            self.words().who()
-        );
-        let details = Details::Reason { reason: reason.to_owned() };
+        let message = self.words().look(doubt);
+        let details = Details::Reason { reason: doubt.evidence().to_owned() };
         let event = self.event(now, EventKind::Look, message, details);
         events.push(event);
     }
@@ -189,7 +180,7 @@ impl Bench {
         let before = events.len();
         self.tell_opening(now, ToldBy::Rim, evidence, events);
         if let (Some(earlier), Some(event)) = (earlier, events.get_mut(before)) {
-            event.message.push_str(" What was told before was no opening.");
+            event.message.push_str(TAKES_THE_PLACE);
             event.ends.extend(earlier.alarms());
         }
     }

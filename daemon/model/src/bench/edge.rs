@@ -26,7 +26,7 @@ impl Bench {
             // an opening alarm may be about what stands before a ranger that sees no edge: what was told of it stands
             let open = self.stage().is_some_and(Stage::is_open);
             if self.state.edge.told.is_some() && !open {
-                self.tell_edge_is_seen(now, "the bud is no longer waited for", events);
+                self.tell_edge_is_seen(now, false, events);
             } else if open && self.state.edge.cause(&self.state.rim, now).is_none() {
                 self.look_whether_the_edge_is_seen_again(now, events);
             }
@@ -84,35 +84,8 @@ impl Bench {
             self.state.edge.told = Some(ToldUnseen { well_since: None, ..told });
             return;
         }
-        let words = self.words();
-        let seen = match cause {
-            Cause::Impossible(share) => {
-                format!("{:.0} % of its figures lie where no edge can be", 100.0 * share)
-            }
-            Cause::Jumped(by_m) if by_m > 0.0 => {
-                format!("what it meets came {} nearer at once", words.centimetres(by_m))
-            }
-            Cause::Jumped(by_m) => format!("what it meets went {} away at once", words.centimetres(-by_m)),
-            Cause::Restless => "it meets nothing that moves as an edge does".to_owned(),
-            Cause::FarApart(seconds) => {
-                format!("its readings come {:.0} min apart, too seldom to see an opening", seconds / 60.0)
-            }
-            Cause::Still(_) => "what it meets has neither swelled nor swayed for two days".to_owned(),
-        };
-        let mend = match cause {
-            Cause::FarApart(_) => "Let the board speak every minute, every 15 min at the most",
-            _ => "Aim it at the spathe edge, or clear what stands between, and record mount-moved",
-        };
         let severity = if alarm { Severity::Alarm } else { Severity::Warning };
-        let message = if alarm {
-            format!(
-                "NOT WATCHED {}: look at the bud by eye, from the ground or by camera, not alone. Side ranger: {seen} since {}. {mend}.",
-                words.who(),
-                words.day_clock(since)
-            )
-        } else {
-            format!("Side ranger of {}: {seen} since {}. {mend}.", words.who(), words.day_clock(since))
-        };
+        let message = self.words().edge_not_seen(cause, since, alarm.then(|| self.unwatched()));
         let details = self.edge_details(cause, since, chance);
         let mut event = self.event(now, EventKind::EdgeNotSeen, message, Details::Edge(details));
         event.severity = severity;
@@ -150,13 +123,13 @@ impl Bench {
         }
         let since = *told.well_since.get_or_insert(now);
         if now.hours_since(since) >= OVER_AFTER_H {
-            self.tell_edge_is_seen(now, "the side ranger sees the edge again", events);
+            self.tell_edge_is_seen(now, true, events);
         }
     }
 
-    fn tell_edge_is_seen(&mut self, now: Time, how: &str, events: &mut Vec<Event>) {
+    fn tell_edge_is_seen(&mut self, now: Time, waited_for: bool, events: &mut Vec<Event>) {
         let Some(told) = self.state.edge.told.take() else { return };
-        let message = format!("{}: {how}.", self.words().who());
+        let message = self.words().edge_seen(waited_for);
         let details = Details::Edge(self.edge_details(told.cause, told.since, None));
         let mut event = self.event(now, EventKind::EdgeNotSeenOver, message, details);
         event.ends.push(told.id);

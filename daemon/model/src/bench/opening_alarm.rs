@@ -1,71 +1,18 @@
-//! The opening alarm as it stands: its sentence, with the figures of the moment.
+//! The opening alarm as it stands, with the figures of the moment.
 
 use super::Bench;
 use super::say::rounded;
-use crate::bloom::{ToldBy, receptive};
+use crate::bloom::ToldBy;
 use crate::event::{Details, Event, EventKind, FullOpenTimes, OpeningDetails, Severity};
-use crate::message::AGAINST_SAP;
-use crate::opening::{Evidence, full_open_times, rim_line};
+use crate::message::OpeningFigures;
+use crate::opening::{full_open_times, rim_line};
 use crate::stage::Stage;
 use crate::time::Time;
 
 /// A level older than this is not where the edge is, h.
 const FRESH_H: f64 = 1.0;
 
-/// What is known of an opening at an instant.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct OpeningFigures {
-    pub(super) now: Time,
-    /// With advance and rate of the moment.
-    pub(super) evidence: Evidence,
-    /// A ranger shows the edge at the moment.
-    pub(super) seen: bool,
-    /// When it will be fully open, while it is not.
-    pub(super) full_open: Option<FullOpenTimes>,
-    pub(super) full_since: Option<Time>,
-    pub(super) pollinated: bool,
-}
-
 impl Bench {
-    /// The sentence of an opening alarm.
-    pub(super) fn words_of_opening(&self, figures: &OpeningFigures) -> String {
-        let OpeningFigures { now, evidence, .. } = *figures;
-        let (profile, words) = (&self.spec.profile, self.words());
-        let mut message = match figures.full_since {
-            Some(since) => format!("{} is OPEN, fully since {}.", words.who(), words.day_clock(since)),
-            None if evidence.found_open => {
-                format!("{} is OPEN: found with its edge far out after a span without readings.", words.who())
-            }
-            None => format!("{} is OPENING.", words.who()),
-        };
-        if figures.seen {
-            message.push_str(&format!(
-                " Edge out {}, {} an hour, began about {}.",
-                words.centimetres(evidence.advance_m),
-                words.centimetres(evidence.rate_m_h),
-                words.day_clock(evidence.began)
-            ));
-        } else if evidence.advance_m > 0.0 {
-            message.push_str(&format!(
-                " The ranger does not show its edge now: look. It began about {}.",
-                words.day_clock(evidence.began)
-            ));
-        }
-        if let Some(full_open) = &figures.full_open {
-            message.push_str(&format!(" Fully open {}.", words.full_open(full_open, now)));
-        }
-        if figures.pollinated {
-            message.push_str(" Pollination is booked.");
-        } else {
-            let began = evidence.began;
-            let collect = crate::bloom::collect(began, profile);
-            message.push(' ');
-            message.push_str(&words.pollination(now, &receptive(began, profile), &collect, profile));
-        }
-        message.push_str(&format!(" Thaw pollen; {AGAINST_SAP}, a level ladder, not alone."));
-        message
-    }
-
     /// The opening alarm that stands, under its own id and time, with the figures of `now`: a repeat that carries those of the
     /// evening is false the next morning. `None` while none stands.
     pub fn opening_alarm(&self, now: Time) -> Option<Event> {
@@ -84,10 +31,12 @@ impl Bench {
         let figures = OpeningFigures {
             now,
             evidence,
+            told_by: opening.told_by,
             seen,
             full_open,
             full_since: opening.full_since,
             pollinated: opening.pollinated,
+            collected: opening.collected,
         };
         let details = OpeningDetails {
             told_by: opening.told_by.name(),
@@ -110,7 +59,7 @@ impl Bench {
             bloom: Some(std::sync::Arc::clone(&bloom.id)),
             kind: EventKind::OpeningTonight,
             severity: Severity::Alarm,
-            message: self.words_of_opening(&figures),
+            message: self.words().opening(&figures, &self.spec.profile),
             details: Details::Opening(details),
             ends: Vec::new(),
             stands_until: None,

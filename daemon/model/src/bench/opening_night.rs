@@ -3,11 +3,11 @@
 use std::collections::BTreeSet;
 
 use super::Bench;
-use super::opening_alarm::OpeningFigures;
 use super::say::rounded;
 use crate::bloom::{Doubt, Opening, ToldBy, receptive};
 use crate::event::{Details, Event, EventKind, OpeningDetails};
 use crate::growth::line;
+use crate::message::{FullyOpen, HasClosed, NotOpening, OpeningFigures};
 use crate::opening::{
     Circumstances, Evidence, full_open_times, levelled_off, may_close, rim_line, rises_throughout,
 };
@@ -30,8 +30,6 @@ const CLOSES_AFTER_SHARE: f64 = 14.0 / 48.0;
 
 /// Over so long an edge that is half way back must be heard as before, h: one that tilts away goes back and is lost. Judgement.
 const HALF_BACK_OVER_H: f64 = 1.0;
-/// Why an alarm is stood down whose edge is closed.
-const CLOSED_AGAIN: &str = "its edge has been heard closed for two hours";
 
 impl Bench {
     pub(super) fn look_at_rim(&mut self, now: Time, finding: Finding, events: &mut Vec<Event>) {
@@ -39,7 +37,7 @@ impl Bench {
             Finding::Returned { before, after } => self.state.opening_watch.returned(before, after),
             Finding::WentBack if self.is_open() && self.back_at_base() => {
                 if self.found_open() && self.is_young(now) {
-                    self.stand_down(now, "what stood before the ranger has gone", events);
+                    self.stand_down(now, NotOpening::StrangerGone, events);
                     return;
                 }
                 self.doubt(now, Doubt::Back, events);
@@ -162,14 +160,17 @@ impl Bench {
         let window = receptive(evidence.began, &profile);
         let level_m = self.state.rim.newest().map_or(0.0, |sample| sample.position_m);
         let closed = if told_by == ToldBy::Tip { None } else { self.closed_before(evidence.began) };
-        let message = self.words_of_opening(&OpeningFigures {
+        let figures = OpeningFigures {
             now,
             evidence,
+            told_by,
             seen: told_by != ToldBy::Sign,
             full_open: Some(full_open),
             full_since: None,
             pollinated: false,
-        });
+            collected: false,
+        };
+        let message = self.words().opening(&figures, &profile);
         let measured = told_by != ToldBy::Sign;
         let details = Details::Opening(OpeningDetails {
             told_by: told_by.name(),
@@ -225,11 +226,11 @@ impl Bench {
         let turned_back = self.state.opening_watch.turned_back(rings, now, highest_m, advance_m, profile)
             && !self.seen_open(began);
         if self.closed_again(now) {
-            self.stand_down(now, CLOSED_AGAIN, events);
+            self.stand_down(now, NotOpening::HeardClosed, events);
         } else if !may_close(advance_m, profile)
             && levelled_off(self.state.rim.rings(), now, fastest_m_h, least_m)
         {
-            self.tell_full_open(now, "its edge has come to rest", events);
+            self.tell_full_open(now, FullyOpen::AtRest, events);
         } else if turned_back {
             self.doubt(now, Doubt::TurnedBack, events);
         }
@@ -251,28 +252,25 @@ impl Bench {
         let far_out = advance_m * 100.0 >= self.spec.profile.gap_that_closes_cm;
         let half_back = line.level_m < opening.base_m + CLOSED_SHARE * advance_m;
         if self.closed_again(now) {
-            self.stand_down(now, CLOSED_AGAIN, events);
+            self.stand_down(now, NotOpening::HeardClosed, events);
         } else if far_out
             && half_back
             && self.may_have_closed(now)
             && self.heard_as_before(now, HALF_BACK_OVER_H)
         {
-            self.tell_closed(now, "its edge is half way back", events);
+            self.tell_closed(now, HasClosed::HalfWayBack, events);
         }
     }
 
     /// The alarm was wrong: it ends, and the detector is armed again at once.
-    pub(super) fn stand_down(&mut self, now: Time, reason: &str, events: &mut Vec<Event>) {
+    pub(super) fn stand_down(&mut self, now: Time, why: NotOpening, events: &mut Vec<Event>) {
         let Some(opening) = self.state.bloom.as_mut().and_then(|bloom| bloom.opening.take()) else { return };
         if let Some(newest) = self.state.rim.newest() {
             let out_m = newest.position_m - opening.base_m;
             self.state.edge.deny(opening.evidence.began, out_m, &self.state.rim);
         }
-        let message = format!(
-            "{}: not opening after all, {reason}. The watch goes on; the real opening may come tomorrow.",
-            self.words().who()
-        );
-        let details = Details::Reason { reason: reason.to_owned() };
+        let message = self.words().not_opening(why);
+        let details = Details::Reason { reason: why.evidence().to_owned() };
         let mut event = self.event(now, EventKind::StoodDown, message, details);
         event.ends.extend(opening.alarms());
         events.push(event);

@@ -3,7 +3,7 @@
 use super::Bench;
 use crate::bloom::ToldBy;
 use crate::event::{Details, Event, EventKind};
-use crate::message::AGAINST_SAP;
+use crate::message::{FullyOpen, GivenUp, HasClosed, NotOpening, too_many};
 use crate::opening::Evidence;
 use crate::sign::{MovedMounts, PlainSign, Sign};
 use crate::site::Taken;
@@ -62,10 +62,7 @@ impl Bench {
         let ends = self.book(sign);
         self.tell_sign(now, &Sign::Plain(sign), ends, events);
         if is_full && let Some(event) = events.last_mut() {
-            event.message.push_str(&format!(
-                " That is the {MOST_OF_A_KIND}th of this bloom: from here on the first and the newest count, and the others are in \
-                 the record only. Is a button stuck?"
-            ));
+            event.message.push_str(&too_many(MOST_OF_A_KIND));
         }
         match sign {
             PlainSign::Opened | PlainSign::FullOpen if before_opening => {
@@ -83,26 +80,26 @@ impl Bench {
                 };
                 self.tell_opening(now, ToldBy::Sign, evidence, events);
                 if sign == PlainSign::FullOpen {
-                    self.tell_full_open(now, "as booked", events);
+                    self.tell_full_open(now, FullyOpen::Recorded, events);
                 }
             }
-            PlainSign::FullOpen => self.tell_full_open(now, "as booked", events),
+            PlainSign::FullOpen => self.tell_full_open(now, FullyOpen::Recorded, events),
             PlainSign::NotOpening => {
-                self.stand_down(now, "a person looked and it is closed", events);
+                self.stand_down(now, NotOpening::PersonLooked, events);
                 self.state.opening_watch.rest_at(now);
             }
-            PlainSign::Closed => self.tell_closed(now, "as booked", events),
+            PlainSign::Closed => self.tell_closed(now, HasClosed::Recorded, events),
             PlainSign::Collapsed if self.stage().is_some_and(Stage::in_bud) => {
-                self.tell_aborted(now, "collapsed, as booked", events);
+                self.tell_aborted(now, GivenUp::Collapsed, events);
             }
-            PlainSign::Collapsed => self.tell_closed(now, "collapsed, as booked", events),
+            PlainSign::Collapsed => self.tell_closed(now, HasClosed::Collapsed, events),
             PlainSign::Leaf if self.stage().is_some_and(Stage::in_bud) => {
-                self.tell_aborted(now, "a leaf, as booked", events);
+                self.tell_aborted(now, GivenUp::Leaf, events);
                 // a leaf grows and unfolds before the rangers as a flower does
                 self.state.resting_until = Some(now.plus_hours(24.0 * self.spec.profile.resting_d));
             }
             PlainSign::FruitSet => {
-                self.tell_closed(now, "fruit is set, as booked", events);
+                self.tell_closed(now, HasClosed::FruitSet, events);
                 self.turn(Turn::SetsFruit);
             }
             PlainSign::FruitRipe if self.state.bloom.is_some() => self.tell_fruit_ripe(now, events),
@@ -158,16 +155,16 @@ impl Bench {
         self.tell_sign(now, &Sign::Withdrawn(sign), Vec::new(), events);
         match (sign, self.stage()) {
             (PlainSign::Opened, Some(Stage::Opening)) => {
-                self.stand_down(now, "the booked opening was withdrawn", events);
+                self.stand_down(now, NotOpening::TakenBack, events);
                 self.state.opening_watch.rest_at(now);
             }
             (PlainSign::Opened | PlainSign::FullOpen, Some(stage))
                 if stage.is_open() && self.opened_by_sign() =>
             {
-                self.stand_down(now, "the booked opening was withdrawn", events);
+                self.stand_down(now, NotOpening::TakenBack, events);
             }
             (PlainSign::Closed | PlainSign::Collapsed, Some(Stage::Closed)) => {
-                self.tell_full_open(now, "it had not closed, a person says", events);
+                self.tell_full_open(now, FullyOpen::NotClosed, events);
             }
             (PlainSign::Collapsed | PlainSign::Leaf, Some(Stage::Aborted)) => {
                 self.tell_bud(now, "sign", events)
@@ -202,7 +199,7 @@ impl Bench {
     }
 
     fn tell_sign(&mut self, now: Time, sign: &Sign, ends: Vec<String>, events: &mut Vec<Event>) {
-        let message = format!("{}: {sign}, booked.", self.words().who());
+        let message = self.words().recorded(sign);
         let of_a_bud = match sign {
             Sign::Plain(sign) | Sign::Withdrawn(sign) => sign.moves_the_forecast(),
             Sign::MountMoved(_) | Sign::HeightWithdrawn => false,
@@ -215,10 +212,7 @@ impl Bench {
     }
 
     fn tell_fruit_ripe(&mut self, now: Time, events: &mut Vec<Event>) {
-        let message = format!(
-            "{}: the fruit is ripe. Harvest, clean and sow fresh; {AGAINST_SAP}.",
-            self.words().who()
-        );
+        let message = self.words().fruit_ripe();
         let details = Details::Reason { reason: "as booked".to_owned() };
         let event = self.event(now, EventKind::FruitRipe, message, details);
         events.push(event);

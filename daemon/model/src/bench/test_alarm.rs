@@ -4,7 +4,6 @@ use chrono::TimeDelta;
 
 use super::Bench;
 use crate::event::{Details, Event, EventKind};
-use crate::message::TEST_MESSAGE;
 use crate::site::is_waking_hour;
 use crate::time::Time;
 
@@ -26,7 +25,7 @@ impl Bench {
 
     pub(super) fn tell_test(&mut self, now: Time, events: &mut Vec<Event>) {
         self.state.test_due = None;
-        let message = format!("{}: {TEST_MESSAGE}", self.words().who());
+        let message = self.words().test();
         let mut event = self.event(now, EventKind::Test, message, Details::None {});
         event.stands_until = Some(now + TEST_STANDS_FOR);
         events.push(event);

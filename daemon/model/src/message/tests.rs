@@ -1,4 +1,8 @@
-//! Hours that are past are not offered, and hours of another day have their day.
+//! Hours that are past are not offered, and hours of another day have their day. The sentences themselves stand below this file.
+
+mod air;
+mod life;
+mod sensing;
 
 use std::sync::Arc;
 
@@ -10,7 +14,7 @@ use crate::opening::titan_arum;
 
 const HALIFAX: Tz = chrono_tz::America::Halifax;
 
-fn site() -> SiteSpec {
+pub(super) fn site() -> SiteSpec {
     SiteSpec {
         name: Arc::from("saltmarsh"),
         timezone: HALIFAX,
@@ -23,8 +27,25 @@ fn site() -> SiteSpec {
     }
 }
 
+/// What every message keeps to; an alarm also says within 60 characters what to do, and where.
+pub(super) fn keeps_the_rules(message: &str) {
+    for word in [" booked", " rim", "-0.0", " 0 %", "keeper", "daemon", "second way out", "stage"] {
+        assert!(!message.contains(word), "{word:?} in {message:?}");
+    }
+    let first: String = message.chars().take(60).collect();
+    assert!(!first.contains('/'), "a path in {first:?}");
+}
+
+/// Likewise of an alarm of east-3.
+pub(super) fn keeps_the_rules_of_an_alarm(message: &str, order: &str) {
+    keeps_the_rules(message);
+    let first: String = message.chars().take(60).collect();
+    assert!(first.contains("east-3") && first.contains(order), "{order:?} in {first:?}");
+    assert!(message.to_lowercase().contains("not alone"), "{message:?}");
+}
+
 /// Local hours after the midnight before Wednesday 2 June 2027.
-fn at(hours: f64) -> Time {
+pub(super) fn at(hours: f64) -> Time {
     Time::from_unix_ms(1_811_905_200_000).plus_hours(hours)
 }
 
@@ -41,24 +62,17 @@ fn said(hour: f64) -> String {
 fn no_hour_that_is_past_is_offered() {
     assert_eq!(
         said(15.5),
-        "Pollinate from Wed 17:00 until Thu 08:00, best Wed 18:00 to Thu 02:00.",
+        "pollinate from Wed 17:00 until about Thu 08:00, best Wed 18:00 to Thu 02:00",
         "before them"
     );
-    assert_eq!(said(20.5), "Pollinate now, until Thu 08:00, best Wed 20:30 to Thu 02:00.");
-    assert_eq!(said(24.0 + 1.0), "Pollinate now, until Thu 08:00, best Thu 01:00 to 02:00.");
-    assert_eq!(said(24.0 + 2.5), "Pollinate now, until Thu 08:00.", "the best hours are over");
-    assert_eq!(
-        said(24.0 + 9.8),
-        "Pollination hours are over by the books (Thu 08:00): try only if stigmas are moist; collect pollen from 12:00."
-    );
-    assert_eq!(
-        said(24.0 + 13.0),
-        "Pollination hours are over by the books (Thu 08:00): try only if stigmas are moist; collect pollen now, until Sat 02:00."
-    );
-    assert_eq!(
-        said(100.0),
-        "Pollination hours are over by the books (Thu 08:00): try only if stigmas are moist."
-    );
+    assert_eq!(said(20.5), "pollinate now, until about Thu 08:00, best until Thu 02:00");
+    assert_eq!(said(17.5), "pollinate now, until about Thu 08:00, best Wed 18:00 to Thu 02:00");
+    assert_eq!(said(24.0 + 1.0), "pollinate now, until about Thu 08:00, best until Thu 02:00");
+    assert_eq!(said(24.0 + 2.5), "pollinate now, until about Thu 08:00", "the best hours are over");
+    let over = "pollination hours are over by the books (Thu 08:00), try only if stigmas are moist";
+    assert_eq!(said(24.0 + 9.8), format!("{over}; collect pollen from Thu 12:00"));
+    assert_eq!(said(24.0 + 13.0), format!("{over}; collect pollen now, until Sat 02:00"));
+    assert_eq!(said(100.0), over);
 }
 
 #[test]

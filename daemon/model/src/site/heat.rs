@@ -12,9 +12,6 @@ use crate::heat::{HeatLevel, HeatNews, SCALE_ENDS_C, heat_index_c};
 use crate::message::Words;
 use crate::time::Time;
 
-/// What stands behind every warning of heat: it takes the place of no rule.
-const RULES_FIRST: &str = "Local rules for work in heat come first.";
-
 /// The air where it is hottest for people.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct HottestAir {
@@ -28,10 +25,10 @@ pub struct HottestAir {
     pub bench: Arc<str>,
     /// Air temperature there, °C.
     #[serde(skip)]
-    temperature_c: f64,
+    pub(crate) temperature_c: f64,
     /// Relative humidity there, %.
     #[serde(skip)]
-    humidity_pct: f64,
+    pub(crate) humidity_pct: f64,
 }
 
 impl Site {
@@ -79,33 +76,18 @@ impl Site {
 
     fn told(&self, now: Time, news: HeatNews, air: &HottestAir) -> Event {
         let site = &self.spec.name;
+        let words = Words::new(&self.spec, &self.spec.name, None);
         let (kind, severity, limit_c, message) = match news {
             HeatNews::Hot(HeatLevel::ExtremeDanger) => {
-                let message = format!(
-                    "STAY OUT of the house: extreme heat. If somebody must go in: minutes, never alone. {} {RULES_FIRST}",
-                    self.feels(air)
-                );
-                (EventKind::Heat, Severity::Alarm, self.spec.heat.great_heat_c, message)
+                (EventKind::Heat, Severity::Alarm, self.spec.heat.great_heat_c, words.extreme_heat(air))
             }
             HeatNews::Hot(_) => {
-                let message = format!(
-                    "HEAT in the house: short spells, water, a second person. {} {RULES_FIRST}",
-                    self.feels(air)
-                );
-                (EventKind::Heat, EventKind::Heat.row().severity, self.spec.heat.heat_c, message)
+                (EventKind::Heat, EventKind::Heat.row().severity, self.spec.heat.heat_c, words.heat(air))
             }
             HeatNews::Over { .. } => {
-                let still = match air.level {
-                    HeatLevel::Bearable => "",
-                    _ => " Still short spells, water, a second person.",
-                };
-                let message = format!("Extreme heat in the house is over.{still} {}", self.feels(air));
-                (
-                    EventKind::HeatOver,
-                    EventKind::HeatOver.row().severity,
-                    self.spec.heat.great_heat_c,
-                    message,
-                )
+                let (over, still_hot) = (EventKind::HeatOver, air.level != HeatLevel::Bearable);
+                let message = words.extreme_heat_over(air, still_hot);
+                (over, over.row().severity, self.spec.heat.great_heat_c, message)
             }
         };
         let id = |kind: EventKind, time: Time| format!("{site}/{}/{time}", kind.name());
@@ -135,21 +117,5 @@ impl Site {
             ends,
             stands_until: None,
         }
-    }
-
-    fn feels(&self, air: &HottestAir) -> String {
-        let words = Words::new(&self.spec, &self.spec.name, None);
-        let index = words.temperature(air.heat_index_c);
-        let feels = if air.above_scale {
-            format!("hotter than {index}, above the scale,")
-        } else {
-            format!("like {index}")
-        };
-        format!(
-            "It feels {feels} in the shade at {} ({} and {:.0} %).",
-            air.bench,
-            words.temperature(air.temperature_c),
-            air.humidity_pct
-        )
     }
 }

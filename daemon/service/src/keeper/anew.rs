@@ -66,7 +66,7 @@ mod tests {
         (300..600).for_each(|at| minute(&mut house, opens(at)));
         let full = listed(&house);
         assert!(full["full_since"].is_string(), "{full:#}");
-        assert!(full["message"].as_str().unwrap_or_default().contains("fully since"), "{full:#}");
+        assert!(full["message"].as_str().unwrap_or_default().contains(" Fully open since "), "{full:#}");
         // a repeat has them, too, and counts on
         let due = house.keeper.standing.next_due().unwrap();
         let repeat = house.keeper.standing.due(due).repeats.remove(0).payload;

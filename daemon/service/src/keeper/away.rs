@@ -6,6 +6,7 @@
 //! knows less (an older copy, an empty file) gets the states as they are.
 
 use std::num::NonZeroU32;
+use std::path::PathBuf;
 
 use bloom_model::bench::Bench;
 use bloom_model::event::{Event, EventKind};
@@ -17,6 +18,7 @@ use super::record::{Saved, WasThere};
 use super::restore::{replay, restore_states};
 use super::{Keeper, KeeperError};
 use crate::notify::standing::Standing;
+use crate::say;
 use crate::store::{Alarm, Store, StoreError};
 
 impl Keeper {
@@ -73,25 +75,10 @@ impl Keeper {
         let older = self.store.found.as_ref().filter(|mirror| mirror.fed > known).cloned();
         let message = match (self.store.gone.take(), &older) {
             (Some(WasThere { written, saved }), _) => {
-                let written = match written {
-                    Some(time) => format!(" (last written {})", self.by_local_clocks(time)),
-                    None => String::new(),
-                };
-                let saved = match &saved[..] {
-                    [] => "put back a backup".to_owned(),
-                    [.., newest] => format!("put back what was saved: {}", newest.display()),
-                };
-                format!(
-                    "The record that was here{written} is gone, and an empty one has been begun; the benches are watched as they \
-                     were left. Stop the service, {saved} (`anthesisd restore FILE`), and start it."
-                )
+                say::was_here(&self.words(), written, saved.last().map(PathBuf::as_path))
             }
             (None, Some(older)) if !older.away => {
-                let written = older.written.map(|time| self.by_local_clocks(time)).unwrap_or_default();
-                format!(
-                    "The record is an older one than was written to {written}: a copy was put in its place. The benches are watched \
-                     as they were left."
-                )
+                say::older(&self.words(), older.written)
             }
             (None, Some(_)) => {
                 warn!(
@@ -133,11 +120,7 @@ impl Keeper {
         self.try_commit();
         if self.store.replaced.is_none() {
             self.store.replaced = Some(now);
-            let path = self.store.path().display().to_string();
-            let message = format!(
-                "The file of the record was removed or replaced under the running service ({path}). What was open is saved beside it; \
-                 benches are watched all the same. Stop the service before you move or replace its record."
-            );
+            let message = say::taken_away(self.store.path());
             self.tell_of_store(EventKind::StoreReplaced, message, now);
         }
         self.store.save_aside(now);
@@ -181,10 +164,7 @@ impl Keeper {
     fn tell_that_it_is_in_place(&mut self) {
         let Some(since) = self.store.replaced.take() else { return };
         let saved = crate::store::saved_beside(self.store.path());
-        let saved = saved.last().map_or_else(String::new, |saved| {
-            format!(" What was open before is saved as {}.", saved.display())
-        });
-        let message = format!("The record is in its place again, and is written on.{saved}");
+        let message = say::in_place(saved.last().map(PathBuf::as_path));
         self.tell_of_store(EventKind::StoreReplacedOver, message, since);
     }
 

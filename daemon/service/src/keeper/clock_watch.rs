@@ -4,10 +4,10 @@
 
 use bloom_model::event::{Details, EventKind};
 use bloom_model::time::Time;
-use chrono::TimeDelta;
 
 use super::Keeper;
 use crate::clock::Doubt;
+use crate::say;
 
 /// A doubt that was told, and since when it has stood.
 #[derive(Debug, Clone, Copy)]
@@ -31,11 +31,10 @@ impl Keeper {
         let (kind, since, message) = match (doubt, told) {
             (Some(doubt), _) => {
                 self.doubt = Some(ToldDoubt { doubt, since: now });
-                (EventKind::ClockUntrusted, now, self.words_of_doubt(doubt))
+                (EventKind::ClockUntrusted, now, say::clock_wrong(&self.words(), doubt, self.clock.claimed()))
             }
             (None, Some(told)) => {
-                let message = "The machine's clock is to be trusted again.".to_owned();
-                (EventKind::ClockUntrustedOver, told.since, message)
+                (EventKind::ClockUntrustedOver, told.since, say::CLOCK_RIGHT.to_owned())
             }
             (None, None) => return,
         };
@@ -43,43 +42,12 @@ impl Keeper {
         let event = self.site_event(now, kind, message, details);
         self.raise(&event);
     }
-
-    fn words_of_doubt(&self, doubt: Doubt) -> String {
-        let claimed = self.clock.claimed().map_or_else(String::new, |time| self.by_local_clocks(time));
-        match doubt {
-            Doubt::NotSet => format!(
-                "The machine's clock is not set: it says {claimed}, which is before the newest reading. Benches are watched all \
-                 the same, with hours and dates that are wrong. Set the clock (timedatectl), and look at network and battery."
-            ),
-            Doubt::Stepped(by) if by < TimeDelta::zero() => format!(
-                "The machine's clock was set back by {}: it says {claimed}. Hours in messages are late until they have slowly \
-                 come down to it; benches are watched all the same. Find out who set it: a time server should keep it.",
-                span(-by)
-            ),
-            Doubt::Stepped(by) => format!(
-                "The machine's clock was set forward by {}: it says {claimed}. What was recorded before has too early a time, and \
-                 there is a gap of that length. Find out who set it: a time server should keep it.",
-                span(by)
-            ),
-            Doubt::NotSynchronised => format!(
-                "The machine's clock says {claimed}, and no time server has confirmed it since the start: hours in messages may be \
-                 wrong. Look at the network and at the time service (timedatectl)."
-            ),
-        }
-    }
-}
-
-/// A length of time for people: `90 min`, `5 h`, `3 days`.
-fn span(span: TimeDelta) -> String {
-    match span.num_minutes() {
-        minutes @ ..180 => format!("{minutes} min"),
-        minutes @ ..4320 => format!("{} h", minutes / 60),
-        minutes => format!("{} days", minutes / 1440),
-    }
 }
 
 #[cfg(test)]
 mod tests {
+    use chrono::TimeDelta;
+
     use super::super::house::{House, NOON};
     use super::*;
 
@@ -95,12 +63,12 @@ mod tests {
         house.live_on(TimeDelta::minutes(2));
         let told = said(&house);
         assert_eq!(told.len(), 1);
-        assert!(told[0].1.contains("is not set: it says 31 Dec 1969 20:10"), "{told:?}");
+        assert!(told[0].1.contains("It says 31 Dec 1969 20:10."), "{told:?}");
         house.machine.set(NOON + TimeDelta::hours(5));
         house.live_on(TimeDelta::minutes(7));
         let told = said(&house);
         assert_eq!(told.len(), 2);
-        assert_eq!(told[1].1, "The machine's clock is to be trusted again.");
+        assert_eq!(told[1].1, "The clock is right again.");
     }
 
     #[test]
@@ -108,7 +76,7 @@ mod tests {
         let steady = grow(|_| {});
         let set_back = grow(|house| house.machine.set(house.machine_wall() - TimeDelta::hours(1)));
         let told = said(&set_back);
-        assert!(told.len() == 1 && told[0].1.contains("was set back by 60 min"), "{told:?}");
+        assert!(told.len() == 1 && told[0].1.contains("was set back 60 min"), "{told:?}");
         for other in ["sensor-silent", "opening-tonight", "stood-down", "aborted"] {
             assert_eq!(set_back.told(other), [], "{other}");
         }
@@ -122,7 +90,7 @@ mod tests {
     fn a_clock_set_forward_by_an_hour_is_a_gap_and_no_growth() {
         let forward = grow(|house| house.machine.set(house.machine_wall() + TimeDelta::hours(1)));
         let told = said(&forward);
-        assert!(told.len() == 2 && told[0].1.contains("was set forward by 60 min"), "{told:?}");
+        assert!(told.len() == 2 && told[0].1.contains("was set forward 60 min"), "{told:?}");
         for other in ["sensor-silent", "sensor-back", "opening-tonight", "intake-down"] {
             assert_eq!(forward.told(other), [], "{other}");
         }

@@ -14,6 +14,7 @@ use tracing::{error, info, warn};
 use super::{Keeper, KeeperError};
 use crate::facts::StoreFacts;
 use crate::notify::STORE_PATIENCE;
+use crate::say::{self, Lost};
 use crate::store::{Committed, Importance, Message, StoreError};
 
 /// While the store fails: the next try comes after this long.
@@ -43,15 +44,8 @@ pub(super) struct Failing {
     told: bool,
     /// Since when it has taken everything again, though it was told of; by the same clock as `started`.
     well: Option<Duration>,
-    dropped: Dropped,
-}
-
-/// What went beyond the bounds.
-#[derive(Debug, Default, Clone, Copy, PartialEq, Eq)]
-struct Dropped {
-    readings: usize,
-    events: usize,
-    messages: usize,
+    /// What went beyond the bounds.
+    dropped: Lost,
 }
 
 impl Keeper {
@@ -132,7 +126,7 @@ impl Keeper {
             offered: tried,
             told: false,
             well: None,
-            dropped: Dropped::default(),
+            dropped: Lost::default(),
         });
         failing.tried = tried;
         failing.well = None;
@@ -187,11 +181,7 @@ impl Keeper {
         }
         failing.told = true;
         let since = failing.since;
-        let from = self.by_local_clocks(since);
-        let message = format!(
-            "The record cannot be written since {from}: {why}. Benches are watched and alarms go out all the same; readings \
-             are kept in memory for now."
-        );
+        let message = say::nothing_recorded(&self.words(), since, why);
         self.tell_of_store(EventKind::StoreFailing, message, since);
     }
 
@@ -205,18 +195,11 @@ impl Keeper {
             return;
         }
         let Some(Failing { since, started, told, dropped, .. }) = self.failing.take() else { return };
-        let Dropped { readings, events, messages } = dropped;
+        let Lost { readings, events, messages } = dropped;
         let seconds = now.saturating_sub(started).as_secs();
         info!(seconds, readings, events, messages, "the store can be written again; so much was dropped");
         if told {
-            let lost = if dropped == Dropped::default() {
-                "nothing was lost".to_owned()
-            } else {
-                format!(
-                    "{readings} readings, {events} events and {messages} messages did not fit into memory and are lost"
-                )
-            };
-            let message = format!("The record is written again: {lost}.");
+            let message = say::recorded_again(dropped);
             self.tell_of_store(EventKind::StoreFailingOver, message, since);
         }
     }

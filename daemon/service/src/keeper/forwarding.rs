@@ -5,6 +5,7 @@ use chrono::TimeDelta;
 
 use super::Keeper;
 use crate::forward::ForwarderNews;
+use crate::say;
 
 impl Keeper {
     pub(super) fn hear_forwarder(&mut self, news: ForwarderNews) {
@@ -19,12 +20,9 @@ impl Keeper {
             ForwarderNews::Over { lasting } => (EventKind::ReadingsBehindOver, lasting, String::new()),
         };
         let since = now - TimeDelta::from_std(lasting).unwrap_or_default();
-        let from = self.by_local_clocks(since);
         let message = match kind {
-            EventKind::ReadingsBehind => format!(
-                "Forwarding has stood still since {from}: {why}. Readings are kept and sent when it goes on."
-            ),
-            _ => format!("Forwarding, which stood still since {from}, has caught up."),
+            EventKind::ReadingsBehind => say::no_copies(&self.words(), since, &why),
+            _ => say::all_copied(&self.words(), since),
         };
         let details = Details::Trouble { what: "readings_to".to_owned(), since };
         let event = self.site_event(now, kind, message, details);
@@ -56,8 +54,8 @@ mod tests {
         assert!(behind.get("bench").is_none());
         assert_eq!(
             behind["message"],
-            "Forwarding has stood still since 2 Jun 2027 08:44: http://127.0.0.1:8086 cannot be reached: \
-             Connection refused. Readings are kept and sent when it goes on."
+            "No hurry: the database takes no copies since Wed 08:44. Nothing is lost, readings are sent when it goes on. \
+             (http://127.0.0.1:8086 cannot be reached: Connection refused)"
         );
         let [over] = &house.payloads("readings-behind-over")[..] else { panic!("one") };
         assert_eq!((&over["severity"], &over["since"]), (&"warning".into(), &since));

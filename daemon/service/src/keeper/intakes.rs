@@ -8,7 +8,6 @@ use std::time::Duration;
 
 use bloom_model::bench::Bench;
 use bloom_model::event::{Details, EventKind, Severity};
-use bloom_model::message::Words;
 use bloom_model::reading::BenchNumber;
 use bloom_model::time::Time;
 use chrono::TimeDelta;
@@ -16,6 +15,7 @@ use chrono::TimeDelta;
 use super::Keeper;
 use crate::facts::IntakeFacts;
 use crate::intake::IntakeNews;
+use crate::say;
 
 /// A line that brings readings again is over its outage after this long: a loose plug is no recovery.
 const BACK_AFTER: Duration = Duration::from_secs(120);
@@ -215,7 +215,8 @@ impl Keeper {
         let Some(watch) = self.intakes.get_mut(intake) else { return };
         let Some(told) = watch.told.take() else { return };
         let what = watch.name.clone();
-        let message = format!("{what}: the intake is back.");
+        let read = self.read_by(intake);
+        let message = say::line_works(&what, read.as_deref());
         let details = Details::Trouble { what, since: told.since };
         let mut event = self.site_event(now, EventKind::IntakeDownOver, message, details);
         event.ends.push(told.id);
@@ -228,27 +229,17 @@ impl Keeper {
         let Some(since) = watch.out_since(monotonic, patience) else { return };
         let quiet = TimeDelta::from_std(monotonic.saturating_sub(since)).unwrap_or_default();
         let (what, since) = (watch.name.clone(), now - quiet);
-        let (why, what_to_do) = match &watch.down {
-            Some((_, why)) => (why.clone(), "Check cable and adapter."),
-            None => (
-                "the port is open and nobody speaks".to_owned(),
-                "Check power and cable of the boards on that line.",
-            ),
-        };
-        let spec = self.site.spec();
-        let words = Words::new(spec, &spec.name, None);
-        let mut message = String::new();
+        let why = watch.down.as_ref().map(|(_, why)| why.as_str());
         let blind = self.left_blind_by(intake);
-        if let Some(blind) = &blind {
-            message = format!(
-                "NOT WATCHED, in bud or open: {blind}. Look by eye until this is mended, from the ground or by camera and not alone. "
-            );
-        }
-        message.push_str(&format!("{what}: nothing since {} ({why})", words.day_clock(since)));
-        if let Some(benches) = self.names(|keeper, _, number| keeper.hangs_on(intake, number)) {
-            message.push_str(&format!("; not read: {benches}"));
-        }
-        message.push_str(&format!(". {what_to_do}"));
+        let not_read = self.read_by(intake);
+        let line = say::DeadLine {
+            name: &what,
+            since,
+            why,
+            unwatched: blind.as_deref(),
+            not_read: not_read.as_deref(),
+        };
+        let message = line.said(&self.words());
         let severity = if blind.is_some() { Severity::Alarm } else { Severity::Warning };
         let details = Details::Trouble { what, since };
         let mut event = self.site_event(now, EventKind::IntakeDown, message, details);
@@ -265,15 +256,16 @@ impl Keeper {
         self.names(|keeper, bench, number| keeper.leaves_blind(intake, bench, number))
     }
 
+    /// The benches whose readings come by that line.
+    fn read_by(&self, intake: usize) -> Option<String> {
+        self.names(|keeper, _, number| keeper.hangs_on(intake, number))
+    }
+
     /// The benches of which that holds, as a message names them; `None` if there are none.
     fn names(&self, holds: impl Fn(&Self, &Bench, BenchNumber) -> bool) -> Option<String> {
         let numbered = self.site.benches().zip(0_u16..);
         let meant = numbered.filter(|(bench, number)| holds(self, bench, BenchNumber(*number)));
-        let names: Vec<String> = meant
-            .map(|(bench, _)| {
-                Words::new(self.site.spec(), &bench.spec().id, bench.spec().plant.as_deref()).who()
-            })
-            .collect();
+        let names: Vec<&str> = meant.map(|(bench, _)| &*bench.spec().id).collect();
         let more = names.len().saturating_sub(NAMED);
         let named = names.get(..NAMED).unwrap_or(&names).join(", ");
         match (names.is_empty(), more) {

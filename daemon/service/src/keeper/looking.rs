@@ -12,6 +12,7 @@ use tokio::sync::watch;
 use tracing::{info, warn};
 
 use super::Keeper;
+use crate::say;
 use crate::store::{Depth, Reader, StoreError, open_to_others};
 
 /// The first look comes so long after the start: the watch has begun by then.
@@ -22,8 +23,6 @@ const EVERY: Duration = Duration::from_secs(24 * 3_600);
 const AGAIN_AFTER: Duration = Duration::from_secs(600);
 /// It rests three times as long as it works, but no longer than this at once: the machine is small, and the watch goes first.
 const REST_AT_MOST: Duration = Duration::from_millis(50);
-/// Faults that are named to the phone; the log has all.
-const NAMED_AT_MOST: usize = 2;
 
 /// What a look found: nothing if the record is sound.
 type Faults = Arc<Vec<String>>;
@@ -112,24 +111,11 @@ impl Keeper {
         match (self.looking.told.take(), faults.is_empty()) {
             (None, true) => {}
             (Some((since, _)), true) => {
-                let message = "The record was looked through again and is sound.".to_owned();
-                self.tell_of_store(EventKind::StoreFailingOver, message, since);
+                self.tell_of_store(EventKind::StoreFailingOver, say::SOUND_AGAIN.to_owned(), since);
             }
             (Some((since, told)), false) if told == faults => self.looking.told = Some((since, told)),
             (_, false) => {
-                let more = faults.len().saturating_sub(NAMED_AT_MOST);
-                let named = faults.iter().take(NAMED_AT_MOST).cloned().collect::<Vec<_>>().join("; ");
-                let more = if more > 0 { format!(", and {more} more (see the log)") } else { String::new() };
-                let only_open = faults.iter().all(|fault| fault.contains("chmod"));
-                let remedy = if only_open {
-                    ""
-                } else {
-                    " Copy the file away, stop the service, put back a backup (`anthesisd restore FILE`) and start it; then look at the \
-                     disk's health."
-                };
-                let message = format!(
-                    "The record is not sound: {named}{more}.{remedy} Benches are watched and alarms go out all the same."
-                );
+                let message = say::not_sound(&faults);
                 self.tell_of_store(EventKind::StoreFailing, message, now);
                 self.looking.told = Some((now, faults));
             }

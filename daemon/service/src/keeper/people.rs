@@ -10,7 +10,6 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use bloom_model::event::{Details, Event, EventKind};
-use bloom_model::message::Words;
 use bloom_model::reading::Observed;
 use bloom_model::sign::Sign;
 use bloom_model::time::Time;
@@ -241,7 +240,7 @@ impl Keeper {
             self.people.known.clear();
             self.batch.listened = Listened { forget: true, ..Listened::default() };
             if let Some(listened) = self.people.listened {
-                let since = self.by_local_clocks(listened);
+                let since = self.words().date_clock(listened);
                 info!(
                     "the broker kept nothing for us: what people sent to it since {since} is not heard, if they did"
                 );
@@ -306,16 +305,8 @@ impl Keeper {
         else {
             return Err(no_bench(bench));
         };
-        let words = Words::new(spec, &of_bench.id, of_bench.plant.as_deref());
-        let sent = match sent_from {
-            Some(from) => format!("between {} and {}", words.date_clock(from), words.date_clock(sent_until)),
-            None => format!("before {}", words.date_clock(sent_until)),
-        };
-        let message = format!(
-            "{}: {sign} was sent {sent}, while this service did not listen; nothing follows from it yet. When was it? Record it: \
-             anthesisd sign {bench} {sign} --at \"18:00\".",
-            words.who()
-        );
+        let message =
+            say::Undated { sign, bench, from: sent_from, until: sent_until }.said(&self.words());
         let stem = format!("{bench}/{}/{now}", EventKind::SignBooked.name());
         let taken = |id: &String| self.batch.events.iter().any(|event| event.id == *id);
         let numbered = (2..).map(|number: u32| format!("{stem}.{number}"));

@@ -312,8 +312,8 @@ mod tests {
             let told = &house.payloads("intake-down")[0];
             assert_eq!(told["severity"], "warning");
             let message = told["message"].as_str().unwrap();
-            assert!(message.starts_with("line-0: nothing since Wed 09:29 ("), "{message}");
-            assert!(message.contains("; not read: east-3, east-4. Check "), "{message}");
+            let why = if port_gone { "The device is gone" } else { "Nobody speaks on it: check power and cable of its boards" };
+            assert_eq!(message, format!("Line dead: east-3, east-4 not read since Wed 09:29. {why} (line-0)."));
             house.chatter(&all, minutes(30));
             assert_eq!(kinds(&house), ["saltmarsh/intake-down", "saltmarsh/intake-down-over"]);
         }
@@ -330,7 +330,7 @@ mod tests {
         let told = &house.payloads("intake-down")[0];
         assert_eq!(told["severity"], "alarm");
         let message = told["message"].as_str().unwrap();
-        assert!(message.starts_with("NOT WATCHED, in bud or open: east-3. Look by eye"), "{message}");
+        assert!(message.starts_with("NOT WATCHED: look by eye now at east-3. Not alone, from the ground or by camera"), "{message}");
         assert_eq!(house.keeper.standing.list(None).as_array().unwrap().len(), 1);
         house.chatter(&TWO, minutes(4));
         assert_eq!(
@@ -473,7 +473,7 @@ mod tests {
         let told = &house.payloads("intake-down")[0];
         let message = told["message"].as_str().unwrap();
         assert!(
-            message.contains("east-4. Look") && message.contains("not read: east-3, east-4"),
+            message.contains("now at east-4. Not alone") && message.contains("Line dead: east-3, east-4 not read since"),
             "{message}"
         );
         // the outage goes on over another start, and one of the benches never comes back

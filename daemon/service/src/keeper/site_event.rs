@@ -7,10 +7,10 @@ use bloom_model::time::Time;
 use super::Keeper;
 
 impl Keeper {
-    /// An instant as the house's people read it, with the year: what is told of may be long past, or of a wrong clock.
-    pub(super) fn by_local_clocks(&self, time: Time) -> String {
+    /// The words of the house itself.
+    pub(super) fn words(&self) -> Words<'_> {
         let spec = self.site.spec();
-        Words::new(spec, &spec.name, None).date_clock(time)
+        Words::new(spec, &spec.name, None)
     }
 
     /// An event of the site at an instant, as grave as such events are, with an id of its own even where several of a kind come at once.

@@ -7,7 +7,6 @@ use std::num::NonZeroU32;
 
 use bloom_model::bench::TEST_STANDS_FOR;
 use bloom_model::event::{Details, Event, EventKind};
-use bloom_model::message::TEST_MESSAGE;
 use bloom_model::spec::SiteSpec;
 use bloom_model::time::Time;
 use chrono::TimeDelta;
@@ -56,7 +55,7 @@ impl Keeper {
         if self.test_due().is_none_or(|due| due > now) {
             return;
         }
-        let message = format!("{}: {TEST_MESSAGE}", self.site.spec().name);
+        let message = self.words().test();
         let mut event = self.site_event(now, EventKind::Test, message, Details::None {});
         event.stands_until = Some(now + TEST_STANDS_FOR);
         self.raise(&event);

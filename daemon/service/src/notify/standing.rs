@@ -10,6 +10,7 @@ use chrono::TimeDelta;
 use serde_json::{Value, json};
 use tracing::warn;
 
+use crate::say::unanswered;
 use crate::store::Alarm;
 
 /// Minutes from the raising to the first repeat, from there to the second, and so on. Growing, for a person who does not
@@ -20,7 +21,7 @@ const FIRST_REPEATS_MIN: [i64; 5] = [5, 5, 10, 20, 40];
 const LATER_REPEATS_MIN: i64 = 60;
 /// Repeats of one alarm, which take a little under two days. After them it stands unrepeated until it is acknowledged or ends.
 pub const MAX_REPEATS: u32 = 48;
-/// At this repeat, 40 minutes after the raising, an alarm counts as unanswered: it says so, and goes the second way out too,
+/// At this repeat, 40 minutes after the raising, an alarm counts as unanswered: it says so, and runs the alarm command too,
 /// whatever the broker took, for a phone may be silent. The person has had five messages by then; an opening is young.
 const UNANSWERED_AT: u32 = 4;
 /// The same for a test alarm: 140 minutes after the raising, for a test may wait for the end of a meal.
@@ -40,7 +41,7 @@ pub struct Repeat {
     pub bench: Option<Arc<str>>,
     /// The event's JSON with `repeat` counted up.
     pub payload: Value,
-    /// Nobody has answered for so long that it goes the second way out now, though the broker may have taken it.
+    /// Nobody has answered for so long that the alarm command is run now, though the broker may have taken it.
     pub unanswered: bool,
 }
 
@@ -326,9 +327,7 @@ fn counted(row: &Alarm, anew: Option<&Value>) -> Value {
             let minutes = minutes_until(row.repeats);
             fields.insert("unanswered_min".to_owned(), json!(minutes));
             if let Some(Value::String(message)) = fields.get_mut("message") {
-                let so_long =
-                    if minutes < 120 { format!("{minutes} min") } else { format!("{} h", minutes / 60) };
-                message.insert_str(0, &format!("NOBODY HAS ACKNOWLEDGED THIS for {so_long}. "));
+                message.insert_str(0, &unanswered(minutes));
             }
         }
     }

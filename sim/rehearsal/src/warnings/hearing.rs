@@ -112,20 +112,20 @@ mod tests {
     #[test]
     fn a_warning_is_well_only_when_it_came_once_named_its_benches_and_was_taken_back() {
         let line = ACTS.iter().find(|act| act.warning == "intake-down").unwrap();
-        let down = ("intake-down", "warning", "not read: east-3 (AT-0412), east-4 (AT-0421)");
-        let over = ("intake-down-over", "warning", "the intake is back");
+        let down = ("intake-down", "warning", "Line dead: east-3, east-4 not read since Wed 12:00.");
+        let over = ("intake-down-over", "warning", "Line works again, with east-3, east-4 (line).");
         let faults = |events: &[(&str, &str, &str)]| hearing(events).faults(line).join("; ");
         assert_eq!(faults(&[down, over]), "");
         assert_eq!(faults(&[down]), "intake-down-over did not come");
         assert_eq!(faults(&[over]), "intake-down did not come");
         assert_eq!(faults(&[down, down, over]), "intake-down came 2 times");
-        let short = ("intake-down", "warning", "not read: east-3 (AT-0412)");
+        let short = ("intake-down", "warning", "Line dead: east-3 not read since Wed 12:00.");
         assert!(faults(&[short, over]).starts_with("intake-down named [\"east-3\"]"));
         assert_eq!(
             faults(&[("intake-down", "alarm", down.2), over]),
             "intake-down came as alarm, not as warning"
         );
-        let silent = ("sensor-silent", "warning", "east-3: no air temperature");
+        let silent = ("sensor-silent", "warning", "Thermometer of east-3 silent since Wed 12:00.");
         assert_eq!(faults(&[down, silent, over]), "sensor-silent/1 came with it");
     }
 }

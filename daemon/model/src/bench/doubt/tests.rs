@@ -172,8 +172,11 @@ fn an_edge_that_is_no_longer_heard_is_told_once_and_its_alarm_stands() {
     night.hours(22.0, |_| None);
     assert_eq!(night.told(), ["opening-tonight", "look", "receptive-ending", "full-open", "pollen-shed"]);
     let look = night.events.iter().find(|event| event.kind == EventKind::Look).unwrap();
-    assert!(look.message.contains("look, from the ground or by camera"), "{}", look.message);
-    assert!(look.message.contains("no longer shows its edge"), "{}", look.message);
+    assert_eq!(
+        look.message,
+        "east-3: look, from the ground or by camera, not alone: the ranger no longer shows its edge. The opening alarm stands; if it is \
+         closed, record \"not-opening\"."
+    );
     assert!((4.0..6.5).contains(&night.after_crack_h(EventKind::Look)));
     // a person who saw it open needs no word
     let mut seen = Night::at_crack();
@@ -259,7 +262,7 @@ fn found_open_after_its_hours_nobody_is_called_to_what_is_past() {
     night.minute += 20 * 60;
     night.hours(1.0, |_| Some(0.4));
     let alarm = night.events.iter().find(|event| event.kind == EventKind::OpeningTonight).unwrap();
-    assert!(alarm.message.contains("Pollinat"), "{}", alarm.message);
+    assert!(alarm.message.starts_with("ALREADY OPEN east-3: thaw pollen, pollinate now."), "{}", alarm.message);
     night.hours(12.0, |_| Some(0.4));
     for event in night.events.iter().filter(|event| event.kind == EventKind::ReceptiveEnding) {
         let Details::Receptive { receptive } = &event.details else { panic!("{event:?}") };
@@ -290,7 +293,7 @@ fn the_alarm_that_stands_has_the_figures_of_the_moment() {
     let since = night.events.iter().find(|event| event.kind == EventKind::FullOpen).unwrap().time;
     assert_eq!(advance(&full).1, Some(since));
     assert!(
-        (advance(&full).0 - 40.0).abs() < 1.5 && full.message.contains("OPEN, fully since"),
+        (advance(&full).0 - 40.0).abs() < 1.5 && full.message.contains(" Fully open since "),
         "{}",
         full.message
     );

@@ -74,10 +74,10 @@ fn what_nobody_answers_says_so_and_goes_the_second_way_out() {
     assert_eq!(opening.len(), 45, "from the fourth repeat on, all of them");
     assert_eq!(opening[0]["repeat"], 4);
     assert_eq!(opening[0]["unanswered_min"], 40);
-    assert_eq!(opening[0]["message"], "NOBODY HAS ACKNOWLEDGED THIS for 40 min. Go and look.");
+    assert_eq!(opening[0]["message"], "UNANSWERED 40 min: Go and look.");
     let test = unanswered(EventKind::Test);
     assert_eq!(test.len(), 1, "a test calls the siren once");
-    assert_eq!(test[0]["message"], "NOBODY HAS ACKNOWLEDGED THIS for 2 h. Go and look.");
+    assert_eq!(test[0]["message"], "UNANSWERED 2 h: Go and look.");
 
     let mut answered = Standing::default();
     answered.raise(&opening_of(EventKind::Test), START).unwrap();

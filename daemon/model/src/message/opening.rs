@@ -1,0 +1,273 @@
+//! The opening night and what follows from it, in sentences.
+
+use super::reason::{FullyOpen, HasClosed, NotOpening};
+use super::{AGAINST_SAP_IN_AN_EYE, TAKE_ALONG, Words, best_hours};
+use crate::bloom::{Doubt, ToldBy, collect, receptive};
+use crate::event::{FullOpenTimes, Window};
+use crate::opening::Evidence;
+use crate::profile::Profile;
+use crate::time::Time;
+
+/// What is known of an opening at an instant.
+#[derive(Debug, Clone, Copy)]
+pub struct OpeningFigures {
+    /// The instant.
+    pub now: Time,
+    /// The evidence, with advance and rate of the moment.
+    pub evidence: Evidence,
+    /// What told of it.
+    pub told_by: ToldBy,
+    /// A ranger shows it at the moment.
+    pub seen: bool,
+    /// When it will be fully open, while it is not.
+    pub full_open: Option<FullOpenTimes>,
+    /// Since when it has been fully open.
+    pub full_since: Option<Time>,
+    /// A pollination is recorded.
+    pub pollinated: bool,
+    /// Its pollen was collected.
+    pub collected: bool,
+}
+
+/// Says, behind an opening alarm that takes the place of another one, what became of that.
+pub const TAKES_THE_PLACE: &str = " What was told before was no opening.";
+
+impl Doubt {
+    /// What the ranger shows, as message and details have it.
+    pub const fn evidence(self) -> &'static str {
+        match self {
+            Self::EdgeLost => "the ranger no longer shows its edge",
+            Self::TurnedBack => "the ranger shows its edge going back",
+            Self::Back => "the ranger shows its edge closed again",
+            Self::NoFurther => "the ranger shows its edge no further out than a gap that may close",
+            Self::GrowsOn => "the bud grows on as before",
+        }
+    }
+}
+
+impl Words<'_> {
+    /// The opening alarm.
+    pub fn opening(&self, figures: &OpeningFigures, profile: &Profile) -> String {
+        let OpeningFigures { now, evidence, .. } = *figures;
+        let head = match (figures.full_since, evidence.found_open) {
+            (Some(_), _) => "FULLY OPEN",
+            (None, true) => "ALREADY OPEN",
+            (None, false) => "OPENING NOW",
+        };
+        let what_to_do = self.what_to_do(figures, profile);
+        let mut message = format!("{head} {}: {what_to_do}. {TAKE_ALONG}", self.bench);
+        if let Some(since) = figures.full_since {
+            message.push_str(&format!(" Fully open since {}.", self.day_clock(since)));
+        } else if let Some(full_open) = &figures.full_open {
+            message.push_str(&format!(" Full {}.", self.full_open(full_open, now)));
+        }
+        if figures.pollinated {
+            message.push_str(" Pollination is recorded.");
+        } else {
+            message.push_str(&self.receptive(now, &receptive(evidence.began, profile), profile));
+        }
+        message.push_str(&self.evidence(figures));
+        message.push_str(&self.of_plant());
+        message.push_str(AGAINST_SAP_IN_AN_EYE);
+        message
+    }
+
+    /// What is to be done now about an open bloom: an order, without its stop.
+    fn what_to_do(&self, figures: &OpeningFigures, profile: &Profile) -> String {
+        let OpeningFigures { now, evidence, .. } = *figures;
+        let (receptive, collect) = (receptive(evidence.began, profile), collect(evidence.began, profile));
+        if !figures.pollinated && receptive.until > now {
+            let best = best_hours(&receptive, now, profile, self.zone());
+            let from = best.map_or(receptive.from, |best| best.from);
+            return if from <= now {
+                "thaw pollen, pollinate now".to_owned()
+            } else {
+                format!("thaw pollen, pollinate from {}", self.clock_on(from, now))
+            };
+        }
+        if figures.collected {
+            "record when it closes".to_owned()
+        } else if collect.until <= now {
+            "look, and record what you see".to_owned()
+        } else if collect.from <= now {
+            format!("collect pollen, until {}", self.clock_on(collect.until, now))
+        } else {
+            format!("collect pollen from {}", self.clock_on(collect.from, now))
+        }
+    }
+
+    /// When the flowers are receptive, as of `now`: a sentence with a space before it.
+    fn receptive(&self, now: Time, receptive: &Window, profile: &Profile) -> String {
+        if receptive.until <= now {
+            return format!(
+                " Pollination hours are over by the books ({}): try only if stigmas are moist.",
+                self.day_clock(receptive.until)
+            );
+        }
+        let best = self.best(now, receptive, profile);
+        let until = self.day_clock(receptive.until);
+        if receptive.from <= now {
+            format!(" Flowers receptive until {until}{best}.")
+        } else {
+            format!(" Flowers receptive {} to {until}{best}.", self.day_clock(receptive.from))
+        }
+    }
+
+    /// `, best Wed 18:00 to Thu 02:00`, `, best until Thu 02:00`, or nothing where the best hours are over.
+    fn best(&self, now: Time, receptive: &Window, profile: &Profile) -> String {
+        match best_hours(receptive, now, profile, self.zone()) {
+            Some(best) if best.from <= now => format!(", best until {}", self.day_clock(best.until)),
+            Some(best) => {
+                let until = self.clock_on(best.until, best.from);
+                format!(", best {} to {until}", self.day_clock(best.from))
+            }
+            None => String::new(),
+        }
+    }
+
+    /// What shows the opening: sentences with a space before them.
+    fn evidence(&self, figures: &OpeningFigures) -> String {
+        let Evidence { advance_m, rate_m_h, began, found_open, .. } = figures.evidence;
+        let began = self.day_clock(began);
+        let how = if found_open {
+            format!("it opened unseen, in a span without readings, about {began}")
+        } else {
+            format!("it began about {began}")
+        };
+        let rate = self.centimetres(rate_m_h);
+        match figures.told_by {
+            ToldBy::Sign => format!(" By what was recorded {how}."),
+            ToldBy::Rim if figures.seen => {
+                format!(" Edge out {}, {rate} an hour; {how}.", self.centimetres(advance_m))
+            }
+            ToldBy::Tip if figures.seen => format!(" From above its tip rises {rate} an hour; {how}."),
+            _ => format!(
+                " The ranger does not show its edge now: look, from the ground or by camera. By what was seen {how}."
+            ),
+        }
+    }
+
+    /// What to do about a bloom that is fully open, as of `now`: a clause that offers no hour that is past.
+    pub(super) fn pollination(
+        &self,
+        now: Time,
+        receptive: &Window,
+        collect: &Window,
+        profile: &Profile,
+    ) -> String {
+        let until = self.day_clock(receptive.until);
+        if receptive.until <= now {
+            let books =
+                format!("pollination hours are over by the books ({until}), try only if stigmas are moist");
+            return match collect {
+                collect if collect.until <= now => books,
+                collect if collect.from <= now => {
+                    format!("{books}; collect pollen now, until {}", self.day_clock(collect.until))
+                }
+                collect => format!("{books}; collect pollen from {}", self.day_clock(collect.from)),
+            };
+        }
+        let best = self.best(now, receptive, profile);
+        if receptive.from <= now {
+            format!("pollinate now, until about {until}{best}")
+        } else {
+            format!("pollinate from {} until about {until}{best}", self.day_clock(receptive.from))
+        }
+    }
+
+    /// The bloom is fully open, or is taken to be.
+    pub fn fully_open(
+        &self,
+        now: Time,
+        (began, by): (Time, FullyOpen),
+        pollinated: bool,
+        profile: &Profile,
+    ) -> String {
+        let what_to_do = if pollinated {
+            "pollination is recorded.".to_owned()
+        } else {
+            let (receptive, collect) = (receptive(began, profile), collect(began, profile));
+            format!("{}. {TAKE_ALONG}", self.pollination(now, &receptive, &collect, profile))
+        };
+        let bench = self.bench;
+        match by {
+            FullyOpen::ByTheClock => format!(
+                "{bench} counted as fully open after {:.0} h, no sensor saw it: {what_to_do}",
+                now.hours_since(began)
+            ),
+            FullyOpen::AtRest => format!("FULLY OPEN {bench}: {what_to_do} Its edge has come to rest."),
+            FullyOpen::Recorded => format!("FULLY OPEN {bench}, as recorded: {what_to_do}"),
+            FullyOpen::NotClosed => {
+                format!("FULLY OPEN {bench}, that it closed was taken back: {what_to_do}")
+            }
+        }
+    }
+
+    /// The bloom has closed, or is taken to have.
+    pub fn closed(&self, by: HasClosed, after_h: Option<f64>) -> String {
+        let bench = self.bench;
+        match by {
+            HasClosed::ByTheClock => {
+                let after = after_h.map_or(String::new(), |hours| format!(" after {hours:.0} h"));
+                format!("{bench} counted as closed{after}; no sensor saw it. If it is open, record \"full-open\".")
+            }
+            HasClosed::HalfWayBack => format!("{bench} has closed: its edge is half way back."),
+            HasClosed::Recorded => format!("{bench} has closed, as recorded."),
+            HasClosed::Collapsed => format!("{bench} has collapsed, as recorded."),
+            HasClosed::FruitSet => format!("{bench} has set fruit, as recorded."),
+        }
+    }
+
+    /// Nothing more is to come of the bloom.
+    pub fn spent(&self) -> String {
+        format!("{} counted as over: no more is told of this bloom. The bench waits for its next bud.", self.bench)
+    }
+
+    /// The opening alarm was wrong.
+    pub fn not_opening(&self, why: NotOpening) -> String {
+        format!(
+            "FALSE ALARM {}: not opening, {}. It may open tomorrow: the watch goes on.",
+            self.bench,
+            why.said()
+        )
+    }
+
+    /// Something of an opening is odd; its alarm stands.
+    pub fn look(&self, doubt: Doubt) -> String {
+        format!(
+            "{}: look, from the ground or by camera, not alone: {}. The opening alarm stands; if it is closed, record \"not-opening\".",
+            self.bench,
+            doubt.evidence()
+        )
+    }
+
+    /// The last call for pollination.
+    pub fn receptive_ending(&self, receptive: &Window) -> String {
+        format!(
+            "POLLINATE NOW {}: flowers receptive until about {}. Nobody has recorded a pollination. {TAKE_ALONG}{}{AGAINST_SAP_IN_AN_EYE}",
+            self.bench,
+            self.day_clock(receptive.until),
+            self.of_plant()
+        )
+    }
+
+    /// Pollen is shed; most likely at the instant `likely`.
+    pub fn pollen(&self, now: Time, collect: &Window, likely: Time) -> String {
+        let until = self.day_clock(collect.until);
+        let when = if collect.from <= now {
+            format!("It is shed until {until}")
+        } else {
+            format!("It is shed from {} to {until}", self.day_clock(collect.from))
+        };
+        let likely = if likely > now {
+            format!(", likeliest about {}", self.day_clock(likely))
+        } else {
+            String::new()
+        };
+        format!(
+            "POLLEN {}: collect it, trays in now. {when}{likely}. A mask. {TAKE_ALONG}{}{AGAINST_SAP_IN_AN_EYE}",
+            self.bench,
+            self.of_plant()
+        )
+    }
+}

@@ -1,0 +1,148 @@
+//! Sensors that fail, and a side ranger that does not see the edge, in sentences.
+
+use super::Words;
+use crate::quantity::Quantity;
+use crate::seeing::Cause;
+use crate::text::capital;
+use crate::time::Time;
+
+/// What hangs unwatched, so that a person must look in the sensors' place.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Unwatched {
+    /// A bud.
+    Bud,
+    /// A bloom that is open.
+    Bloom,
+}
+
+impl Unwatched {
+    const fn name(self) -> &'static str {
+        match self {
+            Self::Bud => "bud",
+            Self::Bloom => "bloom",
+        }
+    }
+}
+
+/// How a person looks in place of a ranger.
+pub const LOOK_SAFELY: &str = "not alone, from the ground or by camera";
+
+/// What brings a quantity, as people call it.
+const fn sensor(quantity: Quantity) -> &'static str {
+    match quantity {
+        Quantity::Temperature => "thermometer",
+        Quantity::Humidity => "hygrometer",
+        Quantity::TipRange => "overhead ranger",
+        Quantity::RimRange => "side ranger",
+        Quantity::RimRange2 => "second side ranger",
+        Quantity::SpadixTemperature => "spadix thermometer",
+        Quantity::Co2 => "CO2 sensor",
+        Quantity::Light => "light sensor",
+        Quantity::SoilTemperature => "soil thermometer",
+        other => other.words(),
+    }
+}
+
+/// `Thermometer, hygrometer and side ranger`.
+fn listed(quantities: &[Quantity]) -> String {
+    let names: Vec<&str> = quantities.iter().map(|quantity| sensor(*quantity)).collect();
+    capital(&match names.split_last() {
+        Some((last, rest)) if !rest.is_empty() => format!("{} and {last}", rest.join(", ")),
+        Some((last, _)) => (*last).to_owned(),
+        None => String::new(),
+    })
+}
+
+impl Words<'_> {
+    fn not_watched(&self, unwatched: Unwatched) -> String {
+        format!(
+            "NOT WATCHED {}: look at the {} by eye now, {LOOK_SAFELY}.",
+            self.bench,
+            unwatched.name()
+        )
+    }
+
+    /// Sensors have fallen silent; `all` says that nothing else of the bench speaks.
+    pub fn silent(
+        &self,
+        quantities: &[Quantity],
+        all: bool,
+        since: Time,
+        unwatched: Option<Unwatched>,
+    ) -> String {
+        let (names, since) = (listed(quantities), self.day_clock(since));
+        match unwatched {
+            Some(unwatched) => format!(
+                "{} {} silent since {since}: check power and cable.{}",
+                self.not_watched(unwatched),
+                if all { "All sensors" } else { &names },
+                self.of_plant()
+            ),
+            None => format!("{names} of {} silent since {since}. Check plug and cable.", self.bench),
+        }
+    }
+
+    /// Sensors repeat one value.
+    pub fn stuck(&self, quantities: &[Quantity], since: Time, unwatched: Option<Unwatched>) -> String {
+        let (names, since) = (listed(quantities), self.day_clock(since));
+        match unwatched {
+            Some(unwatched) => format!(
+                "{} {names}: the same value since {since}. Wipe its face, switch it off and on.{}",
+                self.not_watched(unwatched),
+                self.of_plant()
+            ),
+            None => {
+                format!("{names} of {}: the same value since {since}. Switch it off and on.", self.bench)
+            }
+        }
+    }
+
+    /// Sensors work again.
+    pub fn back(&self, quantities: &[Quantity]) -> String {
+        let work = if quantities.len() == 1 { "works" } else { "work" };
+        format!("{} of {} {work} again.", listed(quantities), self.bench)
+    }
+
+    /// The side ranger speaks and does not see the edge.
+    pub fn edge_not_seen(&self, cause: Cause, since: Time, unwatched: Option<Unwatched>) -> String {
+        let seen = match cause {
+            Cause::Impossible(share) => {
+                format!("{:.0} % of its figures lie where no edge can be", 100.0 * share)
+            }
+            Cause::Jumped(by_m) if by_m > 0.0 => {
+                format!("what it meets came {} nearer at once", self.centimetres(by_m))
+            }
+            Cause::Jumped(by_m) => format!("what it meets went {} away at once", self.centimetres(-by_m)),
+            Cause::Restless => "it meets nothing that moves as an edge does".to_owned(),
+            Cause::FarApart(seconds) => {
+                format!("its readings come {:.0} min apart, too seldom to see an opening", seconds / 60.0)
+            }
+            Cause::Still(_) => "what it meets has neither swelled nor swayed for two days".to_owned(),
+        };
+        let mend = match cause {
+            Cause::FarApart(_) => "Let the board speak every minute, every 15 min at the most",
+            _ => "Aim it at the spathe edge, or clear what stands between, and record mount-moved",
+        };
+        let since = self.day_clock(since);
+        match unwatched {
+            Some(unwatched) => format!(
+                "{} Its side ranger does not see the edge: {seen}, since {since}. {mend}.{}",
+                self.not_watched(unwatched),
+                self.of_plant()
+            ),
+            None => format!(
+                "Side ranger of {} does not see the edge: {seen}, since {since}. {mend}.",
+                self.bench
+            ),
+        }
+    }
+
+    /// It sees the edge again, or there is no bud that it must see.
+    pub fn edge_seen(&self, waited_for: bool) -> String {
+        if waited_for {
+            format!("Side ranger of {} sees the spathe edge again.", self.bench)
+        } else {
+            format!("{}: no bud is waited for now, its side ranger need not see an edge.", self.bench)
+        }
+    }
+}

@@ -1,0 +1,96 @@
+//! The sentences of sensors that fail.
+
+use super::*;
+use crate::quantity::Quantity;
+use crate::seeing::Cause;
+
+const LOOK: &str = "look at the bud by eye now, not alone, from the ground or by camera.";
+
+#[test]
+fn silent_sensors_are_named_and_a_bud_is_looked_at_first() {
+    let site = site();
+    let words = Words::new(&site, "east-3", Some("AT-0412"));
+    let all = [Quantity::Temperature, Quantity::Humidity, Quantity::TipRange, Quantity::RimRange];
+    let alarm = words.silent(&all, true, at(13.5), Some(Unwatched::Bud));
+    assert_eq!(
+        alarm,
+        format!("NOT WATCHED east-3: {LOOK} All sensors silent since Wed 13:30: check power and cable. AT-0412.")
+    );
+    keeps_the_rules_of_an_alarm(&alarm, "look at the bud by eye now, not alone");
+    let bloom = words.silent(&all[2..], false, at(13.5), Some(Unwatched::Bloom));
+    assert!(
+        bloom.starts_with("NOT WATCHED east-3: look at the bloom by eye now, not alone"),
+        "{bloom}"
+    );
+    assert!(bloom.contains(" Overhead ranger and side ranger silent since Wed 13:30"), "{bloom}");
+    assert_eq!(
+        words.silent(&[Quantity::TipRange], false, at(25.0), None),
+        "Overhead ranger of east-3 silent since Thu 01:00. Check plug and cable."
+    );
+    assert_eq!(
+        words.silent(&[Quantity::Co2, Quantity::Light], false, at(25.0), None),
+        "CO2 sensor and light sensor of east-3 silent since Thu 01:00. Check plug and cable."
+    );
+}
+
+#[test]
+fn a_sensor_that_repeats_itself_and_one_that_is_back() {
+    let site = site();
+    let words = Words::new(&site, "east-3", None);
+    let alarm = words.stuck(&[Quantity::RimRange], at(10.0 + 46.0 / 60.0), Some(Unwatched::Bud));
+    assert_eq!(
+        alarm,
+        format!(
+            "NOT WATCHED east-3: {LOOK} Side ranger: the same value since Wed 10:46. Wipe its face, switch it off and on."
+        )
+    );
+    keeps_the_rules_of_an_alarm(&alarm, "look at the bud by eye now");
+    assert_eq!(
+        words.stuck(&[Quantity::Temperature], at(3.0), None),
+        "Thermometer of east-3: the same value since Wed 03:00. Switch it off and on."
+    );
+    assert_eq!(words.back(&[Quantity::RimRange]), "Side ranger of east-3 works again.");
+    assert_eq!(
+        words.back(&[Quantity::Temperature, Quantity::Humidity]),
+        "Thermometer and hygrometer of east-3 work again."
+    );
+}
+
+#[test]
+fn a_side_ranger_that_does_not_see_the_edge() {
+    let site = site();
+    let words = Words::new(&site, "east-3", Some("AT-0412"));
+    let mend = "Aim it at the spathe edge, or clear what stands between, and record mount-moved.";
+    let alarm = words.edge_not_seen(Cause::Impossible(0.34), at(10.0), Some(Unwatched::Bud));
+    assert_eq!(
+        alarm,
+        format!(
+            "NOT WATCHED east-3: {LOOK} Its side ranger does not see the edge: 34 % of its figures lie where no edge can be, since Wed \
+             10:00. {mend} AT-0412."
+        )
+    );
+    keeps_the_rules_of_an_alarm(&alarm, "look at the bud by eye now");
+    for (cause, seen) in [
+        (Cause::Jumped(0.15), "what it meets came 15.0 cm nearer at once"),
+        (Cause::Jumped(-0.15), "what it meets went 15.0 cm away at once"),
+        (Cause::Restless, "it meets nothing that moves as an edge does"),
+        (Cause::Still(0.0), "what it meets has neither swelled nor swayed for two days"),
+    ] {
+        let warning = words.edge_not_seen(cause, at(10.0), None);
+        assert_eq!(
+            warning,
+            format!("Side ranger of east-3 does not see the edge: {seen}, since Wed 10:00. {mend}")
+        );
+        keeps_the_rules(&warning);
+    }
+    assert_eq!(
+        words.edge_not_seen(Cause::FarApart(2400.0), at(10.0), None),
+        "Side ranger of east-3 does not see the edge: its readings come 40 min apart, too seldom to see an opening, since Wed 10:00. Let \
+         the board speak every minute, every 15 min at the most."
+    );
+    assert_eq!(words.edge_seen(true), "Side ranger of east-3 sees the spathe edge again.");
+    assert_eq!(
+        words.edge_seen(false),
+        "east-3: no bud is waited for now, its side ranger need not see an edge."
+    );
+}

@@ -1,0 +1,48 @@
+//! The machine's clock.
+
+use bloom_model::message::Words;
+use bloom_model::time::Time;
+use chrono::TimeDelta;
+
+use crate::clock::Doubt;
+
+/// It is to be trusted again.
+pub(crate) const CLOCK_RIGHT: &str = "The clock is right again.";
+
+/// What is wrong with it, and what it says.
+pub(crate) fn clock_wrong(words: &Words<'_>, doubt: Doubt, claimed: Option<Time>) -> String {
+    let claimed = claimed.map_or(String::new(), |time| format!(" It says {}.", words.date_clock(time)));
+    match doubt {
+        Doubt::NotSet => format!(
+            "Clock wrong: hours and dates in messages may be wrong. The watch goes on. Set it in the day (timedatectl), and look at \
+             network and battery.{claimed} The newest reading is later than that."
+        ),
+        Doubt::Stepped(by) if by < TimeDelta::zero() => {
+            let by = span(-by);
+            format!(
+                "Clock was set back {by}: for some hours message times run late. The watch goes on. Find out who set it: a time server \
+                 should keep it.{claimed}"
+            )
+        }
+        Doubt::Stepped(by) => {
+            let by = span(by);
+            format!(
+                "Clock was set forward {by}: earlier readings carry times {by} too early. The watch goes on. Find out who set it: a time \
+                 server should keep it.{claimed}"
+            )
+        }
+        Doubt::NotSynchronised => format!(
+            "Clock not confirmed by a time server since the start: hours in messages may be wrong. The watch goes on. Check the network \
+             and the time service (timedatectl).{claimed}"
+        ),
+    }
+}
+
+/// A length of time for people: `90 min`, `5 h`, `3 days`.
+fn span(span: TimeDelta) -> String {
+    match span.num_minutes() {
+        minutes @ ..180 => format!("{minutes} min"),
+        minutes @ ..4320 => format!("{} h", minutes / 60),
+        minutes => format!("{} days", minutes / 1440),
+    }
+}
