@@ -81,7 +81,7 @@ complete -c anthesisd -n "__fish_anthesisd_using_subcommand tape" -l withdraw -d
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand tape" -l anyway -d 'Records a height that cannot be, by the ranger or by what was taped before'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand tape" -s h -l help -d 'Print help'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand sign" -l tip -d 'With mount-moved: the new distance from the overhead ranger down to the datum, in metres' -r
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand sign" -l rim -d 'With mount-moved: the new distance from the side ranger to the rim, in metres' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand sign" -l rim -d 'With mount-moved: the new distance from the side ranger to the spathe edge, in metres' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand sign" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand sign" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand sign" -l by -d 'Who' -r

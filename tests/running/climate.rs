@@ -255,7 +255,7 @@ fn carbon_dioxide_is_told_by_itself_beside_the_heat_and_keeps_people_out() {
     );
     assert_eq!(
         word(&told[2], "message"),
-        "TOO MUCH CO2 east-3: 6000 ppm. Stay out. Dosing off, vents open, from outside. Alarm at 5000 ppm, since 10:43. \
+        "TOO MUCH CO2 east-3: 6000 ppm. Stay out. Dosing off, vents open, from outside. Alarm at 5000 ppm, since Wed 10:43. Not alone. \
          Nobody smells it: air before anybody works there; local codes first. This is no safety system."
     );
     assert_eq!((&told[2]["unit"], &told[2]["limit"]), (&Value::from("ppm"), &Value::from(5000.0)));

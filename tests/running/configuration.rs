@@ -97,7 +97,7 @@ fn a_ranger_at_no_height_is_refused() {
     assert_eq!(
         refusals(&RIGHT.replace("3.100", "0")),
         ["anthesisd.toml:13: [[bench]] east-3, tip.mount_height_m = 0: a ranger cannot hang at 0 m; \
-          give the distance straight down to the pot rim in metres, such as 3.100"]
+          give the distance straight down to the lip of the pot in metres, such as 3.100"]
     );
 }
 

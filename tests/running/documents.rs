@@ -120,8 +120,20 @@ fn hear(listener: &Listener, last: &str, kinds: &mut Kinds) {
 
 /// An order, in the words of the alarms.
 const ORDERS: [&str; 14] = [
-    "look", "pollinate", "collect", "record", "acknowledge", "go,", "vents", "open vents", "mist", "stay out", "check", "draw shade",
-    "bottom heat off", "trays in",
+    "look",
+    "pollinate",
+    "collect",
+    "record",
+    "acknowledge",
+    "go,",
+    "vents",
+    "open vents",
+    "mist",
+    "stay out",
+    "check",
+    "draw shade",
+    "bottom heat off",
+    "trays in",
 ];
 
 /// What every message keeps to: no word of the trade's inside, no figure that says nothing, and of an alarm, which a locked phone shows the

@@ -291,7 +291,7 @@ fn without_scripts_it_reads_and_presses_as_well() {
     assert!(page.contains("<form method=\"post\" action=\"/acknowledge\">"), "{page}");
     assert!(page.contains(&format!("<input type=\"hidden\" name=\"id\" value=\"{id}\">")), "{page}");
     assert_eq!(ask(at, "POST /acknowledge", &[], &format!("id={id}&from=/")).status, 303);
-    eventually("somebody took note", || text().contains("somebody took note of it"));
+    eventually("somebody took note", || text().contains("One alarm stands, acknowledged."));
 }
 
 #[test]

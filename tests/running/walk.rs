@@ -219,7 +219,7 @@ fn what_came_of_it(walk: &Walk) {
     let spans = blooms[0]["compared"].as_array().expect("spans");
     let emergence = spans.iter().find(|span| span["span"] == "emergence to opening").expect("the span");
     assert!((46.0..49.0).contains(&emergence["here"].as_f64().expect("days")), "{emergence}");
-    assert!(blooms[0]["missed"].to_string().contains("nobody booked the first crack"), "{}", blooms[0]);
+    assert!(blooms[0]["missed"].to_string().contains("nobody recorded the first crack"), "{}", blooms[0]);
     assert!(!blooms[0]["missed"].to_string().contains("no pollination"), "{}", blooms[0]);
 }
 

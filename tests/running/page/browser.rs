@@ -96,7 +96,7 @@ fn an_alarm_appears_by_itself_and_is_acknowledged_by_press_and_by_keyboard() {
             .click()
             .await
             .expect("it is pressed");
-        shows(&page, "somebody took note of it").await;
+        shows(&page, "One alarm stands, acknowledged.").await;
         eventually("it is noted", || noted_by(&house, &id, ""));
 
         // by keyboard: from the top of the page to the press, and Enter
@@ -111,7 +111,7 @@ fn an_alarm_appears_by_itself_and_is_acknowledged_by_press_and_by_keyboard() {
             .send_keys(&Key::Enter.to_string())
             .await
             .expect("a key");
-        shows(&page, "somebody took note of them").await;
+        shows(&page, "alarms stand, all acknowledged.").await;
         eventually("it is noted", || noted_by(&house, &id, ""));
         assert_clean(&page, &service);
     });
@@ -179,7 +179,7 @@ fn bloom_night_is_booked_at_a_press_and_seen_at_once() {
                 tab_to(&page, &press).await;
                 page.client.active_element().await.expect("a focus").send_keys(" ").await.expect("a key");
             }
-            shows(&page, "✓ Booked:").await;
+            shows(&page, "✓ Recorded:").await;
             let booked =
                 format!("SELECT count(*) FROM booked WHERE bench = 'east-3' AND what = '{}'", sign.name());
             eventually(sign.name(), || house.figure(&booked) == 1);
@@ -209,7 +209,7 @@ fn a_wrong_booking_is_withdrawn_at_a_press() {
                 .click()
                 .await
                 .expect("it is pressed");
-            shows(&page, "✓ Booked:").await;
+            shows(&page, "✓ Recorded:").await;
         }
         shows(&page, "east-3: opening").await;
         let withdraw =
@@ -245,7 +245,7 @@ fn a_daemon_that_is_lost_is_said_to_be_and_found_again() {
             .await
             .expect("it is said");
         let said = contact.text().await.expect("a text");
-        assert!(said.contains("No contact with the daemon since ") && said.contains(':'), "{said}");
+        assert!(said.contains("This page has heard nothing since ") && said.contains(':'), "{said}");
         // the same port again
         let again = house.with_instead(&format!("[page]\nlisten = \"{at}\"\n"));
         let _service = Service::start(&again);

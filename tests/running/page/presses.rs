@@ -82,7 +82,7 @@ fn the_tick_names_the_entry_and_is_told_of_its_own_bench() {
     eventually("it is taken up", || said().contains('✓'));
     let said = said();
     assert!(
-        said.starts_with("✓ Booked: The spadix tip shows, east-3, ") && said.contains(", entry 1."),
+        said.starts_with("✓ Recorded: The spadix tip shows, east-3, ") && said.contains(", entry 1."),
         "{said}"
     );
     assert_eq!(booked(&house, "spadix-visible"), 1);
@@ -113,13 +113,13 @@ fn what_the_record_does_not_take_is_not_ticked_until_it_does_and_a_second_press_
     assert!(said.starts_with("NOT recorded yet: The spadix tip shows, east-3, "), "{said}");
     // who only looks is not kept waiting, and nothing is ticked
     let page = get(at, "/bench/east-3");
-    assert!(page.status == 200 && !page.body.contains("✓ Booked"), "{page:?}");
+    assert!(page.status == 200 && !page.body.contains("✓ Recorded"), "{page:?}");
     assert_eq!(booked(&house, "spadix-visible"), 0);
     drop(held);
     eventually("it is in the record", || {
         // an address that asks all the time is made to wait
         thread::sleep(Duration::from_millis(100));
-        receipt(&get(at, &place).body).starts_with("✓ Booked: The spadix tip shows, east-3, ")
+        receipt(&get(at, &place).body).starts_with("✓ Recorded: The spadix tip shows, east-3, ")
     });
     assert_eq!(booked(&house, "spadix-visible"), 1);
 }
@@ -175,5 +175,5 @@ fn what_changed_nothing_is_not_ticked() {
     let place = leads_to(&press(at, "east-3", "sign=opened&booked_ms=1000"));
     eventually("the watch has looked at it", || receipt(&get(at, &place).body).contains("did not take it"));
     let said = receipt(&get(at, &place).body);
-    assert!(said.contains("Nothing of the kind is booked for that time") && !said.contains('✓'), "{said}");
+    assert!(said.contains("Nothing of the kind is recorded for that time") && !said.contains('✓'), "{said}");
 }

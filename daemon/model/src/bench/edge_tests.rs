@@ -194,7 +194,11 @@ fn a_wall_in_the_place_of_the_edge_is_an_alarm_until_the_ranger_is_turned_back()
     let id = {
         let told = play.told(from, EventKind::EdgeNotSeen)[0];
         assert_eq!(why(told), "impossible-figures");
-        assert!(told.message.starts_with("NOT WATCHED east-3: look at the bud by eye now, not alone"), "{}", told.message);
+        assert!(
+            told.message.starts_with("NOT WATCHED east-3: look at the bud by eye now, not alone"),
+            "{}",
+            told.message
+        );
         told.id.clone()
     };
     let from = play.go(4.0, Some, Some);

@@ -56,10 +56,10 @@ impl Standing {
     /// The words for people.
     pub const fn words(self) -> &'static str {
         match self {
-            Self::Within => "within the figures",
-            Self::Between => "between the figures",
-            Self::NoFigure => "no figure for this taxon and temperature",
-            Self::Past => "PAST the longest figure",
+            Self::Within => "within the published figures",
+            Self::Between => "between the published figures",
+            Self::NoFigure => "no published figure for this taxon and temperature",
+            Self::Past => "PAST the longest published figure",
         }
     }
 }

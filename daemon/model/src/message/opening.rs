@@ -209,7 +209,9 @@ impl Words<'_> {
         match by {
             HasClosed::ByTheClock => {
                 let after = after_h.map_or(String::new(), |hours| format!(" after {hours:.0} h"));
-                format!("{bench} counted as closed{after}; no sensor saw it. If it is open, record \"full-open\".")
+                format!(
+                    "{bench} counted as closed{after}; no sensor saw it. If it is open, record \"full-open\"."
+                )
             }
             HasClosed::HalfWayBack => format!("{bench} has closed: its edge is half way back."),
             HasClosed::Recorded => format!("{bench} has closed, as recorded."),
@@ -220,7 +222,10 @@ impl Words<'_> {
 
     /// Nothing more is to come of the bloom.
     pub fn spent(&self) -> String {
-        format!("{} counted as over: no more is told of this bloom. The bench waits for its next bud.", self.bench)
+        format!(
+            "{} counted as over: no more is told of this bloom. The bench waits for its next bud.",
+            self.bench
+        )
     }
 
     /// The opening alarm was wrong.

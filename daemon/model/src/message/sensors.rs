@@ -55,11 +55,7 @@ fn listed(quantities: &[Quantity]) -> String {
 
 impl Words<'_> {
     fn not_watched(&self, unwatched: Unwatched) -> String {
-        format!(
-            "NOT WATCHED {}: look at the {} by eye now, {LOOK_SAFELY}.",
-            self.bench,
-            unwatched.name()
-        )
+        format!("NOT WATCHED {}: look at the {} by eye now, {LOOK_SAFELY}.", self.bench, unwatched.name())
     }
 
     /// Sensors have fallen silent; `all` says that nothing else of the bench speaks.
@@ -70,12 +66,12 @@ impl Words<'_> {
         since: Time,
         unwatched: Option<Unwatched>,
     ) -> String {
-        let (names, since) = (listed(quantities), self.day_clock(since));
+        let names = if all { "All sensors".to_owned() } else { listed(quantities) };
+        let since = self.day_clock(since);
         match unwatched {
             Some(unwatched) => format!(
-                "{} {} silent since {since}: check power and cable.{}",
+                "{} {names} silent since {since}: check power and cable.{}",
                 self.not_watched(unwatched),
-                if all { "All sensors" } else { &names },
                 self.of_plant()
             ),
             None => format!("{names} of {} silent since {since}. Check plug and cable.", self.bench),
@@ -130,10 +126,9 @@ impl Words<'_> {
                 self.not_watched(unwatched),
                 self.of_plant()
             ),
-            None => format!(
-                "Side ranger of {} does not see the edge: {seen}, since {since}. {mend}.",
-                self.bench
-            ),
+            None => {
+                format!("Side ranger of {} does not see the edge: {seen}, since {since}. {mend}.", self.bench)
+            }
         }
     }
 

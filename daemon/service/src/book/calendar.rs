@@ -105,7 +105,7 @@ fn of_bloom(house: &HouseBook, sheet: &Sheet, jobs: &mut Vec<Job>) {
             span: Span::Hours(windows.receptive),
             summary: format!("Pollinate {who}"),
             description: sheet.thaw.as_ref().map_or_else(
-                || "No pollen in the bank is fit for it.".to_owned(),
+                || "No pollen in the bank is fresh enough and unrelated. Ask elsewhere.".to_owned(),
                 |thaw| format!("Best pollen: {}, out at {}.", thaw.lot, words::moment(thaw.at, house.zone)),
             ),
         });

@@ -140,7 +140,7 @@ impl HouseBook {
             remarks.push(format!("the newest bloom of {bench} closed on {}", words::date(closed, self.zone)));
         }
         if !wish.received && wish.stored.is_none() {
-            remarks.push("where it is kept is not booked yet: anthesisd pollen LOT stored -80".to_owned());
+            remarks.push("where it is kept is not recorded yet: anthesisd pollen LOT stored -80".to_owned());
         }
         let fact = Fact::PollenTaken(PollenTaken {
             plant: named.plant.clone(),
@@ -195,7 +195,7 @@ impl HouseBook {
         let relation = self.relation(&named.plant, &lot.plant)?;
         if relation.is_close() && !wish.anyway {
             return Err(Refusal::think(format!(
-                "{}: {}. Nothing is booked yet; if it is meant, or done already, say so: anthesisd cross {name} {lot_name} --anyway",
+                "{}: {}. Nothing is recorded yet; if it is meant, or done already, say so: anthesisd cross {name} {lot_name} --anyway",
                 words::relation(&relation),
                 self.inbreeding_words(&named.plant, &lot.plant, &relation),
             )));

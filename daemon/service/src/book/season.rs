@@ -69,7 +69,7 @@ pub struct LookBack {
     pub crosses: Vec<Cross>,
     /// Lots collected from it.
     pub lots: Vec<Lot>,
-    /// What was not booked, or not done: for the next time.
+    /// What was not recorded, or not done: for the next time.
     pub missed: Vec<String>,
 }
 
@@ -144,20 +144,20 @@ fn missed(
     };
     let stages = bloom.stages();
     let Some(opened) = stages.opened else { return missed };
-    miss(!bloom.has(PlainSign::Emerged), "emergence was not booked: the forecast goes by it");
+    miss(!bloom.has(PlainSign::Emerged), "emergence was not recorded: the forecast goes by it");
     miss(
         !bloom.has(PlainSign::SpadixVisible),
-        "the spadix tip was not booked: it is the better anchor of the forecast",
+        "the spadix tip was not recorded: it is the better anchor of the forecast",
     );
-    miss(!bloom.has(PlainSign::LastBractDropped), "the fall of the last bract was not booked");
-    miss(!bloom.has(PlainSign::Opened), "nobody booked the first crack as seen");
+    miss(!bloom.has(PlainSign::LastBractDropped), "the fall of the last bract was not recorded");
+    miss(!bloom.has(PlainSign::Opened), "nobody recorded the first crack as seen");
     let fresh = weighed.filter(|weighing| opened.days_since(weighing.time) <= WEIGHED_WITHIN_D);
     miss(fresh.is_none(), "the corm was not weighed before it");
     let pollinated = bloom.has(PlainSign::Pollinated);
-    miss(crosses.is_empty() && !pollinated, "no pollination was booked");
+    miss(crosses.is_empty() && !pollinated, "no pollination was recorded");
     miss(
         crosses.is_empty() && pollinated,
-        "a pollination was booked without its lot: anthesisd cross BENCH LOT --at …",
+        "a pollination was recorded without its lot: anthesisd cross BENCH LOT --at …",
     );
     let collected = bloom.has(PlainSign::PollenCollected);
     miss(lots.is_empty() && !collected, "no pollen was collected");
@@ -166,13 +166,13 @@ fn missed(
         "pollen was collected without a lot: anthesisd pollen BENCH collected … --at …",
     );
     for lot in lots {
-        miss(lot.stored.is_empty(), &format!("where lot {} is kept was not booked", lot.name));
+        miss(lot.stored.is_empty(), &format!("where lot {} is kept was not recorded", lot.name));
         miss(lot.tests.is_empty(), &format!("lot {} was never tested for germination", lot.name));
     }
     for cross in crosses {
         let due = now.days_since(cross.made) > SET_BY_D;
         let looked = cross.fruit.set.is_some() || !cross.fruit.losses.is_empty();
-        miss(due && !looked, &format!("whether {} set fruit was not booked", cross.name));
+        miss(due && !looked, &format!("whether {} set fruit was not recorded", cross.name));
         let counted: u32 = cross.fruit.seeds.iter().map(|count| count.count).sum();
         miss(
             counted > cross.fruit.sown(),

@@ -61,7 +61,7 @@ pub fn sheet(sheet: &Sheet, zone: Tz) -> SheetWords {
         .map(|cross| format!("Done: pollinated with {} on {}.", cross.father, moment(cross.made)))
         .collect();
     if sheet.pollinated && sheet.crosses.is_empty() {
-        done.push("Done: pollinated, booked without its lot.".to_owned());
+        done.push("Done: pollinated, recorded without its lot.".to_owned());
     }
     let thaw = match &sheet.thaw {
         // nobody knows the hour at which a bud opens
@@ -160,6 +160,9 @@ pub fn lot(view: &LotView, zone: Tz) -> String {
         None => line.push_str(", not stored"),
     }
     match view.keeps.as_ref().and_then(|keeps| keeps.figure_d) {
+        Some(figure) if view.standing() == Standing::Within => {
+            line.push_str(&format!("; published: good for {}", words::spans(figure)));
+        }
         Some(figure) => {
             line.push_str(&format!("; {} ({})", view.standing().words(), words::spans(figure)));
         }
@@ -185,9 +188,9 @@ pub fn look(look: &LookBack, zone: Tz) -> Vec<String> {
     let staged = look.bloom.staged().into_iter().filter_map(|(stage, booked, sensed)| {
         let when = match (booked, sensed) {
             (Some(booked), Some(sensed)) => {
-                format!("{} as booked, {} as sensed", moment(booked), moment(sensed))
+                format!("{} as recorded, {} as sensed", moment(booked), moment(sensed))
             }
-            (Some(booked), None) => format!("{} as booked", moment(booked)),
+            (Some(booked), None) => format!("{} as recorded", moment(booked)),
             (None, Some(sensed)) => format!("{} as sensed", moment(sensed)),
             (None, None) => return None,
         };

@@ -25,7 +25,7 @@ pub(super) struct SignArguments {
     /// With mount-moved: the new distance from the overhead ranger down to the datum, in metres
     #[arg(long, value_name = "METRES")]
     tip: Option<f64>,
-    /// With mount-moved: the new distance from the side ranger to the rim, in metres
+    /// With mount-moved: the new distance from the side ranger to the spathe edge, in metres
     #[arg(long, value_name = "METRES")]
     rim: Option<f64>,
     /// Takes back a sign booked for that time

@@ -23,7 +23,7 @@ pub struct BenchConfig {
 /// Where heights are measured from: one plant differs by tens of centimetres between soil and tuber.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum HeightDatum {
-    /// The rim of the pot, unless set.
+    /// The lip of the pot, unless set.
     PotRim,
     /// The surface of the soil.
     Soil,
@@ -38,7 +38,7 @@ impl HeightDatum {
     /// The name in words for a message.
     pub const fn words(self) -> &'static str {
         match self {
-            Self::PotRim => "the pot rim",
+            Self::PotRim => "the lip of the pot",
             Self::Soil => "the soil",
             Self::Tuber => "the top of the tuber",
         }
@@ -75,7 +75,7 @@ pub(super) fn bench(
             "mount_distance_m",
             Quantity::RimRange,
             "0.950",
-            "the distance to the rim of the closed spathe",
+            "the distance to the edge of the closed spathe",
         )
     });
     let limits = section.table("limits", limits).unwrap_or_default();

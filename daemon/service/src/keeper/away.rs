@@ -77,9 +77,7 @@ impl Keeper {
             (Some(WasThere { written, saved }), _) => {
                 say::was_here(&self.words(), written, saved.last().map(PathBuf::as_path))
             }
-            (None, Some(older)) if !older.away => {
-                say::older(&self.words(), older.written)
-            }
+            (None, Some(older)) if !older.away => say::older(&self.words(), older.written),
             (None, Some(_)) => {
                 warn!(
                     "the record lacks what came while it could not be had; the benches are watched as they were left"

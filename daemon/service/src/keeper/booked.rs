@@ -181,9 +181,9 @@ impl Keeper {
 const fn unheard(observed: Observed) -> &'static str {
     match observed {
         Observed::Sign(Sign::Withdrawn(_)) => {
-            "nothing of the kind is booked for that time, or it was taken back already"
+            "nothing of the kind is recorded for that time, or it was taken back already"
         }
-        Observed::Sign(_) => "it is booked for that time already, or the bloom holds no more signs",
+        Observed::Sign(_) => "it is recorded for that time already, or the bloom holds no more signs",
         Observed::Value(..) => "a value of that time is there already, or it is older than those that count",
     }
 }

@@ -33,9 +33,7 @@ impl Keeper {
                 self.doubt = Some(ToldDoubt { doubt, since: now });
                 (EventKind::ClockUntrusted, now, say::clock_wrong(&self.words(), doubt, self.clock.claimed()))
             }
-            (None, Some(told)) => {
-                (EventKind::ClockUntrustedOver, told.since, say::CLOCK_RIGHT.to_owned())
-            }
+            (None, Some(told)) => (EventKind::ClockUntrustedOver, told.since, say::CLOCK_RIGHT.to_owned()),
             (None, None) => return,
         };
         let details = Details::Trouble { what: "clock".to_owned(), since };

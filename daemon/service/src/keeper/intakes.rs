@@ -215,7 +215,8 @@ impl Keeper {
         let Some(watch) = self.intakes.get_mut(intake) else { return };
         let Some(told) = watch.told.take() else { return };
         let what = watch.name.clone();
-        let read = self.read_by(intake);
+        let back = told.back.unwrap_or_default();
+        let read = self.names(|keeper, _, number| keeper.has_come_by(intake, number, back));
         let message = say::line_works(&what, read.as_deref());
         let details = Details::Trouble { what, since: told.since };
         let mut event = self.site_event(now, EventKind::IntakeDownOver, message, details);
@@ -231,7 +232,7 @@ impl Keeper {
         let (what, since) = (watch.name.clone(), now - quiet);
         let why = watch.down.as_ref().map(|(_, why)| why.as_str());
         let blind = self.left_blind_by(intake);
-        let not_read = self.read_by(intake);
+        let not_read = self.names(|keeper, _, number| keeper.hangs_on(intake, number));
         let line = say::DeadLine {
             name: &what,
             since,
@@ -254,11 +255,6 @@ impl Keeper {
     /// The benches in bud or open that have no ranger left while that line is out.
     fn left_blind_by(&self, intake: usize) -> Option<String> {
         self.names(|keeper, bench, number| keeper.leaves_blind(intake, bench, number))
-    }
-
-    /// The benches whose readings come by that line.
-    fn read_by(&self, intake: usize) -> Option<String> {
-        self.names(|keeper, _, number| keeper.hangs_on(intake, number))
     }
 
     /// The benches of which that holds, as a message names them; `None` if there are none.

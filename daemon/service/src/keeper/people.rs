@@ -22,6 +22,7 @@ use crate::facts::BrokerFacts;
 use crate::intake::trouble::Troubles;
 use crate::notify::incoming::{self, Request};
 use crate::notify::{BrokerNews, Heard};
+use crate::say;
 use crate::store::{HeardMessage, KNOWN_AGAIN, Listened};
 
 /// Messages heard at most before the lines have their turn again.
@@ -305,8 +306,7 @@ impl Keeper {
         else {
             return Err(no_bench(bench));
         };
-        let message =
-            say::Undated { sign, bench, from: sent_from, until: sent_until }.said(&self.words());
+        let message = say::Undated { sign, bench, from: sent_from, until: sent_until }.said(&self.words());
         let stem = format!("{bench}/{}/{now}", EventKind::SignBooked.name());
         let taken = |id: &String| self.batch.events.iter().any(|event| event.id == *id);
         let numbered = (2..).map(|number: u32| format!("{stem}.{number}"));

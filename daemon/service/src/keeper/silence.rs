@@ -143,6 +143,12 @@ impl Keeper {
         own.peek().is_none() || own.any(|(_, heard)| heard.intake == intake)
     }
 
+    /// Whether a bench's readings have come by that line since an instant.
+    pub(super) fn has_come_by(&self, intake: usize, bench: BenchNumber, since: Duration) -> bool {
+        let came = |heard: &Heard| heard.intake == intake && heard.at >= since;
+        self.silences.heard.iter().any(|((of, _), heard)| *of == bench && came(heard))
+    }
+
     /// Whether that line, being out, leaves a bench in bud without its side ranger, or in bud or open with no ranger that works.
     pub(super) fn leaves_blind(&self, intake: usize, bench: &Bench, number: BenchNumber) -> bool {
         let untold = |id: &str| self.silences.held.iter().any(|held| held.id == id);
@@ -312,8 +318,15 @@ mod tests {
             let told = &house.payloads("intake-down")[0];
             assert_eq!(told["severity"], "warning");
             let message = told["message"].as_str().unwrap();
-            let why = if port_gone { "The device is gone" } else { "Nobody speaks on it: check power and cable of its boards" };
-            assert_eq!(message, format!("Line dead: east-3, east-4 not read since Wed 09:29. {why} (line-0)."));
+            let why = if port_gone {
+                "The device is gone"
+            } else {
+                "Nobody speaks on it: check power and cable of its boards"
+            };
+            assert_eq!(
+                message,
+                format!("Line dead: east-3, east-4 not read since Wed 09:29. {why} (line-0).")
+            );
             house.chatter(&all, minutes(30));
             assert_eq!(kinds(&house), ["saltmarsh/intake-down", "saltmarsh/intake-down-over"]);
         }
@@ -330,7 +343,12 @@ mod tests {
         let told = &house.payloads("intake-down")[0];
         assert_eq!(told["severity"], "alarm");
         let message = told["message"].as_str().unwrap();
-        assert!(message.starts_with("NOT WATCHED: look by eye now at east-3. Not alone, from the ground or by camera"), "{message}");
+        assert!(
+            message.starts_with(
+                "NOT WATCHED: look by eye now at east-3. Not alone, from the ground or by camera"
+            ),
+            "{message}"
+        );
         assert_eq!(house.keeper.standing.list(None).as_array().unwrap().len(), 1);
         house.chatter(&TWO, minutes(4));
         assert_eq!(
@@ -473,7 +491,8 @@ mod tests {
         let told = &house.payloads("intake-down")[0];
         let message = told["message"].as_str().unwrap();
         assert!(
-            message.contains("now at east-4. Not alone") && message.contains("Line dead: east-3, east-4 not read since"),
+            message.contains("now at east-4. Not alone")
+                && message.contains("Line dead: east-3, east-4 not read since"),
             "{message}"
         );
         // the outage goes on over another start, and one of the benches never comes back

@@ -81,7 +81,7 @@ pub(super) async fn sign(
         return Err(Trouble::no_bench(&bench));
     }
     let plain: PlainSign = sign.parse().map_err(|_| {
-        Trouble::new(StatusCode::BAD_REQUEST, format!("{sign:?} is no sign that can be booked at a press."))
+        Trouble::new(StatusCode::BAD_REQUEST, format!("{sign:?} is no sign that a button records."))
     })?;
     let now = house.clock.now();
     let (observed, time) = match booked_ms {
@@ -151,7 +151,7 @@ fn not_recorded(why: &str) -> Trouble {
 fn words_of_not_recorded(why: &str) -> String {
     let why = why.trim_end_matches('.');
     format!(
-        "NOT recorded: {why}. Go back and press again; if it stays so, write it down with the time, and book it later with `anthesisd sign`, \
+        "NOT recorded: {why}. Go back and press again; if it stays so, write it down with the time, and record it later with `anthesisd sign`, \
          which takes a time."
     )
 }
@@ -165,7 +165,7 @@ pub(super) fn told(house: &House, token: Option<&str>, bench: Option<&str>) -> M
             @if let Some((press, became)) = receipt {
                 @let when = instant(press.time, &words::clock_s(press.time, zone));
                 @let where_ = bench.map_or(String::new(), |bench| format!(", {bench}"));
-                @let action = if press.withdrawn { "Withdrawn" } else { "Booked" };
+                @let action = if press.withdrawn { "Withdrawn" } else { "Recorded" };
                 @match became {
                     Became::Answered(Booked::Recorded(number)) => p.done role="status" {
                         "✓ " (action) ": " (press.what) (where_) ", " (when)

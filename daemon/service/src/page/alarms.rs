@@ -19,7 +19,7 @@ pub(super) fn title(facts: &HouseFacts, verdict: &Verdict, of: &str) -> String {
     }
 }
 
-/// An alarm with its press. `from` is the page to come back to.
+/// An alarm with its button. `from` is the page to come back to.
 pub(super) fn card(house: &House, alarm: &AlarmFacts, now: Time, from: &str) -> Markup {
     let zone = house.config.site.timezone;
     html! {
@@ -38,7 +38,7 @@ pub(super) fn card(house: &House, alarm: &AlarmFacts, now: Time, from: &str) -> 
             }
             @match alarm.acknowledged {
                 Some(time) => p.when {
-                    "✓ Noted " (instant(time, &words::clock(time, now, zone)))
+                    "✓ Acknowledged " (instant(time, &words::clock(time, now, zone)))
                     @if let Some(by) = &alarm.acknowledged_by { " by " (by) }
                     "."
                 },

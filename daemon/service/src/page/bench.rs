@@ -1,4 +1,4 @@
-//! A bench's own page: what it is like, what a person can book at a press, pictures of the last days, events, the book.
+//! A bench's own page: what it is like, what a person can record by a button, pictures of the last days, events, the book.
 
 use std::sync::Arc;
 
@@ -52,7 +52,7 @@ pub(super) async fn show(
             p.as-of { (known.plant.as_deref().unwrap_or("plant not named")) ", " i { (known.taxon) } }
             @for sentence in in_the_way(&glance, known) { p.remark { (Mark::Beyond.sign()) (sentence) } }
             @if let Some(why) = &past.unreadable {
-                p.remark { (Mark::Beyond.sign()) "What was booked and what happened cannot be shown. " (why) }
+                p.remark { (Mark::Beyond.sign()) "What was recorded and what happened cannot be shown. " (why) }
             }
         }
         (acting::told(&house, receipt_of(query.as_deref()), Some(&known.bench)))
@@ -101,14 +101,14 @@ fn in_the_way(glance: &Glance<'_>, bench: &BenchFacts) -> Vec<String> {
 fn booking(house: &House, bench: &BenchFacts, bloom: Option<&BloomRecord>, now: Time) -> Markup {
     let action = format!("/bench/{}/sign", bench.bench);
     html! {
-        h2 { "Book at a press" }
+        h2 { "Tap to record" }
         form.presses method="post" action=(action) {
             @for sign in signs::fitting(bench.stage()) {
                 button.press id={ "book-" (sign.name()) } name="sign" value=(sign.name()) { (signs::words(*sign)) }
             }
         }
         @if let Some(bloom) = bloom.filter(|bloom| !bloom.signs.is_empty()) {
-            h3 { "Booked in this bloom" }
+            h3 { "Recorded in this bloom" }
             ul.booked { @for sign in bloom.signs.iter().rev() { li { (booked(house, &action, sign, now)) } } }
         }
     }
@@ -158,11 +158,16 @@ fn present(house: &House, glance: &Glance<'_>, bench: &BenchFacts, bloom: Option
             (plain("Pollinate", state.and_then(|state| state.receptive).filter(ahead).map(window), None))
             (plain("Own pollen", bloom.filter(|_| state.is_some_and(|state| state.receptive.is_some())).and_then(|bloom| bloom.life.collect).filter(ahead).map(window), None))
             @if let Some(heat) = state.and_then(|state| state.heat.as_ref()) {
-                (figure("Degree-days", Mark::Plain, &words::degree_days(heat.degree_days, units),
-                    Some(&format!("over {:.1} days of record, {}", heat.degree_days_covered, heat.degree_days_by))))
+                (figure("Degree-days", Mark::Plain, &words::degree_days(heat.degree_days, units), None))
             }
             @for facts in &bench.climate { (climate_figure(house, facts, glance.is_silent(bench))) }
             (figure("Newest reading", fresh, &newest, None))
+        }
+        @if let Some(heat) = state.and_then(|state| state.heat.as_ref()) {
+            details #degree-days {
+                summary { "How degree-days are counted" }
+                p.note { "Over " (format!("{:.1}", heat.degree_days_covered)) " days of record: " (heat.degree_days_by) "." }
+            }
         }
     }
 }

@@ -16,9 +16,9 @@ use super::House;
 pub(super) struct Health {
     /// Whether it is.
     pub(super) well: bool,
-    /// The stages that have not moved on in time.
+    /// The parts of the watch that have not moved on in time.
     stuck: Vec<String>,
-    /// The stages that have not begun yet; told where it is asked whether the watch serves.
+    /// The parts that have not begun yet; told where it is asked whether the watch serves.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     not_begun: Vec<String>,
 }

@@ -1,4 +1,4 @@
-// Keeps the page up to date and says when the daemon is lost. Without it the page reads and works as well, loaded anew now and then.
+// Keeps the page up to date and says when the service is lost. Without it the page reads and works as well, loaded anew now and then.
 "use strict";
 (() => {
   const LOST_AFTER_MS = 15_000, WHOLE_EVERY_MS = 300_000, PRESS_MS = 400;
@@ -21,8 +21,8 @@
 
   function look() {
     if (Date.now() - lastHeard > LOST_AFTER_MS && contact.hidden) {
-      contact.textContent = "No contact with the daemon since " + clock.format(lastHeard) +
-        ". What you see is from then; look at the plants, and at the machine.";
+      contact.textContent = "This page has heard nothing since " + clock.format(lastHeard) +
+        ", and shows what was so then. Look at the plants, and at the machine. Alarms come by phone, not by this page.";
       contact.hidden = false;
       document.body.classList.add("lost");
     }

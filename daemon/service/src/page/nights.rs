@@ -97,7 +97,7 @@ pub(super) async fn season(State(house): State<Arc<House>>) -> Result<Markup, Tr
     let zone = house.config.site.timezone;
     let content = html! {
         h1 { "The season" }
-        p.note { "Each bloom beside earlier ones, newest first: what came when, what was booked, and what to do next time." }
+        p.note { "Each bloom beside earlier ones, newest first: what came when, what was recorded, and what to do next time." }
         div #looks data-live {
             @if looks.is_empty() { p { "No bloom is in the record." } }
             @for look in &looks {

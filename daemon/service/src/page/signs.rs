@@ -1,4 +1,4 @@
-//! What a person can book at a press: the signs that fit a stage, in their words.
+//! What a person can record by a button: the signs that fit a stage, in their words.
 
 use bloom_model::sign::PlainSign;
 

@@ -60,8 +60,8 @@ impl Glance<'_> {
         };
         let stands = match (waiting, noted) {
             (0, 0) | (1.., _) => None,
-            (0, 1) => Some("One alarm stands, and somebody took note of it.".to_owned()),
-            (0, all) => Some(format!("{all} alarms stand, and somebody took note of them.")),
+            (0, 1) => Some("One alarm stands, acknowledged.".to_owned()),
+            (0, all) => Some(format!("{all} alarms stand, all acknowledged.")),
         };
         let troubles = self.troubles();
         let trouble = !troubles.is_empty();
@@ -100,7 +100,7 @@ impl Glance<'_> {
         if let Some(since) = facts.working.store.failing_since {
             let since = words::clock(since, now, zone);
             troubles.push(format!(
-                "Nothing is recorded since {since}. Alarms go on; what is booked may be refused."
+                "Nothing is recorded since {since}. Alarms go on; what you record may be refused."
             ));
         }
         troubles.extend(self.broker_away());

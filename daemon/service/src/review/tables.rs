@@ -551,7 +551,7 @@ impl Review {
         for booked in &self.signs {
             let mut words = match booked.sign {
                 Sign::Withdrawn(_) | Sign::HeightWithdrawn => "withdrawn".to_owned(),
-                _ => "booked".to_owned(),
+                _ => "recorded".to_owned(),
             };
             if let Some(by) = &booked.by {
                 words.push_str(&format!(" by {by}"));
@@ -569,7 +569,7 @@ impl Review {
             key: "events",
             title: "What happened".to_owned(),
             rows_are: "time",
-            note: "Events as they were told, signs and tape measurements as they were booked.".to_owned(),
+            note: "Events as they were told, signs and tape measurements as they were recorded.".to_owned(),
             columns: vec![Column::new("what", None), Column::new("words", None)],
             rows: rows.into_iter().map(|(_, row)| row).collect(),
             behind_pictures: false,

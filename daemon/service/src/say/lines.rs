@@ -36,6 +36,6 @@ impl DeadLine<'_> {
 
 /// It has worked again for a while; `read` names the benches that come by it.
 pub(crate) fn line_works(name: &str, read: Option<&str>) -> String {
-    let read = read.map_or(String::new(), |benches| format!(", with {benches}"));
-    format!("Line works again{read} ({name}).")
+    let read = read.unwrap_or("no known bench");
+    format!("Line works again: readings have come without a break, of {read} ({name}).")
 }

@@ -13,8 +13,7 @@ pub(crate) use lines::{DeadLine, line_works};
 pub(crate) use people::{Undated, unanswered};
 pub(crate) use readings_to::{all_copied, no_copies};
 pub(crate) use record::{
-    Lost, NAMED_AT_MOST, SOUND_AGAIN, in_place, not_sound, nothing_recorded, older, recorded_again,
-    taken_away, was_here,
+    Lost, SOUND_AGAIN, in_place, not_sound, nothing_recorded, older, recorded_again, taken_away, was_here,
 };
 
 #[cfg(test)]

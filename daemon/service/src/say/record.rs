@@ -9,7 +9,7 @@ use crate::keeper::KeeperError;
 use crate::store::StoreError;
 
 /// Faults that are named to the phone; the log has all.
-pub(crate) const NAMED_AT_MOST: usize = 2;
+const NAMED_AT_MOST: usize = 2;
 
 /// The record was looked through and nothing is wrong any more.
 pub(crate) const SOUND_AGAIN: &str = "The record was looked through again and is sound.";
@@ -91,8 +91,9 @@ pub(crate) fn was_here(words: &Words<'_>, written: Option<Time>, saved: Option<&
 
 /// The record is an older copy than what was written.
 pub(crate) fn older(words: &Words<'_>, written: Option<Time>) -> String {
-    let written = written
-        .map_or(String::new(), |time| format!(" The newer one was written until {}.", words.date_clock(time)));
+    let written = written.map_or(String::new(), |time| {
+        format!(" The newer one was written until {}.", words.date_clock(time))
+    });
     format!(
         "The record is an older copy; the watch goes on as it was left. Stop the service, put back the newer one or a backup (`anthesisd \
          restore FILE`), and start it.{written}"

@@ -55,7 +55,10 @@ fn the_record() {
         (StoreError::Damaged { path: path(), why: String::new() }, "the file is damaged"),
         (StoreError::Permission { path: path(), why: String::new() }, "no permission for the file"),
         (StoreError::Disk { path: path(), why: String::new() }, "the disk fails"),
-        (StoreError::Newer { path: path(), found: 99, known: 1 }, "the file is of another version or program"),
+        (
+            StoreError::Newer { path: path(), found: 99, known: 1 },
+            "the file is of another version or program",
+        ),
     ] {
         assert_eq!(nothing(why), format!("Nothing has been recorded since Wed 09:00: {cause}. {rest}"));
     }
@@ -93,7 +96,8 @@ fn the_record() {
 #[test]
 fn the_lines() {
     let port = "/dev/serial/by-id/usb-1";
-    let line = DeadLine { name: port, since: NINE, why: None, unwatched: None, not_read: Some("east-3, east-4") };
+    let line =
+        DeadLine { name: port, since: NINE, why: None, unwatched: None, not_read: Some("east-3, east-4") };
     let said = |line: DeadLine<'_>| kept(with_words(|words| line.said(words)));
     let why = Some("the device is gone: check cable and adapter");
     assert_eq!(
@@ -110,10 +114,13 @@ fn the_lines() {
         "NOT WATCHED: look by eye now at east-3. Not alone, from the ground or by camera, until this is mended. Line dead: east-3, east-4 \
          not read since Wed 09:00. The device is gone: check cable and adapter (/dev/serial/by-id/usb-1)."
     );
-    assert_eq!(alarm.chars().take(60).collect::<String>(), "NOT WATCHED: look by eye now at east-3. Not alone, from the ");
+    assert_eq!(
+        alarm.chars().take(60).collect::<String>(),
+        "NOT WATCHED: look by eye now at east-3. Not alone, from the "
+    );
     assert_eq!(
         kept(line_works(port, Some("east-3, east-4"))),
-        "Line works again, with east-3, east-4 (/dev/serial/by-id/usb-1)."
+        "Line works again: readings have come without a break, of east-3, east-4 (/dev/serial/by-id/usb-1)."
     );
 }
 

@@ -113,7 +113,11 @@ mod tests {
     fn a_warning_is_well_only_when_it_came_once_named_its_benches_and_was_taken_back() {
         let line = ACTS.iter().find(|act| act.warning == "intake-down").unwrap();
         let down = ("intake-down", "warning", "Line dead: east-3, east-4 not read since Wed 12:00.");
-        let over = ("intake-down-over", "warning", "Line works again, with east-3, east-4 (line).");
+        let over = (
+            "intake-down-over",
+            "warning",
+            "Line works again: readings have come without a break, of east-3, east-4 (line).",
+        );
         let faults = |events: &[(&str, &str, &str)]| hearing(events).faults(line).join("; ");
         assert_eq!(faults(&[down, over]), "");
         assert_eq!(faults(&[down]), "intake-down-over did not come");

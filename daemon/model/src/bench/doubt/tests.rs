@@ -262,7 +262,11 @@ fn found_open_after_its_hours_nobody_is_called_to_what_is_past() {
     night.minute += 20 * 60;
     night.hours(1.0, |_| Some(0.4));
     let alarm = night.events.iter().find(|event| event.kind == EventKind::OpeningTonight).unwrap();
-    assert!(alarm.message.starts_with("ALREADY OPEN east-3: thaw pollen, pollinate now."), "{}", alarm.message);
+    assert!(
+        alarm.message.starts_with("ALREADY OPEN east-3: collect pollen from 12:00."),
+        "{}",
+        alarm.message
+    );
     night.hours(12.0, |_| Some(0.4));
     for event in night.events.iter().filter(|event| event.kind == EventKind::ReceptiveEnding) {
         let Details::Receptive { receptive } = &event.details else { panic!("{event:?}") };

@@ -34,8 +34,14 @@ fn each_side_of_the_limits_has_its_own_order() {
     );
     keeps_the_rules_of_an_alarm(&hot, "Vents and shade from outside");
     let humidity = Variable::Measured(Quantity::Humidity);
-    keeps_the_rules_of_an_alarm(&said(&beyond(humidity, true, 30.0, 40.0), true), "Mist and shade, from outside");
-    keeps_the_rules_of_an_alarm(&said(&beyond(humidity, false, 99.0, 98.0), true), "Open vents, stop the mist");
+    keeps_the_rules_of_an_alarm(
+        &said(&beyond(humidity, true, 30.0, 40.0), true),
+        "Mist and shade, from outside",
+    );
+    keeps_the_rules_of_an_alarm(
+        &said(&beyond(humidity, false, 99.0, 98.0), true),
+        "Open vents, stop the mist",
+    );
     let co2 = Variable::Measured(Quantity::Co2);
     keeps_the_rules_of_an_alarm(&said(&beyond(co2, false, 6000.0, 5000.0), true), "Stay out. Dosing off");
     assert_eq!(
@@ -59,7 +65,9 @@ fn what_is_within_again_and_what_is_yet_a_warning() {
     );
     let us = SiteSpec { units: Units::Us, ..site.clone() };
     let words = Words::new(&us, "east-3", None);
-    assert!(words.beyond(&temperature(true, 12.0, 15.0), true, at(13.0)).starts_with("TOO COLD east-3: 53.6 °F."));
+    assert!(
+        words.beyond(&temperature(true, 12.0, 15.0), true, at(13.0)).starts_with("TOO COLD east-3: 53.6 °F.")
+    );
 }
 
 #[test]

@@ -271,11 +271,8 @@ fn a_bud_that_slows_grows_again_or_stops() {
         words.slowing(&slows(Some(of(0.02, 0.95)))),
         "SLOWING east-3: most likely stopped (95 %), look at it. It grows 4.6 cm a day, 9.7 cm at its peak."
     );
-    let over = SlowingOverDetails {
-        reason: String::new(),
-        growth_cm_day: Some(9.0),
-        outlook: Some(of(0.0, 0.05)),
-    };
+    let over =
+        SlowingOverDetails { reason: String::new(), growth_cm_day: Some(9.0), outlook: Some(of(0.0, 0.05)) };
     assert_eq!(
         words.grows_again(GrowsAgain::Recovered, &over),
         "east-3 grows again, 9.0 cm a day: opening is further off than said. Now: opens likely 29 May (28 to 30 May)."
@@ -296,10 +293,7 @@ fn a_bud_that_slows_grows_again_or_stops() {
         words.given_up(GivenUp::Collapsed),
         format!("east-3: the bud has collapsed, as recorded. {end}")
     );
-    assert_eq!(
-        words.given_up(GivenUp::Leaf),
-        format!("east-3: a leaf and no flower, as recorded. {end}")
-    );
+    assert_eq!(words.given_up(GivenUp::Leaf), format!("east-3: a leaf and no flower, as recorded. {end}"));
 }
 
 #[test]

@@ -14,18 +14,21 @@ fn silent_sensors_are_named_and_a_bud_is_looked_at_first() {
     let alarm = words.silent(&all, true, at(13.5), Some(Unwatched::Bud));
     assert_eq!(
         alarm,
-        format!("NOT WATCHED east-3: {LOOK} All sensors silent since Wed 13:30: check power and cable. AT-0412.")
+        format!(
+            "NOT WATCHED east-3: {LOOK} All sensors silent since Wed 13:30: check power and cable. AT-0412."
+        )
     );
     keeps_the_rules_of_an_alarm(&alarm, "look at the bud by eye now, not alone");
     let bloom = words.silent(&all[2..], false, at(13.5), Some(Unwatched::Bloom));
-    assert!(
-        bloom.starts_with("NOT WATCHED east-3: look at the bloom by eye now, not alone"),
-        "{bloom}"
-    );
+    assert!(bloom.starts_with("NOT WATCHED east-3: look at the bloom by eye now, not alone"), "{bloom}");
     assert!(bloom.contains(" Overhead ranger and side ranger silent since Wed 13:30"), "{bloom}");
     assert_eq!(
         words.silent(&[Quantity::TipRange], false, at(25.0), None),
         "Overhead ranger of east-3 silent since Thu 01:00. Check plug and cable."
+    );
+    assert_eq!(
+        words.silent(&all, true, at(25.0), None),
+        "All sensors of east-3 silent since Thu 01:00. Check plug and cable."
     );
     assert_eq!(
         words.silent(&[Quantity::Co2, Quantity::Light], false, at(25.0), None),

@@ -126,7 +126,8 @@ fn a_sign_from_while_nobody_listened_moves_nothing_and_it_is_asked_when_it_was()
     assert_eq!(people.count("opening-tonight"), 0, "it is not known when it was");
     let asked = people.house.payloads("sign-booked").pop().unwrap();
     let said = asked["message"].as_str().unwrap();
-    assert!(said.contains("When was it? Record it: anthesisd sign east-3 opened --at"), "{said}");
+    assert!(said.starts_with("When was \"opened\" at east-3? It was sent between "), "{said}");
+    assert!(said.contains(" Record it: anthesisd sign east-3 opened --at"), "{said}");
     assert_eq!(asked["sent_from"], json!(listened - MISSED_AFTER), "{asked}");
     assert_eq!(asked["sent_until"], json!(until), "{asked}");
     // one that carries its time is as good as any

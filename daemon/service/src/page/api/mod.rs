@@ -108,14 +108,14 @@ fn questions() -> Vec<Question> {
         of(
             "moving",
             "/watch/moving",
-            "Whether every stage of the service that has begun moves on, as its watchdog sees it",
+            "Whether every running part of the watch makes progress, as its watchdog sees it",
             Answer::Health(schema_of::<Health>),
             get(health::moving),
         ),
         of(
             "serving",
             "/watch/serving",
-            "Whether every stage has begun and moves on, and the house can be shown",
+            "Whether every part of the watch has begun and makes progress, and the house can be shown",
             Answer::Health(schema_of::<Health>),
             get(health::serving),
         ),

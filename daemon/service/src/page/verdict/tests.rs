@@ -163,5 +163,5 @@ fn an_alarm_that_waits_comes_before_all_and_one_that_was_noted_after() {
     facts.alarms = vec![alarm(Some(ago(1)))];
     let verdict = glance(&facts).verdict();
     assert_eq!(verdict.headline, "east-3 is not read.");
-    assert_eq!(verdict.beside, ["One alarm stands, and somebody took note of it."]);
+    assert_eq!(verdict.beside, ["One alarm stands, acknowledged."]);
 }
