@@ -135,7 +135,7 @@ pub enum Details {
     },
     /// `sign-booked`.
     Sign {
-        /// The sign as it was booked.
+        /// The sign as it was recorded.
         sign: String,
         /// What is forecast with it, where it tells of a bud.
         #[serde(flatten, skip_serializing_if = "Option::is_none")]

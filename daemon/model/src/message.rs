@@ -18,6 +18,7 @@ use crate::event::{FullOpenTimes, OpeningDates, Window};
 use crate::forecast::{Outlook, Tidings};
 use crate::profile::Profile;
 use crate::spec::{SiteSpec, Units};
+use crate::text::without_idle_sign;
 use crate::time::Time;
 
 pub use opening::{OpeningFigures, TAKES_THE_PLACE};
@@ -81,14 +82,6 @@ impl<'a> Words<'a> {
         Self { site, bench, plant }
     }
 
-    /// The bench and its plant: `east-3 (AT-0412)`.
-    pub fn who(&self) -> String {
-        match self.plant {
-            Some(plant) => format!("{} ({plant})", self.bench),
-            None => self.bench.to_owned(),
-        }
-    }
-
     const fn zone(&self) -> Tz {
         self.site.timezone
     }
@@ -118,17 +111,15 @@ impl<'a> Words<'a> {
     pub fn centimetres(&self, metres: f64) -> String {
         let units = self.site.units;
         let unit = if units == Units::Metric { "cm" } else { "in" };
-        // what is rounded to nothing has no sign
-        let tenths = (units.growth(metres) * 10.0).round() / 10.0 + 0.0;
-        format!("{tenths:.1} {unit}")
+        format!("{} {unit}", without_idle_sign(format!("{:.1}", units.growth(metres))))
     }
 
     /// A height: `1.84 m` or `72.5 in`.
     pub fn height(&self, metres: f64) -> String {
         let height = self.site.units.height(metres);
         match self.site.units {
-            Units::Metric => format!("{height:.2} m"),
-            Units::Us => format!("{height:.1} in"),
+            Units::Metric => format!("{} m", without_idle_sign(format!("{height:.2}"))),
+            Units::Us => format!("{} in", without_idle_sign(format!("{height:.1}"))),
         }
     }
 
@@ -136,7 +127,7 @@ impl<'a> Words<'a> {
     pub fn temperature(&self, celsius: f64) -> String {
         let units = self.site.units;
         let unit = if units == Units::Metric { "°C" } else { "°F" };
-        format!("{:.1} {unit}", units.degrees(celsius))
+        format!("{} {unit}", without_idle_sign(format!("{:.1}", units.degrees(celsius))))
     }
 
     /// When it will be fully open, as of `now`: `about Wed 21:00 (19:10 to Thu 01:30)`, `by now, most likely (at the latest Thu 01:30)`.

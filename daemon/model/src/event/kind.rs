@@ -151,7 +151,7 @@ event_kinds! {
     StoodDown = "stood-down": EventRow::of(Notice, Bench, Life(LifeStep::StandsDown)).ends(OF_AN_OPENING);
     /// The advance has levelled off.
     FullOpen = "full-open": EventRow::of(Notice, Bench, Life(LifeStep::OpensFully));
-    /// The receptive window runs out and no pollination is booked.
+    /// The receptive window runs out and no pollination is recorded.
     ReceptiveEnding = "receptive-ending": EventRow::of(Alarm, Bench, Life(LifeStep::EndsReceptive)).rank(3);
     /// Time to collect pollen.
     PollenShed = "pollen-shed": EventRow::of(Alarm, Bench, Life(LifeStep::ShedsPollen)).rank(5);
@@ -165,7 +165,7 @@ event_kinds! {
     Climate = "climate": EventRow::of(Warning, Bench, Trouble).ends(&[Climate]).rank(4).usual();
     /// Climate back inside them.
     ClimateOver = "climate-over": EventRow::of(Warning, Bench, Over).ends(&[Climate]).usual();
-    /// A sign was booked or withdrawn.
+    /// A sign was recorded or withdrawn.
     SignBooked = "sign-booked": EventRow::of(Notice, Bench, Echo).ends(&[ReceptiveEnding, PollenShed]);
     /// A quantity stopped coming.
     SensorSilent = "sensor-silent": EventRow::of(Warning, Bench, Trouble).rank(6);

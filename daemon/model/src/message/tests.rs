@@ -143,4 +143,5 @@ fn nothing_is_never_negative() {
     let words = Words::new(&site, "east-3", None);
     assert_eq!(words.centimetres(-0.0004), "0.0 cm");
     assert_eq!(words.centimetres(-0.0006), "-0.1 cm");
+    assert_eq!((words.height(-0.004), words.temperature(-0.04)), ("0.00 m".to_owned(), "0.0 °C".to_owned()));
 }

@@ -1,5 +1,7 @@
 //! What a figure measures: its unit and decimals for the people of a site. Inside, everything is metric.
 
+use crate::text::without_idle_sign;
+
 /// Units that people read. Inside, everything is metric.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Units {
@@ -158,16 +160,14 @@ impl Measure {
     /// The number alone, with a true minus sign left to the typesetter: `-0.0` is written `0.0`.
     pub fn number(self, units: Units, value: f64, further: usize) -> String {
         let decimals = self.decimals(units) + further;
-        let text = format!("{:.decimals$}", self.shown(units, value));
-        match text.strip_prefix('-') {
-            Some(size) if size.bytes().all(|byte| byte == b'0' || byte == b'.') => size.to_owned(),
-            _ => text,
-        }
+        without_idle_sign(format!("{:.decimals$}", self.shown(units, value)))
     }
 
     /// As it is said in a sentence: `21.4 °C`, but `71 %`.
     pub fn said(self, units: Units, value: f64) -> String {
         match self {
+            // no air is as dry as `0 %`
+            Self::Humidity if value < 0.5 => "under 1 %".to_owned(),
             Self::Humidity => format!("{value:.0} %"),
             _ => self.text(units, value),
         }
@@ -188,6 +188,8 @@ mod tests {
     fn figures_are_converted_as_published() {
         let us = |measure: Measure, value| measure.text(Units::Us, value);
         assert_eq!(us(Measure::Temperature, 25.0), "77.0 °F");
+        assert_eq!(Measure::Temperature.said(Units::Metric, -0.04), "0.0 °C");
+        assert_eq!(Measure::Humidity.said(Units::Metric, 0.2), "under 1 %");
         assert_eq!(us(Measure::Difference, 2.0), "3.6 °F");
         assert_eq!(us(Measure::Length, 1.778), "70.0 in");
         assert_eq!(us(Measure::PerDay, 0.0254 / 24.0), "1.0 in/d");

@@ -315,7 +315,7 @@ impl Review {
     fn opening_night(&self, earlier: Option<&Earlier<'_>>) -> Option<Picture> {
         let (began, rest_m) = (self.opening()?.began, self.rim.rest_m?);
         let measure = Measure::Advance;
-        let mut chart = self.chart("advance of the rim over the opening night", measure);
+        let mut chart = self.chart("advance of the edge over the opening night", measure);
         chart.from = began.plus_hours(OPENING_NIGHT_H.0);
         chart.until = began.plus_hours(OPENING_NIGHT_H.1);
         chart.nights = nights(chart.from, chart.until, chart.zone);
