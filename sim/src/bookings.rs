@@ -3,13 +3,22 @@
 use bloom_model::quantity::Quantity;
 use bloom_model::reading::Observed;
 use bloom_model::sign::{PlainSign, Sign};
+use bloom_model::time::Time;
 
 use crate::dice::{Concern, Dice};
 use crate::growth::Growth;
-use crate::observe::Observation;
 use crate::options::SeasonOptions;
 use crate::plant::PlantDraw;
 use crate::truth::Outcome;
+
+/// One thing said at one instant. Values lie within their quantity's range.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Observation {
+    /// When.
+    pub time: Time,
+    /// What.
+    pub observed: Observed,
+}
 
 /// Hours of the day at which staff go round.
 const ROUND: (f64, f64) = (8.0, 16.5);

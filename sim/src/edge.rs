@@ -4,27 +4,12 @@
 //! No publication gives figures for any of these. What is drawn is judgement by the geometry: a 40 kHz ranger hears what faces it
 //! within some 15 degrees (general knowledge of such rangers, not measured here), and a limb that rolls out leaves that cone.
 
-use serde::{Deserialize, Serialize};
-
 use crate::dice::{Concern, Dice};
-use crate::growth::smooth_step;
 use crate::plant::PlantDraw;
 use crate::rim::Rim;
+use crate::schedule::smooth_step;
 use crate::schedule::{Schedule, Span};
-
-/// What comes between the ranger and the edge of a season that is asked for it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum EdgeTrouble {
-    /// While it opens the limb tilts: its echo slides back, is lost in part, and the bud's body is heard instead.
-    LimbTilts,
-    /// The far side opens first: the near edge comes late and not so far, and the head rocks meanwhile.
-    FarSideLeads,
-    /// Insects sit on the ranger's face, most of all on the nights of the bloom: its nearest figure, or none.
-    InsectsOnFace,
-    /// A bract peels towards the ranger, days before the opening, and falls.
-    BractPeels,
-}
+use crate::trouble::EdgeTrouble;
 
 /// What is heard at one instant.
 #[derive(Debug, Clone, Copy, PartialEq)]

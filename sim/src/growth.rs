@@ -4,6 +4,7 @@
 //! need not be zero when the spathe opens (OSU 2013, UConn 2008, Fairchild 2001, Disney 2004 and 2005, daily series).
 
 use crate::dice::Dice;
+use crate::schedule::smooth_step;
 use crate::truth::Outcome;
 
 /// Days over which the growth rate rounds its peak.
@@ -177,11 +178,6 @@ fn bend_for(half: f64, last_share: f64) -> f64 {
     // inverse of 3z² − 2z³ in closed form
     let z = 0.5 - ((1.0 - 2.0 * wanted.min(1.0)).asin() / 3.0).sin();
     (z.max(1e-3).ln() / (1.0 - half).clamp(0.05, 0.95).ln()).clamp(0.6, 8.0)
-}
-
-pub(crate) fn smooth_step(z: f64) -> f64 {
-    let z = z.clamp(0.0, 1.0);
-    z * z * (3.0 - 2.0 * z)
 }
 
 /// Rises from 0 to 1 and back between 0 and 1, with a mean of one half.

@@ -5,7 +5,7 @@ use chrono::Datelike;
 
 use crate::calendar::Calendar;
 use crate::dice::{Concern, Dice};
-use crate::growth::smooth_step;
+use crate::schedule::smooth_step;
 use crate::schedule::{Schedule, Span};
 use crate::trouble::{Trouble, Troubles};
 

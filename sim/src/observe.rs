@@ -4,21 +4,12 @@ use std::collections::VecDeque;
 
 use bloom_model::quantity::Quantity;
 use bloom_model::reading::Observed;
-use bloom_model::time::Time;
 
+pub use crate::bookings::Observation;
 use crate::dice::{Concern, Dice};
 use crate::edge::Heard;
 use crate::ranger::{RUN_SALT, RangerRun};
 use crate::season::Season;
-
-/// One thing said at one instant. Values lie within their quantity's range.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Observation {
-    /// When.
-    pub time: Time,
-    /// What.
-    pub observed: Observed,
-}
 
 /// An iterator over everything that is said in a season.
 #[derive(Debug)]
@@ -36,6 +27,13 @@ pub struct Observations<'a> {
     ticks: u64,
     booked: usize,
     waiting: VecDeque<Observation>,
+}
+
+impl Season {
+    /// Everything that sensors and people say, in time order.
+    pub fn observations(&self) -> Observations<'_> {
+        Observations::new(self)
+    }
 }
 
 impl<'a> Observations<'a> {

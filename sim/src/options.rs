@@ -2,10 +2,9 @@
 
 use chrono::NaiveDate;
 
-use crate::edge::EdgeTrouble;
 use crate::rim::OpeningShape;
 use crate::side_loss::SideLoss;
-use crate::trouble::Troubles;
+use crate::trouble::{EdgeTrouble, Troubles};
 use crate::truth::Outcome;
 
 /// One bench and one season of it.

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::dice::Dice;
-use crate::growth::smooth_step;
+use crate::schedule::smooth_step;
 
 /// The course of an opening between crack and full opening.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]

@@ -66,6 +66,12 @@ impl<T> Schedule<T> {
     }
 }
 
+/// From 0 to 1 as `z` goes there, level at both ends.
+pub(crate) fn smooth_step(z: f64) -> f64 {
+    let z = z.clamp(0.0, 1.0);
+    z * z * (3.0 - 2.0 * z)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

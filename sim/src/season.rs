@@ -4,6 +4,7 @@ use bloom_model::event::Window;
 use bloom_model::time::Time;
 
 use crate::bookings;
+use crate::bookings::Observation;
 use crate::calendar::Calendar;
 use crate::calendar::ZONE;
 use crate::dice::{Concern, Dice};
@@ -11,7 +12,6 @@ use crate::disturbance::{Disturbances, Place};
 use crate::edge::EdgeHearing;
 use crate::growth::Growth;
 use crate::house::{Air, House, spadix_heat_k};
-use crate::observe::{Observation, Observations};
 use crate::options::{RangerOptions, SeasonOptions};
 use crate::plant::PlantDraw;
 use crate::ranger::Ranger;
@@ -133,11 +133,6 @@ impl Season {
     /// What was asked for.
     pub const fn options(&self) -> &SeasonOptions {
         &self.options
-    }
-
-    /// Everything that sensors and people say, in time order.
-    pub fn observations(&self) -> Observations<'_> {
-        Observations::new(self)
     }
 
     /// True height of the tip above the datum, m.

@@ -3,6 +3,8 @@
 use std::fmt;
 use std::str::FromStr;
 
+use serde::{Deserialize, Serialize};
+
 macro_rules! troubles {
     ($($(#[$doc:meta])* $variant:ident = $name:literal,)+) => {
         /// One trouble of a house or its sensors.
@@ -129,6 +131,20 @@ impl FromStr for Troubles {
         }
         Ok(set)
     }
+}
+
+/// What comes between the ranger and the edge of a season that is asked for it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum EdgeTrouble {
+    /// While it opens the limb tilts: its echo slides back, is lost in part, and the bud's body is heard instead.
+    LimbTilts,
+    /// The far side opens first: the near edge comes late and not so far, and the head rocks meanwhile.
+    FarSideLeads,
+    /// Insects sit on the ranger's face, most of all on the nights of the bloom: its nearest figure, or none.
+    InsectsOnFace,
+    /// A bract peels towards the ranger, days before the opening, and falls.
+    BractPeels,
 }
 
 #[cfg(test)]

@@ -9,12 +9,11 @@
 
 use std::fs;
 
-use bench_sim::edge::EdgeTrouble;
 use bench_sim::options::{PlantWishes, SeasonOptions};
 use bench_sim::recording::write_recording;
 use bench_sim::season::Season;
 use bench_sim::side_loss::SideLoss;
-use bench_sim::trouble::Troubles;
+use bench_sim::trouble::{EdgeTrouble, Troubles};
 use bench_sim::truth::Outcome;
 use end_to_end::house::{House, assert_alike};
 

@@ -4,7 +4,6 @@ mod kind;
 
 use std::sync::Arc;
 
-use chrono::NaiveDate;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -69,17 +68,6 @@ pub struct Event {
     /// When an alarm ends by itself; `None` if only an event or a person ends it.
     #[serde(skip)]
     pub stands_until: Option<Time>,
-}
-
-/// The shortest run of local dates that holds the opening with a chance of 80 %, given that it opens.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, serde::Deserialize, JsonSchema)]
-pub struct OpeningDates {
-    /// The first of them.
-    pub earliest: NaiveDate,
-    /// As likely earlier as later.
-    pub likely: NaiveDate,
-    /// The last of them.
-    pub latest: NaiveDate,
 }
 
 /// A span of instants that holds full opening with a chance of 80 %.

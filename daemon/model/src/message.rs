@@ -14,7 +14,8 @@ use chrono::{Datelike, NaiveDate};
 use chrono_tz::Tz;
 
 use crate::book::overlap::local;
-use crate::event::{FullOpenTimes, OpeningDates, Window};
+use crate::event::{FullOpenTimes, Window};
+use crate::forecast::OpeningDates;
 use crate::forecast::{Outlook, Tidings};
 use crate::profile::Profile;
 use crate::spec::{SiteSpec, Units};

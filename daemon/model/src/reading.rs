@@ -29,3 +29,12 @@ pub struct Reading {
     /// What.
     pub observed: Observed,
 }
+
+/// What became of a reading.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Taken {
+    /// It was told to the model.
+    ByTheModel,
+    /// It is no newer than the newest of its own bench and quantity: it belongs in the record only, if it is not there yet.
+    ByTheRecord,
+}

@@ -7,19 +7,10 @@ use std::sync::Arc;
 use crate::bench::{Bench, BenchState};
 use crate::event::Event;
 use crate::heat::HouseHeat;
-use crate::reading::{BenchNumber, Reading};
+use crate::reading::{BenchNumber, Reading, Taken};
 use crate::spec::{BenchSpec, SiteSpec};
 use crate::time::Time;
 pub use heat::HottestAir;
-
-/// What became of a reading.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Taken {
-    /// It was told to the model.
-    ByTheModel,
-    /// It is no newer than the newest of its own bench and quantity: it belongs in the record only, if it is not there yet.
-    ByTheRecord,
-}
 
 /// The local hour from which on a test alarm waits for the next morning. Common practice.
 const EVENING_HOUR: f64 = 21.0;

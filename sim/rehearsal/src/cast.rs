@@ -191,7 +191,7 @@ mod tests {
 
     use super::*;
     use bench_sim::trial;
-    use bench_sim::trial::forecast::{Diary, Morning};
+    use bench_sim::trial::mornings::{Diary, Morning};
 
     #[test]
     fn the_house_is_watched_from_the_first_bud_until_the_bloom_has_closed() {

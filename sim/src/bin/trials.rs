@@ -5,7 +5,8 @@ use std::process::ExitCode;
 
 use anthesisd::config::{DEFAULT_PATH, profile};
 use bench_sim::options::SeasonOptions;
-use bench_sim::trial::forecast::{Diary, ForecastSummary};
+use bench_sim::trial::forecast::ForecastSummary;
+use bench_sim::trial::mornings::Diary;
 use bench_sim::trial::published::PublishedTable;
 use bench_sim::trial::scenario::Scenario;
 use bench_sim::trial::{self, Many, Summary, rate};

@@ -9,8 +9,8 @@ use anthesisd::config;
 use anthesisd::keeper::written_state;
 use anthesisd::store::{Batch, Checkpoint, Store, StoredEvent};
 use bloom_model::bench::STATE_VERSION;
-use bloom_model::reading::{BenchNumber, Observed, Reading};
-use bloom_model::site::{Site, Taken};
+use bloom_model::reading::{BenchNumber, Observed, Reading, Taken};
+use bloom_model::site::Site;
 use bloom_model::time::Time;
 use serde::{Deserialize, Serialize};
 

@@ -1,132 +1,9 @@
 //! The forecast of every morning in bud held against the truth, beside plain rules.
 
-use bloom_model::event::{Details, Event, EventKind, OpeningDates};
-use bloom_model::profile::Profile;
-use bloom_model::reading::Observed;
-use bloom_model::sign::{PlainSign, Sign};
-use bloom_model::time::Time;
-use chrono::NaiveDate;
 use serde::Serialize;
 
+use super::mornings::{Morning, RULES, mean};
 use super::never::NeverTable;
-use crate::season::Season;
-
-/// What one morning said, and what came.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Morning {
-    /// Which plant.
-    pub plant: u64,
-    /// Whole days from this morning's date to the date of opening; `None` if it never opens.
-    pub days_left: Option<i64>,
-    /// The window, as days from this date, where there was one.
-    pub window: Option<Ahead>,
-    /// The chance given to this day, given that it opens.
-    pub tonight: f64,
-    /// The chance given that it never opens.
-    pub never: f64,
-    /// It has stopped growing for good, unopened.
-    pub stopped: bool,
-    /// What the plain rules said, as days from this date.
-    pub rules: [Option<i64>; RULES.len()],
-}
-
-impl Morning {
-    /// The chance that it opens on this day, whatever becomes of the bud.
-    pub fn whatever(&self) -> f64 {
-        self.tonight * (1.0 - self.never)
-    }
-}
-
-/// A window as days ahead.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Ahead {
-    /// Its first day.
-    pub earliest: i64,
-    /// The middle.
-    pub likely: i64,
-    /// Its last day.
-    pub latest: i64,
-}
-
-impl Ahead {
-    /// The window of a bulletin, counted from the date of its morning.
-    pub fn of(opens: &OpeningDates, today: NaiveDate) -> Self {
-        let days = |date: NaiveDate| (date - today).num_days();
-        Self { earliest: days(opens.earliest), likely: days(opens.likely), latest: days(opens.latest) }
-    }
-
-    /// Whether a day lies in it.
-    pub const fn holds(&self, day: i64) -> bool {
-        self.earliest <= day && day <= self.latest
-    }
-
-    /// Width plus ten times the miss, days (interval score at 80 %; Gneiting & Raftery 2007, Journal of the American Statistical
-    /// Association 102:359-378, equation 43).
-    pub fn score(&self, day: i64) -> f64 {
-        let miss = (self.earliest - day).max(day - self.latest).max(0);
-        (self.latest - self.earliest + 10 * miss) as f64
-    }
-}
-
-/// The plain rules beside which the forecast is put: growers' sayings, and the middle of the published days from emergence.
-pub const RULES: [&str; 3] = ["13 d from spadix", "7 d from slowing", "49 d from emergence"];
-
-/// Gathers the mornings of a season while it runs.
-#[derive(Debug)]
-pub struct Diary<'a> {
-    season: &'a Season,
-    emergence_d: f64,
-    spadix: Option<Time>,
-    slowed: Option<Time>,
-    /// The mornings so far.
-    pub mornings: Vec<Morning>,
-}
-
-impl<'a> Diary<'a> {
-    /// An empty one.
-    pub fn new(season: &'a Season, profile: &Profile) -> Self {
-        let spadix = season.bookings().iter().find_map(|booked| {
-            (booked.observed == Observed::Sign(Sign::Plain(PlainSign::SpadixVisible))).then_some(booked.time)
-        });
-        let emergence_d = profile.emergence_to_opening_likely_d;
-        Self { season, emergence_d, spadix, slowed: None, mornings: Vec::new() }
-    }
-
-    /// Takes note of an event.
-    pub fn note(&mut self, event: &Event) {
-        let truth = self.season.truth();
-        match &event.details {
-            Details::Slowing(_) => self.slowed = Some(event.time),
-            Details::Morning(morning) if event.kind == EventKind::Morning => {
-                if truth.crack.is_some_and(|crack| event.time >= crack) {
-                    return;
-                }
-                let zone = self.season.zone();
-                let today = event.time.local_date(zone);
-                let days_left = truth.crack.map(|crack| (crack.local_date(zone) - today).num_days());
-                let rule = |since: Option<Time>, days: f64| {
-                    since
-                        .filter(|since| *since <= event.time)
-                        .map(|since| (days - event.time.days_since(since)).round().max(0.0) as i64)
-                };
-                self.mornings.push(Morning {
-                    plant: truth.seed,
-                    days_left,
-                    window: morning.outlook.map(|outlook| Ahead::of(&outlook.opens, today)),
-                    tonight: morning.outlook.map_or(0.0, |outlook| outlook.probability_tonight),
-                    never: morning.outlook.map_or(0.0, |outlook| outlook.probability_never),
-                    stopped: truth.growth_ended.is_some_and(|ended| ended <= event.time),
-                    rules: [
-                        rule(self.spadix, 13.0),
-                        rule(self.slowed, 7.0),
-                        rule(Some(truth.emerged), self.emergence_d),
-                    ],
-                });
-            }
-            _ => {}
-        }
-    }
-}
 
 /// A row of the table by days ahead.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -180,11 +57,6 @@ pub struct ForecastSummary {
 /// Bounds of the rows by days ahead.
 const LEADS: [(i64, i64); 11] =
     [(0, 0), (1, 1), (2, 2), (3, 3), (4, 5), (6, 8), (9, 12), (13, 18), (19, 26), (27, 36), (37, 90)];
-
-pub(super) fn mean(values: impl Iterator<Item = f64>) -> f64 {
-    let (sum, count) = values.fold((0.0, 0_u32), |(sum, count), value| (sum + value, count + 1));
-    if count == 0 { f64::NAN } else { sum / f64::from(count) }
-}
 
 impl ForecastSummary {
     /// Counts the mornings.

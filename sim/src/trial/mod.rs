@@ -4,6 +4,7 @@ mod blind;
 mod bracts;
 pub mod forecast;
 mod many;
+pub mod mornings;
 mod never;
 mod opening;
 pub mod published;

@@ -4,7 +4,7 @@ use std::fmt;
 
 use serde::Serialize;
 
-use super::forecast::{Morning, mean};
+use super::mornings::{Morning, mean};
 
 /// Mornings before an opening that are looked at by themselves: those on which a wrong "most likely stopped" would cost the bloom.
 const LAST_MORNINGS_D: i64 = 3;

@@ -16,7 +16,7 @@ use bloom_model::time::Time;
 use chrono::{Days, NaiveDate, NaiveDateTime, NaiveTime, TimeZone};
 use serde::Deserialize;
 
-use super::forecast::{Ahead, mean};
+use super::mornings::{Ahead, mean};
 use crate::options::SeasonOptions;
 
 const ZONE: chrono_tz::Tz = chrono_tz::America::New_York;

@@ -14,7 +14,7 @@ use bloom_model::site::Site;
 use bloom_model::time::Time;
 use serde::Serialize;
 
-use super::forecast::mean;
+use super::mornings::mean;
 use crate::dice::{Concern, Dice};
 use crate::options::{RangerOptions, SeasonOptions};
 use crate::season::Season;

@@ -8,11 +8,10 @@ use bloom_model::profile::Profile;
 use serde::Deserialize;
 
 use super::{Many, Summary, run};
-use crate::edge::EdgeTrouble;
 use crate::options::{PlantWishes, SeasonOptions};
 use crate::rim::OpeningShape;
 use crate::side_loss::SideLoss;
-use crate::trouble::Troubles;
+use crate::trouble::{EdgeTrouble, Troubles};
 use crate::truth::{Outcome, Truth};
 
 /// Bench-years by which false alarms are counted.

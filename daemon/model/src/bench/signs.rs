@@ -5,8 +5,8 @@ use crate::bloom::ToldBy;
 use crate::event::{Details, Event, EventKind};
 use crate::message::{FullyOpen, GivenUp, HasClosed, NotOpening, too_many};
 use crate::opening::Evidence;
+use crate::reading::Taken;
 use crate::sign::{MovedMounts, PlainSign, Sign};
-use crate::site::Taken;
 use crate::stage::{Stage, Turn};
 use crate::time::Time;
 

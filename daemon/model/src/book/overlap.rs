@@ -5,7 +5,8 @@ use chrono_tz::Tz;
 use serde::Serialize;
 
 use super::storage::StorageFigure;
-use crate::event::{OpeningDates, Window};
+use crate::event::Window;
+use crate::forecast::OpeningDates;
 use crate::profile::Profile;
 use crate::time::Time;
 

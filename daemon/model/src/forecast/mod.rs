@@ -15,9 +15,8 @@ use chrono_tz::Tz;
 
 pub use curve::Grown;
 pub use lasting::{EarlierBloom, Spans};
-pub use outlook::{Outlook, Tidings, ToldOutlook};
+pub use outlook::{OpeningDates, Outlook, Tidings, ToldOutlook};
 
-use crate::event::OpeningDates;
 use crate::profile::Profile;
 use crate::sign::PlainSign;
 use crate::time::Time;

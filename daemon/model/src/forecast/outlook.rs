@@ -1,10 +1,10 @@
 //! The forecast as it is told. Messages, page, sheets, calendar and programs all tell this one, and on one footing: dates and the
 //! chance of tonight hold for a bud that opens; the chance that it never does stands beside them.
 
+use chrono::NaiveDate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::event::OpeningDates;
 use crate::time::Time;
 
 /// From this chance on it is said that a bud may never open.
@@ -13,6 +13,17 @@ const SAID_FROM: f64 = 0.1;
 const MOST_LIKELY: f64 = 0.5;
 /// What a forecast says of tonight holds for so long, h.
 const TONIGHT_HOLDS_H: f64 = 24.0;
+
+/// The shortest run of local dates that holds the opening with a chance of 80 %, given that it opens.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct OpeningDates {
+    /// The first of them.
+    pub earliest: NaiveDate,
+    /// As likely earlier as later.
+    pub likely: NaiveDate,
+    /// The last of them.
+    pub latest: NaiveDate,
+}
 
 /// The days in which a bud opens and the chance of tonight, both given that it opens, and the chance that it never does.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]

@@ -82,7 +82,7 @@ mod tests {
 
     use bloom_model::book::overlap::{Fit, Opens};
     use bloom_model::book::storage::StorageFigure;
-    use bloom_model::event::OpeningDates;
+    use bloom_model::forecast::OpeningDates;
     use bloom_model::profile::Profile;
 
     use super::*;

@@ -5,7 +5,7 @@ use std::io::{self, BufRead, IsTerminal, Write};
 use rustix::termios::{LocalModes, OptionalActions, Termios, tcgetattr, tcsetattr};
 
 use super::{Failure, failed, print};
-use crate::page::password::{SHORTEST, hash};
+use crate::password::{SHORTEST, hash};
 
 /// `anthesisd page-password | sudo install -o anthesisd -m 600 /dev/stdin /etc/anthesisd/page-password`
 pub(super) fn page_password() -> Result<(), Failure> {

@@ -13,10 +13,9 @@ use super::{Failure, failed, print, read, results, when};
 use crate::clock::wall_now;
 use crate::config::Config;
 use crate::review::calendar::long_date;
-use crate::review::charts::Earlier;
 use crate::review::scope::{Asked, Scope, ScopeError, choose};
 use crate::review::story::{OpeningStory, Story};
-use crate::review::{Review, Source, csv, page, summary};
+use crate::review::{Earlier, Review, Source, csv, page, summary};
 use crate::store::Reader;
 
 /// `anthesisd review east-3`

@@ -2,12 +2,12 @@
 
 use std::sync::Arc;
 
-use bloom_model::profile::{Profile, ProfileFault};
+use bloom_model::profile::Profile;
 use bloom_model::quantity::{LimitRow, Quantity, Variable};
 use bloom_model::spec::{Band, Bands, BenchSpec, Limits, Mount};
 use toml::de::DeValue;
 
-use super::profile::Profiles;
+use super::profile::{Profiles, bounds_of};
 use super::section::{Once, Section};
 use super::value::{Read, between, flag, number, one_of, pair, text};
 
@@ -176,14 +176,4 @@ fn overridden(section: &mut Section<'_>, mut profile: Option<Profile>) -> Option
         Some(())
     });
     profile
-}
-
-/// What is wrong with a number of a profile, beside its place.
-pub(super) fn bounds_of(fault: &ProfileFault) -> String {
-    match fault {
-        ProfileFault::OutOfBounds { lowest, highest, .. } => {
-            format!("lies outside {lowest} to {highest}; give a value between them")
-        }
-        other => other.to_string(),
-    }
 }

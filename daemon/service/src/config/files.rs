@@ -2,15 +2,12 @@
 
 use std::collections::BTreeMap;
 use std::fs::{self, File};
-use std::io::{self, Read};
 use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
 
 use super::fault::ConfigFault;
-use crate::page::Password;
-
-/// The longest file that is read whole, in bytes; a longer one is refused.
-const LONGEST: u64 = 1 << 20;
+use crate::password::Password;
+use crate::whole_file::{read_bounded, unreadable};
 
 /// What a named file is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -127,32 +124,5 @@ fn program_fault(path: &Path) -> Option<String> {
             Some(format!("is not executable; run: chmod +x {}", path.display()))
         }
         Some(_) => None,
-    }
-}
-
-/// A file's bytes, up to [`LONGEST`].
-///
-/// # Errors
-/// Where it cannot be read, or is longer.
-pub(crate) fn read_bounded(path: &Path) -> io::Result<Vec<u8>> {
-    let mut bytes = Vec::new();
-    File::open(path)?.take(LONGEST + 1).read_to_end(&mut bytes)?;
-    if bytes.len() as u64 > LONGEST {
-        return Err(io::Error::new(
-            io::ErrorKind::FileTooLarge,
-            "it is longer than 1 MiB; is it the right file?",
-        ));
-    }
-    Ok(bytes)
-}
-
-/// Why a file cannot be read, and what to do.
-pub(crate) fn unreadable(error: &io::Error) -> String {
-    match error.kind() {
-        io::ErrorKind::NotFound => "there is no such file; create it, or correct the path".to_owned(),
-        io::ErrorKind::PermissionDenied => {
-            "may not be read by the user that anthesisd runs as; give it to that user".to_owned()
-        }
-        _ => format!("cannot be read: {error}"),
     }
 }

@@ -25,7 +25,8 @@ pub use profile::{ProfileError, husbandries, profile};
 pub use site::{AlarmCommand, AlarmConfig};
 pub(crate) use value::suggestion;
 
-use files::{NamedFile, read_bounded, unreadable};
+use crate::whole_file::{read_bounded, unreadable};
+use files::NamedFile;
 use profile::Profiles;
 use section::{Once, Section, line_at, read_document};
 use value::text;

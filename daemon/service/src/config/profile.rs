@@ -8,12 +8,11 @@ use bloom_model::book::husbandry::{ColourFigure, Husbandry, RipeningFigure};
 use bloom_model::book::storage::StorageFigure;
 use bloom_model::profile::{Profile, ProfileFault};
 
-use super::bench::bounds_of;
 use super::fault::{ConfigFault, ConfigFaults};
-use super::files::{read_bounded, unreadable};
 use super::section::{Section, read_document};
 use super::utf8;
 use super::value::{between, flag, number, one_of, pair, suggestion, text};
+use crate::whole_file::{read_bounded, unreadable};
 
 /// The profiles that the binary brings along.
 const BUILT_IN: [(&str, &str); 3] = [
@@ -220,5 +219,15 @@ impl Profiles {
         };
         self.0.insert(name.to_owned(), found.clone());
         found
+    }
+}
+
+/// What is wrong with a number of a profile, beside its place.
+pub(super) fn bounds_of(fault: &ProfileFault) -> String {
+    match fault {
+        ProfileFault::OutOfBounds { lowest, highest, .. } => {
+            format!("lies outside {lowest} to {highest}; give a value between them")
+        }
+        other => other.to_string(),
     }
 }

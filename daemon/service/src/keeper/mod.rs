@@ -31,8 +31,8 @@ use std::time::{Duration, Instant};
 
 use bloom_model::bench::STATE_VERSION;
 use bloom_model::event::Event;
-use bloom_model::reading::{BenchNumber, Observed, Reading};
-use bloom_model::site::{Site, Taken};
+use bloom_model::reading::{BenchNumber, Observed, Reading, Taken};
+use bloom_model::site::Site;
 use bloom_model::time::Time;
 use chrono::TimeDelta;
 use tokio::sync::{mpsc, watch};

@@ -12,6 +12,7 @@ pub mod incoming;
 pub mod mqtt;
 mod pace;
 pub mod publisher;
+mod publishing;
 mod retained;
 pub mod standing;
 mod tls;

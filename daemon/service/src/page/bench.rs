@@ -10,8 +10,8 @@ use bloom_model::event::Window;
 use bloom_model::time::Time;
 use maud::{Markup, html};
 
-use super::frame::{instant, page};
-use super::overview::{climate_figure, figure, receipt_of};
+use super::frame::{figure, instant, page};
+use super::overview::{climate_figure, receipt_of};
 use super::past::Past;
 use super::trouble::Trouble;
 use super::verdict::{Glance, sensors_out};

@@ -6,7 +6,7 @@ use bloom_model::time::Time;
 use chrono_tz::Tz;
 use maud::{Markup, html};
 
-use super::overview::figure;
+use super::frame::figure;
 use super::words::{self, Mark};
 use crate::facts::BenchFacts;
 

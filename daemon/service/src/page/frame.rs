@@ -3,6 +3,7 @@
 use bloom_model::time::Time;
 use maud::{DOCTYPE, Markup, html};
 
+use super::words::Mark;
 use super::{House, look, words};
 
 /// Without scripts a browser loads the page anew this often, s.
@@ -68,4 +69,14 @@ fn head(title: &str) -> Markup {
 /// An instant for people and for machines.
 pub(super) fn instant(time: Time, words: &str) -> Markup {
     html! { time datetime=(time) { (words) } }
+}
+
+/// A name, a figure with the sign of how it fares, and a note.
+pub(super) fn figure(name: &str, mark: Mark, value: &str, note: Option<&str>) -> Markup {
+    html! {
+        div class=(mark.class()) {
+            dt { (name) }
+            dd { (mark.sign()) b { (value) } @if let Some(note) = note { " " small { (note) } } }
+        }
+    }
 }

@@ -16,9 +16,9 @@ use tracing::warn;
 use super::House;
 use super::limits::Limits;
 use super::origin::{Refused, called_by_own_name, not_cross_site};
-use super::password::{Credentials, Door};
 use super::places::Place;
 use super::trouble::{Trouble, for_programs};
+use crate::password::{Credentials, Door};
 use crate::words;
 
 /// Requests of one address at once, and again in ten seconds: a page with its look and its stream takes five.

@@ -22,7 +22,6 @@ mod metrics;
 mod nights;
 mod origin;
 mod overview;
-pub mod password;
 mod past;
 mod pictures;
 mod places;
@@ -45,10 +44,10 @@ use crate::clock::Clock;
 use crate::config::{Config, PageConfig};
 use crate::facts::HouseFacts;
 use crate::keeper::Booking;
+use crate::password::{Door, Password};
 use crate::watchdog::Watch;
 pub use api::description;
 use guard::Guard;
-pub use password::Password;
 use receipts::Receipts;
 pub use server::{serve, try_to_listen};
 use trouble::Trouble;
@@ -83,7 +82,7 @@ impl House {
         let door = match &page.password_file {
             Some(path) => {
                 let at = |why: String| format!("{}: {why}", path.display());
-                Some(Password::read(path).and_then(password::Door::new).map_err(at)?)
+                Some(Password::read(path).and_then(Door::new).map_err(at)?)
             }
             None => None,
         };

@@ -10,7 +10,7 @@ use chrono::NaiveDate;
 use maud::{Markup, html};
 
 use super::alarms;
-use super::frame::{instant, page};
+use super::frame::{figure, instant, page};
 use super::trouble::Trouble;
 use super::verdict::{Glance, Verdict};
 use super::words::{self, Mark};
@@ -162,15 +162,5 @@ pub(super) fn climate_figure(house: &House, facts: &ClimateFacts, silent: bool) 
         Some(value) => figure(&name, mark, &value, Some(&limits)),
         None if facts.limits.is_some() => figure(&name, Mark::Plain, "not known", Some(&limits)),
         None => html! {},
-    }
-}
-
-/// A name, a figure with the sign of how it fares, and a note.
-pub(super) fn figure(name: &str, mark: Mark, value: &str, note: Option<&str>) -> Markup {
-    html! {
-        div class=(mark.class()) {
-            dt { (name) }
-            dd { (mark.sign()) b { (value) } @if let Some(note) = note { " " small { (note) } } }
-        }
     }
 }

@@ -136,6 +136,11 @@ pub fn short_date(date: NaiveDate, with_year: bool) -> String {
     date.format(if with_year { "%-d %b %Y" } else { "%-d %b" }).to_string()
 }
 
+/// What night is.
+pub(super) fn night_words() -> String {
+    format!("Night is {NIGHT_FROM_HOUR:02}:00 to {NIGHT_UNTIL_HOUR:02}:00 by local clocks.")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -8,13 +8,12 @@ use bloom_model::text::capital;
 use bloom_model::time::Time;
 use chrono::TimeDelta;
 
-use super::Review;
-use super::calendar::{Pace, nights};
+use super::calendar::{Pace, night_words, nights};
 use super::chart::{Band, Chart, Ink, Level, Line, Mark, Stroke};
 use super::climate::{Figures, NEAR_DEW_POINT_K};
 use super::daily_light::DayOfLight;
-use super::plant::PlantFigures;
-use super::tables::{DAILY_GROWTH, night_words};
+use super::plant::{DAILY_GROWTH, PlantFigures};
+use super::{Earlier, Review};
 use crate::drawing::Drawing;
 
 /// Events with a drawing in the pictures at most; the table has them all.
@@ -23,17 +22,6 @@ const MOST_MARKS: usize = 12;
 const NIGHTS_UP_TO_D: f64 = 100.0;
 /// The opening night is drawn from so long before the first crack, h, to so long after it.
 const OPENING_NIGHT_H: (f64, f64) = (-6.0, 30.0);
-
-/// An earlier bloom that is laid over, and by how much it is moved.
-#[derive(Debug, Clone, Copy)]
-pub struct Earlier<'a> {
-    /// Its review.
-    pub review: &'a Review,
-    /// Its name.
-    pub name: &'a str,
-    /// From its opening to the present one.
-    pub later_by: TimeDelta,
-}
 
 /// A picture with its heading.
 #[derive(Debug, Clone, PartialEq)]

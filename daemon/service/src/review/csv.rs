@@ -3,10 +3,9 @@
 use std::collections::HashMap;
 use std::io::{self, Write};
 
-use super::Review;
 use super::calendar::iso;
-use super::charts::Earlier;
 use super::tables::{Cell, Name};
+use super::{Earlier, Review};
 use crate::formula::guarded;
 
 /// Further decimals than people are shown.

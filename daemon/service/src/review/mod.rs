@@ -26,6 +26,7 @@ use bloom_model::degree_days::Rule;
 use bloom_model::quantity::{Quantity, Role};
 use bloom_model::spec::{BenchSpec, Limits, SiteSpec};
 use bloom_model::time::Time;
+use chrono::TimeDelta;
 
 use crate::store::{Reader, StoreError};
 use calendar::{Pace, Step, steps};
@@ -36,6 +37,17 @@ use plant::{Follower, PlantFigures, RimCourse, SETTLING_H};
 use record::{BookedSign, Record};
 use scope::Scope;
 use story::{OpeningStory, Told, events};
+
+/// An earlier bloom that is laid over, and by how much it is moved.
+#[derive(Debug, Clone, Copy)]
+pub struct Earlier<'a> {
+    /// Its review.
+    pub review: &'a Review,
+    /// Its name.
+    pub name: &'a str,
+    /// From its opening to the present one.
+    pub later_by: TimeDelta,
+}
 
 /// All figures of one bench over one span.
 #[derive(Debug, Clone)]

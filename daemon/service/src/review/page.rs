@@ -3,11 +3,11 @@
 use bloom_model::quantity::measure::Measure;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use super::Review;
 use super::calendar::iso;
 use super::chart::{ChartError, Mark, Size};
-use super::charts::{Earlier, Picture};
+use super::charts::Picture;
 use super::tables::{Cell, Table};
+use super::{Earlier, Review};
 use crate::drawing::Drawing;
 
 const STYLE: &str = include_str!("page.css");

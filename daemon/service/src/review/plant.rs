@@ -170,3 +170,7 @@ fn position(track: &Track, now: Time) -> Option<f64> {
         .fold((0.0, 0_u32), |(sum, count), sample| (sum + sample.position_m, count + 1));
     (count > 0).then(|| sum / f64::from(count))
 }
+
+/// How growth over a day comes about.
+pub(super) const DAILY_GROWTH: &str = "Growth over a day is how much higher the overhead ranger saw the tip over its last eight \
+                                       hours than over the same hours of the day before, the median of all quarter hours.";

@@ -2,9 +2,8 @@
 
 use std::fmt::Write as _;
 
-use super::Review;
-use super::charts::Earlier;
 use super::tables::{Cell, Name, Table};
+use super::{Earlier, Review};
 
 /// Columns of a terminal.
 const WIDTH: usize = 100;

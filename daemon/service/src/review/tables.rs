@@ -11,12 +11,11 @@ use bloom_model::spec::Band;
 use bloom_model::time::Time;
 use chrono::NaiveDate;
 
-use super::Review;
-use super::calendar::{NIGHT_FROM_HOUR, NIGHT_UNTIL_HOUR, Pace, Part, day_and_clock, short_date};
-use super::charts::Earlier;
+use super::calendar::{Pace, Part, day_and_clock, night_words, short_date};
 use super::climate::{ClimateFigures, Figures, NEAR_DEW_POINT_K, sum};
 use super::daily_light::DayOfLight;
-use super::plant::PlantFigures;
+use super::plant::{DAILY_GROWTH, PlantFigures};
+use super::{Earlier, Review};
 
 /// Hours of the opening night before the first crack, and after it.
 const OPENING_NIGHT_H: (f64, f64) = (-3.0, 24.0);
@@ -715,13 +714,4 @@ fn band_words(band: &Band, number: impl Fn(f64) -> String) -> String {
     } else {
         format!("from {}", number(band.from))
     }
-}
-
-/// How growth over a day comes about.
-pub(super) const DAILY_GROWTH: &str = "Growth over a day is how much higher the overhead ranger saw the tip over its last eight \
-                                       hours than over the same hours of the day before, the median of all quarter hours.";
-
-/// What night is.
-pub(super) fn night_words() -> String {
-    format!("Night is {NIGHT_FROM_HOUR:02}:00 to {NIGHT_UNTIL_HOUR:02}:00 by local clocks.")
 }

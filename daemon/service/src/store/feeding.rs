@@ -4,10 +4,8 @@
 //! its rows', whatever their order: one row that changed changes it. Not guarded are rows without a running number (imports and
 //! what came late), what a person said beside a booking, events and messages: those are few, and are not computed with.
 
-use bloom_model::time::Time;
 use rusqlite::{Connection, params};
 
-use super::readings::{Key, Recorded, key};
 use super::rows::Tables;
 use super::to_sql;
 
@@ -18,6 +16,8 @@ const NAMED_AT_MOST: usize = 5;
 #[derive(Debug, Default)]
 pub(super) struct Commit {
     sum: u32,
+    /// Between which times its readings lie.
+    span_ms: Option<(i64, i64)>,
 }
 
 /// The check sum of a row of readings.
@@ -55,24 +55,21 @@ impl Commit {
         self.sum = self.sum.wrapping_add(sum);
     }
 
-    /// Writes the note of a commit of these readings.
-    pub(super) fn note(self, conn: &Connection, readings: &[Recorded]) -> rusqlite::Result<()> {
-        let fed = readings.iter().filter_map(|reading| Some((reading.fed?, reading)));
-        let Some(last_fed) = fed.clone().map(|(fed, _)| fed).max() else { return Ok(()) };
-        let mut span: Option<(Time, Time)> = None;
-        for (_, reading) in fed {
-            if let Key::Series(..) = key(reading.observed) {
-                let (from, until) = span.unwrap_or((reading.time, reading.time));
-                span = Some((from.min(reading.time), until.max(reading.time)));
-            }
-        }
+    /// Counts the time of a row of readings that has a running number.
+    pub(super) fn reach(&mut self, time_ms: i64) {
+        let (from, until) = self.span_ms.unwrap_or((time_ms, time_ms));
+        self.span_ms = Some((from.min(time_ms), until.max(time_ms)));
+    }
+
+    /// Writes the note of a commit whose last row has that running number.
+    pub(super) fn note(self, conn: &Connection, last_fed: u64) -> rusqlite::Result<()> {
         conn.prepare_cached(
             "INSERT INTO feeding (last_fed, from_ms, until_ms, sum) VALUES (?1, ?2, ?3, ?4) ON CONFLICT DO NOTHING",
         )?
         .execute(params![
             to_sql(last_fed),
-            span.map(|(from, _)| from.unix_ms()),
-            span.map(|(_, until)| until.unix_ms()),
+            self.span_ms.map(|(from, _)| from),
+            self.span_ms.map(|(_, until)| until),
             self.sum,
         ])?;
         Ok(())

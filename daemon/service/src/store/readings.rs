@@ -109,6 +109,9 @@ pub(super) fn write(
             Key::Series(quantity, value) => {
                 let series = series.number(conn, &reading.bench, quantity)?;
                 let rows = measured.execute(params![time, series, value, fed])?;
+                if fed.is_some() {
+                    commit.reach(time);
+                }
                 (rows, fed.map(|fed| feeding::sum_of_reading(time, series, value, fed)))
             }
             Key::Booked(what, value) => {
@@ -144,7 +147,9 @@ pub(super) fn write(
     if let Some(noting) = noting {
         noting.end(conn)?;
     }
-    commit.note(conn, readings)?;
+    if let Some(last_fed) = readings.iter().filter_map(|reading| reading.fed).max() {
+        commit.note(conn, last_fed)?;
+    }
     Ok(written)
 }
 

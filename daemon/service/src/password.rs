@@ -14,7 +14,7 @@ use argon2::password_hash::phc::{Output, PasswordHash, Salt};
 use argon2::{Algorithm, Argon2, Block, Params, Version};
 use base64ct::{Base64, Encoding};
 
-use crate::config::files::{read_bounded, unreadable};
+use crate::whole_file::{read_bounded, unreadable};
 
 /// The shortest password that is taken, characters (NIST SP 800-63B-4: at least 15 where it is the only thing asked for).
 pub const SHORTEST: usize = 15;
