@@ -5,15 +5,15 @@
 mod after_opening;
 mod bud;
 mod climate;
-mod climate_and_sensors;
 mod doubt;
-mod edge;
-#[cfg(test)]
-mod edge_tests;
 mod heat_stress;
 mod opening_alarm;
 mod opening_night;
 mod say;
+mod seeing;
+#[cfg(test)]
+mod seeing_tests;
+mod sensors;
 mod signs;
 mod test_alarm;
 mod view;

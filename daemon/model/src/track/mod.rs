@@ -5,25 +5,25 @@
 //! and the offset takes it up. A level that changed over a blind span (no readings, fog, people in the beam) within what the
 //! plant can do is movement if it is large, or if it goes on.
 
-mod doubt;
+mod candidates;
+mod contested;
 mod heard;
 mod minute;
 mod motion;
 pub mod ring;
-mod waiting;
 
 use serde::{Deserialize, Serialize};
 
 use crate::growth::filter::LevelRateFilter;
 use crate::growth::line::{self, Line};
 use crate::time::Time;
-use doubt::Doubt;
+use candidates::Candidates;
+use contested::Contested;
 use heard::Heard;
 use minute::MinuteBin;
 use motion::GATE_FLOOR_M;
 pub use motion::Motion;
 use ring::{Rings, Sample};
-use waiting::Waiting;
 
 /// A sample is out of the gate beyond this many standard deviations,
 const GATE_SD: f64 = 4.0;
@@ -125,8 +125,8 @@ pub struct Track {
     noise_variance_m2: f64,
     /// Added to a position as the mount stands, so that steps of the mount are no movement.
     offset_m: f64,
-    waiting: Waiting,
-    doubt: Option<Doubt>,
+    waiting: Candidates,
+    doubt: Option<Contested>,
     parked: Option<Parked>,
     /// The newest sample that a target can have, trusted or not.
     newest_plausible: Option<Time>,
@@ -252,7 +252,7 @@ impl Track {
         if plausible || motion.is_plausible(sample.position_m) {
             self.doubt = Some(match self.doubt {
                 Some(doubt) => doubt.more(),
-                None => Doubt::begin(last.time, &filter),
+                None => Contested::begin(last.time, &filter),
             });
         }
         let place = self.waiting.put(raw, motion.towards_m_h, 4.0 * self.bin.interval_s() / 3600.0);

@@ -1,6 +1,6 @@
 //! The page: whether anything needs a person, at a glance, and what a person does about it, at a press.
 //!
-//! A request's path: [`server`] takes the connection → [`guard`] lets it in → a room answers: [`overview`], [`bench`], [`nights`], [`acting`], and for programs [`api`], [`health`],
+//! A request's path: [`server`] takes the connection → [`guard`] lets it in → a room answers: [`overview`], [`bench`], [`sheets`], [`acting`], and for programs [`api`], [`health`],
 //! [`metrics`]. The present is
 //! read from the [facts](crate::facts) that the keeper lays out, the past from the store by a reader of its own, on threads that
 //! may wait; what a person does goes into the store as a command's entry does, and the keeper takes it up. So the page never makes the
@@ -19,7 +19,6 @@ mod limits;
 mod live;
 mod look;
 mod metrics;
-mod nights;
 mod origin;
 mod overview;
 mod past;
@@ -27,6 +26,7 @@ mod pictures;
 mod places;
 mod receipts;
 mod server;
+mod sheets;
 mod signs;
 mod trouble;
 mod verdict;
@@ -158,9 +158,9 @@ fn routes(house: Arc<House>) -> Router {
         .route("/bench/{bench}", get(bench::show))
         .route("/bench/{bench}/sign", post(acting::sign))
         .route("/bench/{bench}/review", get(pictures::file))
-        .route("/tonight", get(nights::tonight))
-        .route("/season", get(nights::season))
-        .route("/calendar.ics", get(nights::calendar))
+        .route("/tonight", get(sheets::tonight))
+        .route("/season", get(sheets::season))
+        .route("/calendar.ics", get(sheets::calendar))
         .merge(api::routes())
         .merge(look::routes())
         .fallback(async || Trouble::none_such(NO_SUCH_PAGE))

@@ -19,8 +19,8 @@ use serde_json::value::RawValue;
 use crate::book::{LookBack, Sheet};
 use crate::facts::{AlarmFacts, BenchFacts, HouseFacts};
 use crate::page::House;
-use crate::page::nights;
 use crate::page::past::{EVENTS_FROM_H, booked};
+use crate::page::sheets;
 use crate::page::trouble::Trouble;
 use crate::store::{EventFilter, Reader};
 
@@ -117,11 +117,11 @@ pub(super) async fn events(
 }
 
 pub(super) async fn tonight(State(house): State<Arc<House>>) -> Result<Json<Vec<Sheet>>, Trouble> {
-    Ok(Json(nights::sheets_of(&house).await?))
+    Ok(Json(sheets::sheets_of(&house).await?))
 }
 
 pub(super) async fn season(State(house): State<Arc<House>>) -> Result<Json<Vec<LookBack>>, Trouble> {
-    Ok(Json(nights::looks_of(&house).await?))
+    Ok(Json(sheets::looks_of(&house).await?))
 }
 
 pub(super) async fn own_description() -> Json<Value> {

@@ -13,7 +13,7 @@ const SEEN_OF_EIGHT: u32 = 4;
 
 /// Where the target was when strange samples began to come between.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub(super) struct Doubt {
+pub(super) struct Contested {
     since: Time,
     level_m: f64,
     rate_m_h: f64,
@@ -23,7 +23,7 @@ pub(super) struct Doubt {
     seen: u8,
 }
 
-impl Doubt {
+impl Contested {
     /// The first strange sample after a trusted one.
     pub(super) fn begin(since: Time, filter: &LevelRateFilter) -> Self {
         Self { since, level_m: filter.level(), rate_m_h: sure_rate(filter), strange: 2, seen: 0b1111_1110 }

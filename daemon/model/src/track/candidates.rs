@@ -33,13 +33,13 @@ impl Level {
 
 /// The levels that wait.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
-pub(super) struct Waiting {
+pub(super) struct Candidates {
     levels: Vec<Level>,
     /// Samples heard since the track was last trusted.
     heard: u32,
 }
 
-impl Waiting {
+impl Candidates {
     /// Puts a sample to the level it belongs to, or to one of its own; gives that level's place.
     pub(super) fn put(&mut self, raw: Sample, fastest_m_h: f64, gone_after_h: f64) -> usize {
         let gone_after_h = gone_after_h.max(GONE_AFTER_H);
