@@ -3,6 +3,8 @@
 #![expect(clippy::expect_used, reason = "what the helpers of a check cannot do fails the check")]
 
 use std::fs;
+use std::thread;
+use std::time::Duration;
 
 use chrono::NaiveDate;
 use end_to_end::course::{Course, HOUR, MIDNIGHT};
@@ -46,6 +48,8 @@ fn places(course: &Course, wall: &str) -> Places {
     let json = |path: &str| serde_json::from_str::<Value>(&get(path)).expect("JSON");
     let newest = bloom_model::time::Time::from_unix_ms(course.second * 1000).to_string();
     eventually("the page shows the end of the course", || {
+        // an address that asks all the time is made to wait
+        thread::sleep(Duration::from_millis(200));
         let known = ask(at, "GET /api/house", &[], "");
         known.status == 200
             && serde_json::from_str::<Value>(&known.body)
