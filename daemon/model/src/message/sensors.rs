@@ -119,10 +119,15 @@ impl Words<'_> {
             Cause::FarApart(_) => "Let the board speak every minute, every 15 min at the most",
             _ => "Aim it at the spathe edge, or clear what stands between, and record mount-moved",
         };
+        // an edge that came out while nothing was heard looks so, too
+        let perhaps = match cause {
+            Cause::Jumped(by_m) if by_m > 0.0 && !cause.may_be_a_knock() => " It may have opened.",
+            _ => "",
+        };
         let since = self.day_clock(since);
         match unwatched {
             Some(unwatched) => format!(
-                "{} Its side ranger does not see the edge: {seen}, since {since}. {mend}.{}",
+                "{}{perhaps} Its side ranger does not see the edge: {seen}, since {since}. {mend}.{}",
                 self.not_watched(unwatched),
                 self.of_plant()
             ),

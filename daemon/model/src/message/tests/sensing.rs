@@ -73,6 +73,13 @@ fn a_side_ranger_that_does_not_see_the_edge() {
         )
     );
     keeps_the_rules_of_an_alarm(&alarm, "look at the bud by eye now");
+    let came_nearer = words.edge_not_seen(Cause::Jumped(0.15), at(10.0), Some(Unwatched::Bud));
+    assert!(
+        came_nearer.starts_with(&format!("NOT WATCHED east-3: {LOOK} It may have opened. ")),
+        "{came_nearer}"
+    );
+    let knocked = words.edge_not_seen(Cause::Jumped(0.05), at(10.0), Some(Unwatched::Bud));
+    assert!(!knocked.contains("opened"), "{knocked}");
     for (cause, seen) in [
         (Cause::Jumped(0.15), "what it meets came 15.0 cm nearer at once"),
         (Cause::Jumped(-0.15), "what it meets went 15.0 cm away at once"),
