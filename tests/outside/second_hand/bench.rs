@@ -8,6 +8,9 @@ use super::rates::{self, Rate, Sample};
 use super::slowing::{Slowing, Turn};
 use super::window::{self, Day, Evidence, Window};
 
+/// Hours here are counted from the start of a season, which is no whole hour: a span of so many hours may come out so much shorter.
+const ROUNDED_H: f64 = 1e-6;
+
 /// A bench in bud. Hours count from the start of the season.
 pub(super) struct Bench<'a> {
     numbers: &'a Numbers,
@@ -72,7 +75,7 @@ impl<'a> Bench<'a> {
         if now_h <= seen_h {
             return None;
         }
-        if self.days.last().is_none_or(|noted| now_h - noted.until_h >= 24.0) {
+        if self.days.last().is_none_or(|noted| now_h - noted.until_h >= 24.0 - ROUNDED_H) {
             self.days.push(Day { from_h: now_h - 24.0, until_h: now_h, cm: day.cm, sd_cm: day.sd_cm });
         }
         let two_days = rates::by_same_hours(quarters, now_h, 2.0);
@@ -145,7 +148,7 @@ impl Known<'_> {
         let mut days = self.days.to_vec();
         if let Some(day) = self.day {
             let from_h = days.last().map_or(now_h - 24.0, |noted| noted.until_h.max(now_h - 24.0));
-            if now_h - from_h >= 6.0 {
+            if now_h - from_h >= 6.0 - ROUNDED_H {
                 days.push(Day { from_h, until_h: now_h, cm: day.cm, sd_cm: day.sd_cm });
             }
         }

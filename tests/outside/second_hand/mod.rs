@@ -164,13 +164,16 @@ impl Pair<'_> {
         let today = time.local_date(self.season.zone());
         let opens = theirs.outlook.unwrap().opens;
         let theirs = [opens.earliest, opens.likely, opens.latest].map(|date| (date - today).num_days());
-        let held: f64 = (theirs[0]..=theirs[2]).map(|ahead| ours.window.chances[ahead as usize]).sum();
+        let chances = &ours.window.chances;
+        let held: f64 = (theirs[0]..=theirs[2]).map(|ahead| chances[ahead as usize]).sum();
         let ours = [ours.window.earliest, ours.window.likely, ours.window.latest].map(|ahead| ahead as i64);
         self.beside.dates_alike += usize::from(ours == theirs);
         // of two runs that hold all but the same, each may take the other: what must hold is that theirs holds its share and
-        // that none is shorter
+        // that none is shorter, unless that one holds its share by a hair
         let longer = (theirs[2] - theirs[0]) - (ours[2] - ours[0]);
-        if held < 0.8 - HELD_WITHIN || longer > 0 || (ours[1] - theirs[1]).abs() > 1 {
+        let held_here: f64 = (ours[0]..=ours[2]).map(|ahead| chances[ahead as usize]).sum();
+        let shorter_will_do = longer > 0 && held_here >= 0.8 + HELD_WITHIN;
+        if held < 0.8 - HELD_WITHIN || shorter_will_do || (ours[1] - theirs[1]).abs() > 1 {
             self.apart(time, format!("opens in {ours:?} days here, {theirs:?} there"));
         }
     }
