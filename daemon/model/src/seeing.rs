@@ -178,8 +178,8 @@ impl EdgeWatch {
         }
     }
 
-    /// What was taken for an opening since then was none: where the target stands now is no edge, if that is elsewhere than the edge was
-    /// before, by so many metres.
+    /// What was taken for an opening since then was none. The target now stands so many metres further out than the edge did: where that is
+    /// more than a small jump, it is another target, and stays one until it is gone.
     pub fn deny(&mut self, since: Time, out_m: f64, track: &Track) {
         if let Some(raw_m) = track.raw_m().filter(|_| out_m >= SMALL_JUMP_M) {
             self.jumped = Some((since, raw_m - out_m));
