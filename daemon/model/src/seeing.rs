@@ -9,6 +9,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::time::Time;
+use crate::track::ring::Sample;
 use crate::track::{Finding, Track};
 
 /// At most this share of figures may lie where no edge can be.
@@ -43,6 +44,9 @@ pub const FAR_APART_S: f64 = 1500.0;
 /// From day to day the edge of a bud moves: it swells by 1 to 6 mm a day (girths of Como 2008, Houston 2010, Ohio 2011). Less
 /// than this in two days, m, is no swelling.
 const SWELLS_M: f64 = 0.0008;
+/// What has come out by this much since a jump, m, for a whole day and without another jump, is a bud that swells: the air moves the
+/// figure of a wall by less (judgement).
+const SWELLED_M: f64 = 0.01;
 /// A spread of the quarter hours below this, m, is no sway: what the air leaves uncorrected has as much (judgement).
 const SWAYS_M: f64 = 0.0012;
 /// Quarter hours that each of three days must hold.
@@ -109,6 +113,18 @@ pub struct ToldUnseen {
     pub well_since: Option<Time>,
 }
 
+/// A target that jumped.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+struct Jump {
+    time: Time,
+    /// Where the target was before it, as the mount stands, m.
+    from_m: f64,
+    /// How far it jumped, m, towards the ranger if above zero.
+    by_m: f64,
+    /// The track's position after it, m.
+    at_m: f64,
+}
+
 /// The watch on what one side ranger sees.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct EdgeWatch {
@@ -118,8 +134,8 @@ pub struct EdgeWatch {
     impossible: Option<(Time, Tally)>,
     /// Since when no quarter hour had.
     possible_since: Option<Time>,
-    /// When the target jumped, and where it was before as the mount stands, m.
-    jumped: Option<(Time, f64)>,
+    /// The jump after which the target is held for another one.
+    jumped: Option<Jump>,
     /// Readings have come without a gap of hours since.
     speaks_since: Option<Time>,
     newest: Option<Time>,
@@ -166,23 +182,39 @@ impl EdgeWatch {
 
     /// Takes note of what a sample meant, and of where the target was before it as the mount stands, m.
     pub fn found(&mut self, finding: Finding, before_m: Option<f64>, track: &Track, time: Time) {
-        let (Some(before_m), Some(after_m)) = (before_m, track.raw_m()) else { return };
+        let (Some(before_m), Some(after_m), Some(after)) = (before_m, track.raw_m(), track.newest()) else {
+            return;
+        };
         // where the edge was measured to be it may be, whatever was followed before
         let elsewhere = |from_m: f64| (after_m - from_m).abs() >= SMALL_JUMP_M && after_m.abs() >= MEASURED_M;
         match self.jumped {
-            Some((_, from_m)) if !elsewhere(from_m) => self.jumped = None,
+            Some(jump) if !elsewhere(jump.from_m) => self.jumped = None,
             None if finding == Finding::Stepped && elsewhere(before_m) => {
-                self.jumped = Some((time, before_m))
+                self.jumped =
+                    Some(Jump { time, from_m: before_m, by_m: after_m - before_m, at_m: after.position_m });
             }
             _ => {}
+        }
+    }
+
+    /// Looks whether what stands there since a jump swells as a bud does: then it is the edge.
+    pub fn look_for_swelling(&mut self, track: &Track, now: Time) {
+        let Some(jump) = self.jumped.filter(|jump| now.hours_since(jump.time) >= 24.0) else { return };
+        let day = track.rings().quarters_between(now.plus_hours(-24.0), now);
+        let out_m = |quarter: &Sample| quarter.position_m - jump.at_m;
+        if day.clone().count() >= DAY_QUARTERS && day.map(out_m).fold(f64::INFINITY, f64::min) >= SWELLED_M {
+            self.jumped = None;
         }
     }
 
     /// What was taken for an opening since then was none. The target now stands so many metres further out than the edge did: where that is
     /// more than a small jump, it is another target, and stays one until it is gone.
     pub fn deny(&mut self, since: Time, out_m: f64, track: &Track) {
-        if let Some(raw_m) = track.raw_m().filter(|_| out_m >= SMALL_JUMP_M) {
-            self.jumped = Some((since, raw_m - out_m));
+        if let (Some(raw_m), Some(newest)) = (track.raw_m(), track.newest())
+            && out_m >= SMALL_JUMP_M
+        {
+            self.jumped =
+                Some(Jump { time: since, from_m: raw_m - out_m, by_m: out_m, at_m: newest.position_m });
         }
     }
 
@@ -212,10 +244,8 @@ impl EdgeWatch {
             return Some((Cause::Impossible(tally.share()), since));
         }
         let stays_h = JUMP_STAYS_H.max(JUMP_READINGS * track.interval_s() / 3600.0);
-        if let (Some((since, from_m)), Some(raw_m)) = (self.jumped, track.raw_m())
-            && now.hours_since(since) >= stays_h
-        {
-            return Some((Cause::Jumped(raw_m - from_m), since));
+        if let Some(jump) = self.jumped.filter(|jump| now.hours_since(jump.time) >= stays_h) {
+            return Some((Cause::Jumped(jump.by_m), jump.time));
         }
         if track.interval_s() > FAR_APART_S {
             return Some((Cause::FarApart(track.interval_s()), self.speaks_since?));

@@ -83,6 +83,7 @@ impl Bench {
 
     pub(super) fn look_at_the_hour(&mut self, now: Time, events: &mut Vec<Event>) {
         self.look_for_stuck(now, events);
+        self.state.edge.look_for_swelling(&self.state.rim, now);
         self.look_whether_the_edge_is_seen(now, events);
         match self.stage() {
             None | Some(Stage::Aborted) if !self.is_resting(now) => self.look_for_bud(now, events),

@@ -85,7 +85,7 @@ impl Bench {
             return;
         }
         let severity = if alarm { Severity::Alarm } else { Severity::Warning };
-        let message = self.words().edge_not_seen(cause, since, alarm.then(|| self.unwatched()));
+        let message = self.words().edge_not_seen(cause, since, now, alarm.then(|| self.unwatched()));
         let details = self.edge_details(cause, since, chance);
         let mut event = self.event(now, EventKind::EdgeNotSeen, message, Details::Edge(details));
         event.severity = severity;

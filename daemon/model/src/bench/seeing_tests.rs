@@ -392,3 +392,38 @@ fn what_was_found_far_out_and_is_closed_hides_the_edge_until_it_is_taken_away() 
     let from = play.go(6.0, Some, Some);
     assert_eq!(play.told(from, EventKind::EdgeNotSeenOver).len(), 1, "{:?}", &play.events[from..]);
 }
+
+/// What swells for days after a jump is a bud: its mount was knocked. So what is found far out later is its edge.
+#[test]
+fn an_edge_that_swells_on_after_a_knock_is_trusted_again() {
+    const KNOCK_M: f64 = 0.06;
+    let opened_unseen_after = |days: f64| {
+        let mut play = Play::new(1, 0.001, None);
+        play.say(Observed::Sign(Sign::Plain(PlainSign::Emerged)));
+        play.go(72.0, Some, Some);
+        play.go(24.0 * days, Some, |edge_m| Some(edge_m - KNOCK_M));
+        play.is_ripe();
+        play.go(4.0, |_| None, |_| None);
+        let from = play.go(9.0, Some, |edge_m| Some(edge_m - KNOCK_M - 0.4));
+        play.told(from, EventKind::OpeningTonight).len()
+    };
+    assert_eq!(opened_unseen_after(1.0), 0, "a day after the jump it may be a wall");
+    assert_eq!(opened_unseen_after(10.0), 1, "2 mm a day for ten days");
+}
+
+/// People walk about before the ranger while the edge sets out: for eight minutes nothing else is heard, then of each seven echoes three
+/// are the edge's. What goes on for so long is the edge, and no mount that was knocked. This bud grows on, and so is given six hours.
+#[test]
+fn an_edge_that_sets_out_among_people_is_an_opening() {
+    let mut play = Play::ripe(1, 0.001);
+    let minute = std::cell::Cell::new(0_u32);
+    let from = play.go(10.0, Some, |edge_m| {
+        minute.set(minute.get() + 1);
+        let minutes = f64::from(minute.get());
+        let person_m = 0.5 + 0.08 * f64::sin(1.7 * minutes);
+        let edge_seen = minute.get() > 8 && matches!(minute.get() % 7, 0 | 2 | 4);
+        Some(edge_m - if edge_seen { f64::min(0.12 * minutes / 60.0, 0.24) } else { person_m })
+    });
+    let told = play.told(from, EventKind::OpeningTonight);
+    assert_eq!(told.len(), 1, "{:?}", &play.events[from..]);
+}

@@ -29,6 +29,8 @@ pub use signs::too_many;
 
 /// What to bring and how to go, wherever people are sent to an open bloom; the rest of the cautions is on tonight's sheet.
 const TAKE_ALONG: &str = "Gloves, goggles, level ladder, not alone.";
+/// A weekday tells which day it was within so many days: the same weekday of last week is another one.
+const A_WEEKDAY_TELLS_D: f64 = 6.0;
 /// What stands behind it, where there is room.
 const AGAINST_SAP_IN_AN_EYE: &str = " Sap in an eye: rinse long, see a doctor.";
 
@@ -101,6 +103,14 @@ impl<'a> Words<'a> {
     /// Local weekday and time, `Wed 16:15`.
     pub fn day_clock(&self, time: Time) -> String {
         time.utc().with_timezone(&self.zone()).format("%a %H:%M").to_string()
+    }
+
+    /// Local weekday and time of the last days, `Wed 16:15`; what is older is a date, `6 Aug`.
+    pub fn day_clock_or_date(&self, time: Time, now: Time) -> String {
+        if now.days_since(time) < A_WEEKDAY_TELLS_D {
+            return self.day_clock(time);
+        }
+        time.local_date(self.zone()).format("%-d %b").to_string()
     }
 
     /// Local date and time with the year, `2 Jun 2027 16:15`: for clocks that may be years off.

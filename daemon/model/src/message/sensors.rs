@@ -100,7 +100,13 @@ impl Words<'_> {
     }
 
     /// The side ranger speaks and does not see the edge.
-    pub fn edge_not_seen(&self, cause: Cause, since: Time, unwatched: Option<Unwatched>) -> String {
+    pub fn edge_not_seen(
+        &self,
+        cause: Cause,
+        since: Time,
+        now: Time,
+        unwatched: Option<Unwatched>,
+    ) -> String {
         let seen = match cause {
             Cause::Impossible(share) => {
                 format!("{:.0} % of its figures lie where no edge can be", 100.0 * share)
@@ -124,7 +130,7 @@ impl Words<'_> {
             Cause::Jumped(by_m) if by_m > 0.0 && !cause.may_be_a_knock() => " It may have opened.",
             _ => "",
         };
-        let since = self.day_clock(since);
+        let since = self.day_clock_or_date(since, now);
         match unwatched {
             Some(unwatched) => format!(
                 "{}{perhaps} Its side ranger does not see the edge: {seen}, since {since}. {mend}.{}",

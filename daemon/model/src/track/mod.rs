@@ -395,6 +395,11 @@ impl Track {
             self.accept(place, &line);
             return Some(Finding::Moved);
         }
+        // what goes on as the plant would is the target, though somebody stood near it when it began
+        if possible && plausible && waited_h >= HIDDEN_CONFIRMED_H && motion.goes_on(&line, moved) {
+            self.accept(place, &line);
+            return Some(self.moved_over(last, moved));
+        }
         // a mount that was knocked stands still again; what goes on moving is no mount
         let steady = (line.rate_m_h * waited_h).abs() <= GATE_FLOOR_M;
         let alone = self.waiting.level(place).is_some_and(|level| self.waiting.share(level) >= STEP_SHARE);

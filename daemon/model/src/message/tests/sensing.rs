@@ -64,7 +64,7 @@ fn a_side_ranger_that_does_not_see_the_edge() {
     let site = site();
     let words = Words::new(&site, "east-3", Some("AT-0412"));
     let mend = "Aim it at the spathe edge, or clear what stands between, and record mount-moved.";
-    let alarm = words.edge_not_seen(Cause::Impossible(0.34), at(10.0), Some(Unwatched::Bud));
+    let alarm = words.edge_not_seen(Cause::Impossible(0.34), at(10.0), at(11.0), Some(Unwatched::Bud));
     assert_eq!(
         alarm,
         format!(
@@ -73,12 +73,12 @@ fn a_side_ranger_that_does_not_see_the_edge() {
         )
     );
     keeps_the_rules_of_an_alarm(&alarm, "look at the bud by eye now");
-    let came_nearer = words.edge_not_seen(Cause::Jumped(0.15), at(10.0), Some(Unwatched::Bud));
+    let came_nearer = words.edge_not_seen(Cause::Jumped(0.15), at(10.0), at(11.0), Some(Unwatched::Bud));
     assert!(
         came_nearer.starts_with(&format!("NOT WATCHED east-3: {LOOK} It may have opened. ")),
         "{came_nearer}"
     );
-    let knocked = words.edge_not_seen(Cause::Jumped(0.05), at(10.0), Some(Unwatched::Bud));
+    let knocked = words.edge_not_seen(Cause::Jumped(0.05), at(10.0), at(11.0), Some(Unwatched::Bud));
     assert!(!knocked.contains("opened"), "{knocked}");
     for (cause, seen) in [
         (Cause::Jumped(0.15), "what it meets came 15.0 cm nearer at once"),
@@ -86,7 +86,7 @@ fn a_side_ranger_that_does_not_see_the_edge() {
         (Cause::Restless, "it meets nothing that moves as an edge does"),
         (Cause::Still(0.0), "what it meets has neither swelled nor swayed for two days"),
     ] {
-        let warning = words.edge_not_seen(cause, at(10.0), None);
+        let warning = words.edge_not_seen(cause, at(10.0), at(11.0), None);
         assert_eq!(
             warning,
             format!("Side ranger of east-3 does not see the edge: {seen}, since Wed 10:00. {mend}")
@@ -94,10 +94,12 @@ fn a_side_ranger_that_does_not_see_the_edge() {
         keeps_the_rules(&warning);
     }
     assert_eq!(
-        words.edge_not_seen(Cause::FarApart(2400.0), at(10.0), None),
+        words.edge_not_seen(Cause::FarApart(2400.0), at(10.0), at(11.0), None),
         "Side ranger of east-3 does not see the edge: its readings come 40 min apart, too seldom to see an opening, since Wed 10:00. Let \
          the board speak every minute, every 15 min at the most."
     );
+    let long_ago = words.edge_not_seen(Cause::Jumped(0.05), at(10.0 - 24.0 * 27.0), at(10.0), None);
+    assert!(long_ago.contains(" nearer at once, since 6 May. "), "{long_ago}");
     assert_eq!(words.edge_seen(true), "Side ranger of east-3 sees the spathe edge again.");
     assert_eq!(
         words.edge_seen(false),
