@@ -9,7 +9,6 @@
 use serde::{Deserialize, Serialize};
 
 use crate::time::Time;
-use crate::track::ring::Sample;
 use crate::track::{Finding, Track};
 
 /// At most this share of figures may lie where no edge can be.
@@ -44,7 +43,7 @@ pub const FAR_APART_S: f64 = 1500.0;
 /// From day to day the edge of a bud moves: it swells by 1 to 6 mm a day (girths of Como 2008, Houston 2010, Ohio 2011). Less
 /// than this in two days, m, is no swelling.
 const SWELLS_M: f64 = 0.0008;
-/// What has come out by this much since a jump, m, for a whole day and without another jump, is a bud that swells: the air moves the
+/// What stands further out by this much, m, for a whole day, than on the day after a mere knock is a bud that swells: the air moves the
 /// figure of a wall by less (judgement).
 const SWELLED_M: f64 = 0.01;
 /// A spread of the quarter hours below this, m, is no sway: what the air leaves uncorrected has as much (judgement).
@@ -121,8 +120,15 @@ struct Jump {
     from_m: f64,
     /// How far it jumped, m, towards the ranger if above zero.
     by_m: f64,
-    /// The track's position after it, m.
-    at_m: f64,
+    /// The mean of the track over the day after it, m, when that is over.
+    day_after_m: Option<f64>,
+}
+
+impl Jump {
+    /// None yet: a target that stands there, as the mount stands.
+    const fn none(from_m: f64) -> Self {
+        Self { time: Time::from_unix_ms(0), from_m, by_m: 0.0, day_after_m: None }
+    }
 }
 
 /// The watch on what one side ranger sees.
@@ -182,27 +188,33 @@ impl EdgeWatch {
 
     /// Takes note of what a sample meant, and of where the target was before it as the mount stands, m.
     pub fn found(&mut self, finding: Finding, before_m: Option<f64>, track: &Track, time: Time) {
-        let (Some(before_m), Some(after_m), Some(after)) = (before_m, track.raw_m(), track.newest()) else {
-            return;
-        };
+        let (Some(before_m), Some(after_m)) = (before_m, track.raw_m()) else { return };
         // where the edge was measured to be it may be, whatever was followed before
         let elsewhere = |from_m: f64| (after_m - from_m).abs() >= SMALL_JUMP_M && after_m.abs() >= MEASURED_M;
-        match self.jumped {
-            Some(jump) if !elsewhere(jump.from_m) => self.jumped = None,
-            None if finding == Finding::Stepped && elsewhere(before_m) => {
-                self.jumped =
-                    Some(Jump { time, from_m: before_m, by_m: after_m - before_m, at_m: after.position_m });
-            }
-            _ => {}
+        if self.jumped.is_some_and(|jump| !elsewhere(jump.from_m)) {
+            self.jumped = None;
+        } else if finding == Finding::Stepped
+            && let Some(jump) = self.jumped.or_else(|| elsewhere(before_m).then_some(Jump::none(before_m)))
+        {
+            self.jumped =
+                Some(Jump { time, by_m: jump.by_m + after_m - before_m, day_after_m: None, ..jump });
         }
     }
 
     /// Looks whether what stands there since a jump swells as a bud does: then it is the edge.
     pub fn look_for_swelling(&mut self, track: &Track, now: Time) {
-        let Some(jump) = self.jumped.filter(|jump| now.hours_since(jump.time) >= 24.0) else { return };
+        let Some(jump) = &mut self.jumped else { return };
+        let since_h = now.hours_since(jump.time);
+        if since_h < 24.0 || jump.by_m.abs() >= JUMP_M {
+            return;
+        }
+        let Some(day_after_m) = jump.day_after_m else {
+            jump.day_after_m = day_mean_m(track, now);
+            return;
+        };
         let day = track.rings().quarters_between(now.plus_hours(-24.0), now);
-        let out_m = |quarter: &Sample| quarter.position_m - jump.at_m;
-        if day.clone().count() >= DAY_QUARTERS && day.map(out_m).fold(f64::INFINITY, f64::min) >= SWELLED_M {
+        let lowest_m = day.clone().map(|quarter| quarter.position_m).fold(f64::INFINITY, f64::min);
+        if day.count() >= DAY_QUARTERS && lowest_m - day_after_m >= SWELLED_M {
             self.jumped = None;
         }
     }
@@ -210,11 +222,8 @@ impl EdgeWatch {
     /// What was taken for an opening since then was none. The target now stands so many metres further out than the edge did: where that is
     /// more than a small jump, it is another target, and stays one until it is gone.
     pub fn deny(&mut self, since: Time, out_m: f64, track: &Track) {
-        if let (Some(raw_m), Some(newest)) = (track.raw_m(), track.newest())
-            && out_m >= SMALL_JUMP_M
-        {
-            self.jumped =
-                Some(Jump { time: since, from_m: raw_m - out_m, by_m: out_m, at_m: newest.position_m });
+        if let Some(raw_m) = track.raw_m().filter(|_| out_m >= SMALL_JUMP_M) {
+            self.jumped = Some(Jump { time: since, by_m: out_m, ..Jump::none(raw_m - out_m) });
         }
     }
 
@@ -260,22 +269,22 @@ impl EdgeWatch {
     }
 }
 
+/// The mean position of the day until then, m; `None` where too little of it was heard.
+fn day_mean_m(track: &Track, until: Time) -> Option<f64> {
+    let (mean_m, quarters) = track.rings().mean_between(until.plus_hours(-24.0), until)?;
+    (quarters >= DAY_QUARTERS).then_some(mean_m)
+}
+
 /// By how much an edge has moved in two days that neither swells nor sways, m; `None` where it does either, or too little is known.
 fn still_m(track: &Track, now: Time) -> Option<f64> {
-    let rings = track.rings();
-    let day = |number: f64| {
-        rings
-            .mean_between(now.plus_hours(-24.0 * (number + 1.0)), now.plus_hours(-24.0 * number))
-            .filter(|(_, count)| *count >= DAY_QUARTERS)
-            .map(|(mean_m, _)| mean_m)
-    };
+    let day = |days_ago: f64| day_mean_m(track, now.plus_hours(-24.0 * days_ago));
     let (today, yesterday, before) = (day(0.0)?, day(1.0)?, day(2.0)?);
     let moved_m = today - before;
     if moved_m.abs() >= SWELLS_M || (yesterday - before).abs() >= SWELLS_M {
         return None;
     }
     let mean_m = (today + yesterday + before) / 3.0;
-    let quarters = rings.quarters_between(now.plus_hours(-72.0), now);
+    let quarters = track.rings().quarters_between(now.plus_hours(-72.0), now);
     let (sum, count) = quarters
         .fold((0.0, 0.0), |(sum, count), quarter| (sum + (quarter.position_m - mean_m).powi(2), count + 1.0));
     ((sum / f64::max(count, 1.0)).sqrt() < SWAYS_M).then_some(moved_m)
