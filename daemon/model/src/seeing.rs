@@ -15,6 +15,8 @@ use crate::track::{Finding, Track};
 const IMPOSSIBLE_SHARE: f64 = 0.2;
 /// Figures are counted by the quarter of an hour, ms.
 const QUARTER_MS: i64 = 900_000;
+/// A quarter hour of fewer figures is no word against a radio that speaks seldom: one stray figure may be all of it. Two such in a row are.
+const FIGURES_AT_LEAST: u32 = 5;
 /// Quarter after quarter with more than that share, for this long, h: fog and drops on the face last up to an hour (common
 /// practice), and one misting may follow another.
 const IMPOSSIBLE_FOR_H: f64 = 2.5;
@@ -180,7 +182,9 @@ impl EdgeWatch {
             self.possible_since.get_or_insert(began);
             return;
         }
-        self.possible_since = None;
+        if filled.figures >= FIGURES_AT_LEAST || self.impossible.is_some() {
+            self.possible_since = None;
+        }
         let (_, all) = self.impossible.get_or_insert((began, Tally::default()));
         all.figures = all.figures.saturating_add(filled.figures);
         all.impossible = all.impossible.saturating_add(filled.impossible);

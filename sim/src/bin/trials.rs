@@ -179,9 +179,10 @@ fn scenarios(
             Summary::HEAD
         );
         println!(
-            "nobody was told of {} of {} openings; edge-not-seen of a ranger that sees the edge: {} ({} as alarms), {:.2} a bench-year",
-            summary.missed - summary.missed_blind,
+            "nobody was told of {} of {} openings, {} more began under an opening alarm that stood already; edge-not-seen of a ranger that sees the edge: {} ({} as alarms), {:.2} a bench-year",
+            summary.untold(),
             summary.openings,
+            summary.missed_called,
             summary.edge_not_seen_falsely,
             summary.edge_not_seen_falsely_as_alarm,
             summary.edge_not_seen_falsely as f64 / summary.bench_years

@@ -9,6 +9,9 @@ use crate::season::Season;
 /// A knock of this much leaves a ranger aimed elsewhere, m.
 const KNOCKED_M: f64 = 0.035;
 
+/// An opening alarm that was raised no longer than this before the crack, h, sends somebody to the plant who sees it open.
+const CALLED_WITHIN_H: f64 = 3.0;
+
 /// What was told in a season of a side ranger that does not see the plant.
 #[derive(Debug, Clone, Default)]
 pub struct Blindness {
@@ -16,6 +19,10 @@ pub struct Blindness {
     standing: Vec<(String, Time)>,
     /// Such an alarm stood between the first crack and full opening: nobody need trust the silence.
     pub told_in_time: bool,
+    /// Opening alarms that stand, and since when.
+    called: Vec<(String, Time)>,
+    /// An opening alarm raised shortly before the first crack stood at the crack: somebody had been called.
+    pub called_before: bool,
     /// `edge-not-seen` of a ranger that saw the edge; whether as an alarm.
     pub false_alarms: Vec<(Time, bool)>,
 }
@@ -35,6 +42,15 @@ impl Blindness {
             self.told_in_time |=
                 opening.is_some_and(|(crack, full)| event.time >= crack && event.time < full);
         }
+        if let Some((crack, _)) = opening {
+            let called_lately = |raised: &Time| (0.0..=CALLED_WITHIN_H).contains(&crack.hours_since(*raised));
+            self.called_before |=
+                event.time >= crack && self.called.iter().any(|(_, raised)| called_lately(raised));
+        }
+        if event.kind == EventKind::OpeningTonight {
+            self.called.push((event.id.clone(), event.time));
+        }
+        self.called.retain(|(id, _)| !event.ends.contains(id));
         self.standing.retain(|(id, _)| !event.ends.contains(id));
         let saw_it = truth.side_lost.is_none_or(|lost| event.time < lost.time);
         // a mount that was knocked out of its aim is rightly asked about

@@ -57,13 +57,15 @@ impl Verdict {
         if self.wrongly_stood_down > 0 {
             Some("stood down while it went on")
         } else if self.opens && self.alarm.is_none() {
-            Some(if self.blind.told_in_time {
-                "missed, and told as not seen"
-            } else {
-                "missed, and nobody was told"
+            Some(match self.blind {
+                Blindness { told_in_time: true, .. } => "missed, and told as not seen",
+                Blindness { called_before: true, .. } => "missed, an opening alarm stood already",
+                _ => "missed, and nobody was told",
             })
         } else if !self.false_alarms.is_empty() {
             Some("a false alarm")
+        } else if !self.blind.false_alarms.is_empty() {
+            Some("told as not seen, and it was seen")
         } else {
             None
         }
@@ -100,6 +102,8 @@ pub struct Summary {
     pub missed: usize,
     /// Of those missed, those where an alarm stood in time that the side ranger does not see the plant.
     pub missed_blind: usize,
+    /// Of those missed, those where nothing of the kind stood, but an opening alarm did that was raised less than three hours too early.
+    pub missed_called: usize,
     /// `edge-not-seen`, as warning or as alarm, of a side ranger that sees the edge.
     pub edge_not_seen_falsely: usize,
     /// Of them, alarms.
@@ -140,6 +144,11 @@ impl Summary {
     /// The head of the table.
     pub const HEAD: &'static str = "troubles            bench-years  openings  missed (told blind)  false  (95 % bound / 50 y)  on gaps  down after h  told after h  bracts  down after h: median  most  looks  wrongly down  lead h: median  5 %  after crack h  crack error h  likely error h  covered %";
 
+    /// Openings of which nobody was told.
+    pub const fn untold(&self) -> usize {
+        self.missed - self.missed_blind - self.missed_called
+    }
+
     /// Counts a row.
     pub fn of(troubles: &str, verdicts: &[Verdict]) -> Self {
         let bench_years = verdicts.iter().map(|verdict| verdict.days).sum::<f64>() / 365.25;
@@ -155,7 +164,10 @@ impl Summary {
             bench_years,
             openings: verdicts.iter().filter(|verdict| verdict.opens).count(),
             missed: missed.clone().count(),
-            missed_blind: missed.filter(|verdict| verdict.blind.told_in_time).count(),
+            missed_blind: missed.clone().filter(|verdict| verdict.blind.told_in_time).count(),
+            missed_called: missed
+                .filter(|verdict| !verdict.blind.told_in_time && verdict.blind.called_before)
+                .count(),
             edge_not_seen_falsely: verdicts.iter().map(|verdict| verdict.blind.false_alarms.len()).sum(),
             edge_not_seen_falsely_as_alarm: verdicts
                 .iter()

@@ -84,7 +84,8 @@ fn troubles<'de, D: serde::Deserializer<'de>>(from: D) -> Result<Troubles, D::Er
 #[derive(Debug, Clone, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Limits {
-    /// Openings of which nobody was told: missed, and no alarm had said that the side ranger does not see them.
+    /// Openings of which nobody was told: missed, no alarm had said that the side ranger does not see them, and none had been raised on
+    /// something else shortly before.
     pub untold_at_most: Option<usize>,
     /// `edge-not-seen` of a side ranger that sees the edge, in a bench-year.
     pub edge_not_seen_falsely_a_bench_year_at_most: Option<f64>,
@@ -236,7 +237,7 @@ impl Limits {
         let figures = [
             (
                 "openings that nobody was told of",
-                Some((summary.missed - summary.missed_blind) as f64),
+                Some(summary.untold() as f64),
                 at_most(self.untold_at_most.map(|count| count as f64)),
             ),
             (

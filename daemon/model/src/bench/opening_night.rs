@@ -49,11 +49,10 @@ impl Bench {
             Some(Stage::FullOpen | Stage::PollenShed) => self.follow_open(now, events),
             stage if !stage.is_none_or(Stage::may_open) || self.is_resting(now) => {}
             _ => {
-                let around = self.circumstances(now);
-                let evidence =
-                    self.state.opening_watch.look(self.state.rim.rings(), now, &around, &self.spec.profile);
-                let trusted = self.state.edge.trusts_what_it_finds(now);
-                if let Some(evidence) = evidence.filter(|evidence| trusted || !evidence.found_open) {
+                let (around, trusted) = (self.circumstances(now), self.state.edge.trusts_what_it_finds(now));
+                let rings = self.state.rim.rings();
+                let profile = &self.spec.profile;
+                if let Some(evidence) = self.state.opening_watch.look(rings, now, &around, profile, trusted) {
                     self.tell_opening(now, ToldBy::Rim, evidence, events);
                 }
             }

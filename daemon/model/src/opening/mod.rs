@@ -137,13 +137,15 @@ impl OpeningWatch {
         Some((lowest, rate))
     }
 
-    /// Looks at the rim after a trusted sample; gives the evidence once an opening is established.
+    /// Looks at the rim after a trusted sample; gives the evidence once an opening is established. `trusts_found` is whether what came
+    /// out while it was hidden can be the rim before it has moved on.
     pub fn look(
         &mut self,
         rings: &Rings,
         now: Time,
         around: &Circumstances,
         profile: &Profile,
+        trusts_found: bool,
     ) -> Option<Evidence> {
         let line = rim_line(rings, now)?;
         let (lowest, baseline_m_h) = self.baseline(rings, now)?;
@@ -157,7 +159,7 @@ impl OpeningWatch {
         let found_from_cm = profile.found_open_advance_cm * if grows_fully { FULL_GROWTH_FOUND } else { 1.0 };
         let far_out = advance_m * 100.0 >= found_from_cm;
         let found = hidden.is_some_and(|(_, until)| {
-            far_out && now.hours_since(until) >= ripe_after_h && holds_out(rings, until, now)
+            trusts_found && far_out && now.hours_since(until) >= ripe_after_h && holds_out(rings, until, now)
         });
         let over = advance_m >= LEAST_ADVANCE_M
             && score >= around.bar(profile)

@@ -87,7 +87,7 @@ impl Night {
         for minute in 1..=(hours * 60.0).round() as i32 {
             let gone_h = f64::from(minute) / 60.0;
             self.is_at(metres(gone_h));
-            let told = self.watch.look(&self.rings, self.now(), &self.around, &self.profile);
+            let told = self.watch.look(&self.rings, self.now(), &self.around, &self.profile, true);
             if let Some(evidence) = told {
                 return Some((gone_h, evidence));
             }
@@ -185,7 +185,7 @@ fn the_bar_must_be_held_ten_minutes_and_an_hour_at_full_growth() {
         let told_h = (1..600).find_map(|minute| {
             let gone_h = f64::from(minute) / 60.0;
             night.is_at(opens(0.4, 8.0)(gone_h));
-            let told = night.watch.look(&night.rings, night.now(), &night.around, &night.profile);
+            let told = night.watch.look(&night.rings, night.now(), &night.around, &night.profile, true);
             over_h = night.watch.over_since.map(|since| since.hours_since(at(12.5))).or(over_h);
             told.map(|_| gone_h)
         });

@@ -164,7 +164,7 @@ impl Bench {
         }
         let around = self.circumstances(now);
         let rings = self.state.rim.rings();
-        let evidence = self.state.opening_watch.look(rings, now, &around, &self.spec.profile);
+        let evidence = self.state.opening_watch.look(rings, now, &around, &self.spec.profile, false);
         // a near edge that follows the far side after hours belongs to the same opening
         let from = from.max(opening_began.plus_hours(ANOTHER_AFTER_H));
         if let Some(evidence) = evidence.filter(|evidence| evidence.began >= from && !evidence.found_open) {
