@@ -194,6 +194,7 @@ fn every_warning_comes_in_earnest_once_and_is_taken_back() {
         ("sensor-silent", "sensor-back"),
         ("intake-down", "intake-down-over"),
         ("sensor-stuck", "sensor-back"),
+        ("edge-not-seen", "edge-not-seen-over"),
         ("climate", "climate-over"),
         ("heat", "heat-over"),
         ("store-failing", "store-failing-over"),

@@ -7,6 +7,8 @@ pub(super) enum Trouble {
     BoardOff,
     /// The side ranger of a bud repeats one figure.
     RangerRepeats,
+    /// The side ranger of a bud was turned, and meets a wall.
+    RangerTurned,
     /// A line with two benches is pulled out.
     LineUnplugged,
     /// A bench's heater fails.
@@ -41,7 +43,7 @@ pub(super) struct Act {
 }
 
 /// All of them. A bud stands on west-1.
-pub(super) const ACTS: [Act; 8] = [
+pub(super) const ACTS: [Act; 9] = [
     Act {
         trouble: Trouble::BoardOff,
         befalls: "The board of east-3 loses its power. The other bench on its line speaks on.",
@@ -67,6 +69,15 @@ pub(super) const ACTS: [Act; 8] = [
         warning: "sensor-stuck",
         severity: "alarm",
         over: "sensor-back",
+        names: &["west-1"],
+    },
+    Act {
+        trouble: Trouble::RangerTurned,
+        befalls: "Somebody turns the side ranger of west-1: it meets a wall behind the bud. This takes hours to show.",
+        mended: "The ranger is aimed at the spathe edge again.",
+        warning: "edge-not-seen",
+        severity: "warning",
+        over: "edge-not-seen-over",
         names: &["west-1"],
     },
     Act {

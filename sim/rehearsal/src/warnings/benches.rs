@@ -16,6 +16,8 @@ const ASSUMED_SPEED_M_S: f64 = 343.2;
 const TIP_MOUNT_M: f64 = 3.1;
 /// Face of the side ranger to the closed rim, m.
 const RIM_MOUNT_M: f64 = 0.95;
+/// Face of the side ranger to the wall behind the bud, m.
+const WALL_M: f64 = 2.4;
 /// Height of the buds, m.
 const HEIGHT_M: f64 = 1.2;
 /// Two echoes of a ranger differ by this, m (standard deviation; common practice).
@@ -51,6 +53,8 @@ pub(super) struct Board {
     /// The side ranger repeats its newest figure, m.
     pub(super) rim_repeats: bool,
     rim_range_m: f64,
+    /// The side ranger was turned to the wall.
+    pub(super) rim_turned: bool,
 }
 
 impl Benches {
@@ -66,6 +70,7 @@ impl Benches {
             air: AIR,
             rim_repeats: false,
             rim_range_m: RIM_MOUNT_M,
+            rim_turned: false,
         };
         let lines = LINES.map(|name| house.open_port(name).map(Some));
         Ok(Self {
@@ -136,8 +141,9 @@ impl Board {
             |value: f64, sd: f64, steps: f64| ((value + sd * dice.normal()) * steps).round() / steps;
         let (temperature_c, humidity_pct) = self.air;
         let echoes = ASSUMED_SPEED_M_S / speed_of_sound_m_s(temperature_c, humidity_pct, 101.325);
+        let met_m = if self.rim_turned { WALL_M } else { RIM_MOUNT_M };
         let tip_range_m = about((TIP_MOUNT_M - HEIGHT_M) * echoes, RANGER_NOISE_M, 1000.0);
-        let rim_range_m = about(RIM_MOUNT_M * echoes, RANGER_NOISE_M, 1000.0);
+        let rim_range_m = about(met_m * echoes, RANGER_NOISE_M, 1000.0);
         if !self.rim_repeats {
             self.rim_range_m = rim_range_m;
         }

@@ -106,6 +106,7 @@ impl Stage<'_> {
         match trouble {
             Trouble::BoardOff => self.board("east-3")?.has_power = false,
             Trouble::RangerRepeats => self.board("west-1")?.rim_repeats = true,
+            Trouble::RangerTurned => self.board("west-1")?.rim_turned = true,
             Trouble::LineUnplugged => self.benches.unplug(),
             Trouble::HeaterOff => self.board("east-4")?.air = (12.0, 80.0),
             Trouble::Sun => self.board("west-1")?.air = (35.0, 80.0),
@@ -135,6 +136,7 @@ impl Stage<'_> {
         match trouble {
             Trouble::BoardOff => self.board("east-3")?.has_power = true,
             Trouble::RangerRepeats => self.board("west-1")?.rim_repeats = false,
+            Trouble::RangerTurned => self.board("west-1")?.rim_turned = false,
             Trouble::LineUnplugged => self.benches.plug_in(self.house).map_err(said)?,
             Trouble::HeaterOff => self.board("east-4")?.air = Benches::usual_air(),
             Trouble::Sun => self.board("west-1")?.air = Benches::usual_air(),
