@@ -3,6 +3,7 @@
 #[cfg(test)]
 mod faults;
 mod machine;
+mod played;
 mod timeline;
 
 use std::sync::atomic::{AtomicI64, Ordering};
@@ -12,6 +13,7 @@ use std::time::Duration;
 use bloom_model::time::Time;
 
 pub use machine::wall_now;
+pub use played::PlayedMachine;
 pub use timeline::Doubt;
 use timeline::{Look, Timeline};
 

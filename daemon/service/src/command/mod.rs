@@ -58,6 +58,9 @@ enum Command {
         /// Recordings: SenML packs, one a line; `-` is standard input
         #[arg(required = true, value_name = "RECORDING")]
         recordings: Vec<PathBuf>,
+        /// What the whole service would have told: also a line that is dead, tests of whether people are reached, and repeats
+        #[arg(long)]
+        service: bool,
     },
     /// Puts recordings and tables into the record
     Import(import::ImportArguments),
@@ -130,7 +133,7 @@ pub fn main() -> ExitCode {
     let outcome = match arguments.command {
         Command::Run => run::run(config),
         Command::Check => check::check(config),
-        Command::Replay { recordings } => replay::replay(config, &recordings),
+        Command::Replay { recordings, service } => replay::replay(config, &recordings, service),
         Command::Import(arguments) => import::import(config, &arguments),
         Command::Export(arguments) => export::export(config, &arguments),
         Command::Review(arguments) => review::review(config, &arguments),

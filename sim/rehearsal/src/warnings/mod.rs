@@ -5,7 +5,6 @@ mod acts;
 mod benches;
 mod database;
 mod hearing;
-mod machine;
 mod stage;
 
 use std::fs::{self, Permissions};
@@ -13,7 +12,7 @@ use std::io;
 use std::os::unix::fs::PermissionsExt;
 use std::sync::Arc;
 
-use anthesisd::clock::Clock;
+use anthesisd::clock::PlayedMachine;
 use anthesisd::command::{RunOptions, start};
 use anthesisd::config::Config;
 use bloom_model::time::Time;
@@ -27,7 +26,6 @@ use acts::{ACTS, Act};
 use benches::{Benches, IDS};
 use database::Database;
 use hearing::Hearing;
-use machine::Machine;
 use stage::{Speed, Stage};
 
 /// As it is unless set, so that each comes as GROWER.md says.
@@ -56,8 +54,8 @@ impl Rehearsal {
         let acts: Vec<&Act> = ACTS.iter().filter(is_played).collect();
         introduce(&screen, &audience)?;
 
-        let machine = Machine::at(BEGINS);
-        let clock = Arc::new(Clock::of_source(Box::new(machine.clone())));
+        let machine = PlayedMachine::at(BEGINS);
+        let clock = Arc::new(machine.clock());
         let calls = Calls::listen().map_err(said)?;
         let running = start(&config, RunOptions { clock, rehearsal: true })?;
         let speed = if self.quick { Speed::QUICK } else { Speed::TO_BE_READ };

@@ -2,7 +2,7 @@
 
 use std::time::{Duration, Instant};
 
-use anthesisd::clock::Source;
+use anthesisd::clock::{PlayedMachine, Source};
 use anthesisd::command::Running;
 use chrono::TimeDelta;
 use rusqlite::Connection;
@@ -13,7 +13,6 @@ use super::acts::{Act, Trouble};
 use super::benches::{Benches, Board};
 use super::database::Database;
 use super::hearing::Hearing;
-use super::machine::Machine;
 use crate::audience::Audience;
 use crate::house::House;
 use crate::inbox::local;
@@ -53,7 +52,7 @@ pub(super) struct Stage<'a> {
     pub(super) audience: Audience,
     pub(super) screen: Screen,
     pub(super) hearing: Hearing,
-    pub(super) machine: Machine,
+    pub(super) machine: PlayedMachine,
     pub(super) benches: Benches,
     pub(super) database: Database,
     /// The other program's hold on the record.
@@ -190,7 +189,7 @@ impl Stage<'_> {
     }
 
     fn step(&mut self, what: &str) -> Result<(), String> {
-        let spoken = |machine: &Machine| machine.running().num_seconds() / SPEAK_EVERY.num_seconds();
+        let spoken = |machine: &PlayedMachine| machine.running().num_seconds() / SPEAK_EVERY.num_seconds();
         let before = spoken(&self.machine);
         self.machine.pass(if self.record.is_some() { SLOW } else { self.speed.0 });
         if spoken(&self.machine) > before {

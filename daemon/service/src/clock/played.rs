@@ -1,17 +1,18 @@
-//! The clocks of the house's machine: they run as fast as the rehearsal lets them, and can be set.
+//! The clocks of a machine that is played: they run as fast as whoever plays it lets them, and can be set.
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicI64, Ordering};
 use std::time::Duration;
 
-use anthesisd::clock::Source;
 use bloom_model::time::Time;
 use chrono::TimeDelta;
 
-/// The clocks of one machine; clones share them. Time stands still between two calls of [`Machine::pass`], so that a rehearsal
-/// that the computer holds up is a house in which no time passes.
+use super::{Clock, Source};
+
+/// The clocks of one machine; clones share them. Time stands still between two calls of [`PlayedMachine::pass`], so that a play that
+/// the computer holds up is a house in which no time passes.
 #[derive(Debug, Clone)]
-pub(super) struct Machine(Arc<Clocks>);
+pub struct PlayedMachine(Arc<Clocks>);
 
 #[derive(Debug)]
 struct Clocks {
@@ -20,30 +21,35 @@ struct Clocks {
     set_by_ms: AtomicI64,
 }
 
-impl Machine {
+impl PlayedMachine {
     /// A machine that is switched on at that time of day.
-    pub(super) fn at(time: Time) -> Self {
+    pub fn at(time: Time) -> Self {
         let clocks = Clocks { running_ms: AtomicI64::new(0), set_by_ms: AtomicI64::new(time.unix_ms()) };
         Self(Arc::new(clocks))
     }
 
+    /// The service's clock on this machine.
+    pub fn clock(&self) -> Clock {
+        Clock::of_source(Box::new(self.clone()))
+    }
+
     /// Time passes.
-    pub(super) fn pass(&self, span: TimeDelta) {
+    pub fn pass(&self, span: TimeDelta) {
         self.0.running_ms.fetch_add(span.num_milliseconds(), Ordering::AcqRel);
     }
 
     /// For how long it has run.
-    pub(super) fn running(&self) -> TimeDelta {
+    pub fn running(&self) -> TimeDelta {
         TimeDelta::milliseconds(self.0.running_ms.load(Ordering::Acquire))
     }
 
     /// Somebody sets the time of day.
-    pub(super) fn set_forward(&self, by: TimeDelta) {
+    pub fn set_forward(&self, by: TimeDelta) {
         self.0.set_by_ms.fetch_add(by.num_milliseconds(), Ordering::AcqRel);
     }
 }
 
-impl Source for Machine {
+impl Source for PlayedMachine {
     fn wall(&self) -> Time {
         Time::from_unix_ms(self.0.set_by_ms.load(Ordering::Acquire)) + self.running()
     }
