@@ -2878,7 +2878,7 @@ _anthesisd() {
             return 0
             ;;
         anthesisd__subcmd__replay)
-            opts="-h --config --help"
+            opts="-h --service --config --help"
             if [[ ${cur} == -* || ${COMP_CWORD} -eq 2 ]] ; then
                 COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
                 return 0

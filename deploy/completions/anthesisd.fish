@@ -51,6 +51,7 @@ complete -c anthesisd -n "__fish_anthesisd_using_subcommand run" -s h -l help -d
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand check" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand check" -s h -l help -d 'Print help'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand replay" -l config -d 'The configuration file' -r -F
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand replay" -l service -d 'What the whole service would have told: also a line that is dead, tests of whether people are reached, and repeats'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand replay" -s h -l help -d 'Print help'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand import" -l bench -d 'The bench of a table without a column for it' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand import" -l config -d 'The configuration file' -r -F

@@ -22,6 +22,7 @@ mod record;
 mod recorded_words;
 mod refusals;
 mod rehearsal;
+mod replay_service;
 mod restart;
 mod review;
 mod seasons;

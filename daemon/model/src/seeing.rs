@@ -231,6 +231,11 @@ impl EdgeWatch {
         }
     }
 
+    /// What stands there has moved as an edge does.
+    pub fn forget_jump(&mut self) {
+        self.jumped = None;
+    }
+
     /// A person hung the ranger anew: what was before tells nothing any more.
     pub fn hang_anew(&mut self) {
         *self = Self { told: self.told.take(), ..Self::default() };

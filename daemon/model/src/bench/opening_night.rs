@@ -53,6 +53,10 @@ impl Bench {
                 let rings = self.state.rim.rings();
                 let profile = &self.spec.profile;
                 if let Some(evidence) = self.state.opening_watch.look(rings, now, &around, profile, trusted) {
+                    if !trusted {
+                        // what moves so is the edge, whatever was met before
+                        self.state.edge.forget_jump();
+                    }
                     self.tell_opening(now, ToldBy::Rim, evidence, events);
                 }
             }

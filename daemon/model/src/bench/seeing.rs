@@ -9,7 +9,7 @@ use crate::seeing::{Cause, ToldUnseen};
 use crate::stage::Stage;
 use crate::time::Time;
 
-/// It is an alarm from the day on which the chance of tonight is more than this. Given that it opens at all: what makes an
+/// It is an alarm when the bud has slowed, and from the day on which the chance of tonight is more than this. Given that it opens at all: what makes an
 /// opening less likely must not make the watch on it less strict.
 const ALARM_FROM_CHANCE: f64 = 0.05;
 /// An edge that does not move, or a target that jumped no further than a knocked mount, counts from the day on which the chance of tonight
@@ -38,7 +38,11 @@ impl Bench {
         }
         let found = self.state.edge.cause(&self.state.rim, now);
         let forecast = found.and_then(|_| self.forecast(now));
-        match found.filter(|(cause, _)| self.counts(*cause, now, forecast.as_ref())) {
+        // what was told stands as long as it holds, whatever the chance of the next night
+        let stands = |cause: Cause| {
+            self.state.edge.told.as_ref().is_some_and(|told| told.cause.name() == cause.name())
+        };
+        match found.filter(|(cause, _)| stands(*cause) || self.counts(*cause, now, forecast.as_ref())) {
             Some((cause, since)) => self.tell_edge_is_not_seen(now, cause, since, forecast.as_ref(), events),
             None => self.look_whether_the_edge_is_seen_again(now, events),
         }
@@ -78,7 +82,8 @@ impl Bench {
         events: &mut Vec<Event>,
     ) {
         let chance = forecast.map(|forecast| forecast.chance_today);
-        let alarm = chance.is_none_or(|chance| chance > ALARM_FROM_CHANCE);
+        let slowed = self.stage() == Some(Stage::Slowing);
+        let alarm = slowed || chance.is_none_or(|chance| chance > ALARM_FROM_CHANCE);
         let before = self.state.edge.told.take();
         if let Some(told) = before.filter(|told| told.alarm || !alarm) {
             self.state.edge.told = Some(ToldUnseen { well_since: None, ..told });

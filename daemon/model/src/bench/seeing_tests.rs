@@ -427,3 +427,34 @@ fn an_edge_that_sets_out_among_people_is_an_opening() {
     let told = play.told(from, EventKind::OpeningTonight);
     assert_eq!(told.len(), 1, "{:?}", &play.events[from..]);
 }
+
+/// For an hour and a half something behind the edge is met, and then the edge again: nothing jumped, and nothing opened.
+#[test]
+fn what_comes_back_to_where_the_edge_was_for_hours_is_the_edge() {
+    let mut play = Play::ripe(1, 0.001);
+    let minute = std::cell::Cell::new(0.0);
+    // a target that creeps away is followed
+    play.go(1.5, Some, |edge_m| {
+        minute.set(minute.get() + 1.0);
+        Some(edge_m + 0.12 * minute.get() / 90.0)
+    });
+    let from = play.go(8.0, Some, Some);
+    for kind in [EventKind::EdgeNotSeen, EventKind::OpeningTonight] {
+        assert!(play.told(from, kind).is_empty(), "{kind:?}: {:?}", &play.events[from..]);
+    }
+}
+
+/// The chance of tonight changes at midnight. What the ranger meets does not.
+#[test]
+fn a_knock_that_was_told_stands_until_it_is_over() {
+    let mut play = Play::new(1, 0.001, None);
+    play.say(Observed::Sign(Sign::Plain(PlainSign::Emerged)));
+    play.go(72.0, Some, Some);
+    let from = play.events.len();
+    for _day in 0..20 {
+        play.go(24.0, Some, |_| Some(RIM_M - 0.2));
+    }
+    let told = play.told(from, EventKind::EdgeNotSeen);
+    let over = play.told(from, EventKind::EdgeNotSeenOver);
+    assert!(told.len() <= 2 && over.is_empty(), "a warning and an alarm at most: {told:?} {over:?}");
+}

@@ -66,6 +66,10 @@ const MEAN_OVER_H: f64 = 2.0;
 const BEHIND_WITHIN_H: f64 = 24.0;
 /// A jump back to a level that the target held within this many hours,
 const HELD_WITHIN_H: f64 = 12.0;
+/// in at least so many quarter hours where it lies further out than what is followed now,
+const HELD_FOR_LONG: usize = 16;
+/// or near it by this, m,
+const NEAR_M: f64 = 2.0 * GATE_FLOOR_M;
 /// is believed after this long, h,
 const WENT_BACK_H: f64 = 5.0 / 60.0;
 /// and after this long where the target is known to be on its way, h.
@@ -406,6 +410,11 @@ impl Track {
         if !(steady && alone && !motion.on_its_way) && waited_h < UNSTEADY_CONFIRMED_H {
             return None;
         }
+        // what comes forward to where the target was for hours lately is the target: something behind it had been followed meanwhile
+        if motion.jumps_back_tell && moved > 0.0 && self.held_for_long(level_m, last) {
+            self.accept(place, &line);
+            return Some(Finding::WentBack);
+        }
         self.parked = Some(Parked { offset_m: self.offset_m, level_m: last.position_m, since: last.time });
         self.offset_m = last.position_m - first.position_m;
         self.accept(place, &line);
@@ -459,14 +468,19 @@ impl Track {
     /// Whether a level is not where the target was last, but where it was within the last half day. A mount that is knocked
     /// comes to rest anywhere; what had stood in the beam and left gives back just the old level.
     fn held_before(&self, level_m: f64, last: Sample) -> bool {
-        let near = 2.0 * GATE_FLOOR_M;
-        level_m < last.position_m - 2.0 * near
-            && self
-                .rings
-                .quarters_between(last.time.plus_hours(-HELD_WITHIN_H), last.time)
-                .filter(|quarter| (quarter.position_m - level_m).abs() <= near)
-                .count()
-                >= 2
+        level_m < last.position_m - 2.0 * NEAR_M && self.quarters_held(level_m, last) >= 2
+    }
+
+    fn held_for_long(&self, level_m: f64, last: Sample) -> bool {
+        self.quarters_held(level_m, last) >= HELD_FOR_LONG
+    }
+
+    /// In how many quarter hours of the last half day the target was near a level.
+    fn quarters_held(&self, level_m: f64, last: Sample) -> usize {
+        self.rings
+            .quarters_between(last.time.plus_hours(-HELD_WITHIN_H), last.time)
+            .filter(|quarter| (quarter.position_m - level_m).abs() <= NEAR_M)
+            .count()
     }
 }
 
