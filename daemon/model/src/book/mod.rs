@@ -12,6 +12,7 @@ pub mod ledger;
 pub mod overlap;
 pub mod plant;
 pub mod pollen;
+pub mod possible;
 pub mod ripening;
 pub mod season;
 pub mod storage;

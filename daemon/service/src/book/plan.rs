@@ -1,8 +1,9 @@
 //! What a person wants booked becomes an entry: names found, new ones given, and what they should hear of it first.
 
-use bloom_model::book::entry::{Fact, PlantCard, PollenTaken, Pollination, Storage, check_name};
+use bloom_model::book::entry::{Fact, PlantCard, PollenTaken, Pollination, Storage};
 use bloom_model::book::kinship::Relation;
 use bloom_model::book::ledger::is_hybrid;
+use bloom_model::book::possible::check_name;
 use bloom_model::book::storage::{Standing, weigh};
 use bloom_model::sign::PlainSign;
 use bloom_model::time::Time;
