@@ -21,6 +21,7 @@ use end_to_end::mosquitto::{Mosquitto, PATIENCE};
 use tokio::runtime::Runtime;
 use tokio::sync::{mpsc, watch};
 use tokio::task::JoinHandle;
+use tokio_util::sync::CancellationToken;
 
 const DOWN: &str = r#"{"service":"down","run":7}"#;
 const UP: &str = r#"{"service":"up","run":7}"#;
@@ -83,7 +84,7 @@ struct House {
     shelf: Shelf,
     rows: watch::Sender<u64>,
     states: watch::Sender<Arc<Vec<StateMessage>>>,
-    stop: watch::Sender<bool>,
+    stop: CancellationToken,
     news: mpsc::Receiver<BrokerNews>,
     heard: mpsc::Receiver<Heard>,
     taken: Taken,
@@ -103,7 +104,7 @@ impl House {
         let shelf = Shelf::default();
         let (rows, rows_seen) = watch::channel(0);
         let (states, states_seen) = watch::channel(Arc::default());
-        let (stop, stop_seen) = watch::channel(false);
+        let stop = CancellationToken::new();
         let (sender, news) = mpsc::channel(64);
         let stage = Watch::new().stage("publisher");
         let direct = Direct::default();
@@ -114,7 +115,7 @@ impl House {
             direct,
             news: sender,
             inbox,
-            stop: stop_seen,
+            stop: stop.clone(),
             stage,
         };
         let task = runtime.spawn(Publisher::new(spec, pace, shelf.clone(), channels).run());
@@ -182,7 +183,7 @@ impl House {
 
     /// Tells the publisher to stop, and waits until it has.
     fn stop(mut self) {
-        self.stop.send_replace(true);
+        self.stop.cancel();
         self.runtime
             .block_on(async { tokio::time::timeout(PATIENCE, &mut self.task).await })
             .unwrap()

@@ -8,7 +8,8 @@ use std::time::{Duration, Instant};
 use bloom_model::time::Time;
 use chrono::TimeDelta;
 use futures_util::FutureExt;
-use tokio::sync::{mpsc, watch};
+use tokio::sync::mpsc;
+use tokio_util::sync::CancellationToken;
 use tracing::{info, warn};
 
 use super::behind::{Change, Watch};
@@ -34,7 +35,7 @@ pub struct Forwarder {
     clock: Arc<Clock>,
     record: LiveReader,
     news: mpsc::Sender<ForwarderNews>,
-    stop: watch::Receiver<bool>,
+    stop: CancellationToken,
     server: Server,
     retries: Retries,
     trouble: Told,
@@ -84,7 +85,7 @@ impl Forwarder {
         clock: Arc<Clock>,
         record: LiveReader,
         news: mpsc::Sender<ForwarderNews>,
-        stop: watch::Receiver<bool>,
+        stop: CancellationToken,
     ) -> Self {
         Self {
             retries: Retries::new(spec.destination()),
@@ -237,7 +238,7 @@ impl Forwarder {
     async fn attempt(&mut self, lines: &[Line]) -> Result<Answer, Stopped> {
         let body: String = lines.iter().map(|line| line.text.as_str()).collect();
         tokio::select! {
-            () = stopped(&mut self.stop) => Err(Stopped),
+            () = self.stop.cancelled() => Err(Stopped),
             answer = self.server.write(&self.spec, body) => Ok(answer),
         }
     }
@@ -289,14 +290,14 @@ impl Forwarder {
 
     async fn sleep(&mut self, span: Duration) -> Result<(), Stopped> {
         tokio::select! {
-            () = stopped(&mut self.stop) => Err(Stopped),
+            () = self.stop.cancelled() => Err(Stopped),
             () = tokio::time::sleep(span) => Ok(()),
         }
     }
 
     async fn tell(&mut self, news: ForwarderNews) -> Result<(), Stopped> {
         tokio::select! {
-            () = stopped(&mut self.stop) => Err(Stopped),
+            () = self.stop.cancelled() => Err(Stopped),
             told = self.news.send(news) => told.map_err(|_| Stopped),
         }
     }
@@ -306,9 +307,4 @@ impl Forwarder {
 struct Line {
     time: Time,
     text: String,
-}
-
-async fn stopped(stop: &mut watch::Receiver<bool>) {
-    // whoever could say so is gone: that is a stop too
-    let _ = stop.wait_for(|stop| *stop).await;
 }

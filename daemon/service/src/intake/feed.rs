@@ -4,7 +4,8 @@ use std::io;
 use std::time::{Duration, Instant};
 
 use tokio::io::{AsyncRead, AsyncReadExt};
-use tokio::sync::{mpsc, watch};
+use tokio::sync::mpsc;
+use tokio_util::sync::CancellationToken;
 use tracing::{info, warn};
 
 use super::IntakeNews;
@@ -56,7 +57,7 @@ pub(super) struct Feed {
     /// Whether it is there, as it is logged.
     there: Changes,
     news: mpsc::Sender<IntakeNews>,
-    stop: watch::Receiver<bool>,
+    stop: CancellationToken,
     stage: Stage,
     heard: Heard,
     /// The next line may have begun before the port was opened.
@@ -70,7 +71,7 @@ impl Feed {
         name: String,
         decoder: Decoder,
         news: mpsc::Sender<IntakeNews>,
-        stop: watch::Receiver<bool>,
+        stop: CancellationToken,
         stage: Stage,
     ) -> Self {
         Self {
@@ -108,7 +109,7 @@ impl Feed {
         self.stage.idles();
         let read = tokio::select! {
             biased;
-            () = stopped(&mut self.stop) => return Err(Stopped),
+            () = self.stop.cancelled() => return Err(Stopped),
             read = source.read(&mut self.piece) => read,
         };
         self.stage.moves();
@@ -181,7 +182,7 @@ impl Feed {
     ) -> Result<T, Stopped> {
         tokio::select! {
             biased;
-            () = stopped(&mut self.stop) => Err(Stopped),
+            () = self.stop.cancelled() => Err(Stopped),
             outcome = waited_for => Ok(outcome),
         }
     }
@@ -251,11 +252,6 @@ impl Feed {
     async fn send(&self, news: IntakeNews) -> Result<(), Stopped> {
         self.news.send(news).await.map_err(|_| Stopped)
     }
-}
-
-async fn stopped(stop: &mut watch::Receiver<bool>) {
-    // an error means that whoever could say stop is gone, and that is a stop too
-    let _ = stop.wait_for(|stop| *stop).await;
 }
 
 #[cfg(test)]

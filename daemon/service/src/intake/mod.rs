@@ -14,8 +14,9 @@ pub mod trouble;
 use std::sync::Arc;
 
 use bloom_model::reading::Reading;
-use tokio::sync::{mpsc, watch};
+use tokio::sync::mpsc;
 use tokio::task::JoinSet;
+use tokio_util::sync::CancellationToken;
 
 use crate::clock::Clock;
 use crate::config::IntakeConfig;
@@ -66,7 +67,7 @@ pub fn start<'a>(
     benches: impl IntoIterator<Item = &'a str>,
     clock: &Arc<Clock>,
     news: &mpsc::Sender<IntakeNews>,
-    stop: &watch::Receiver<bool>,
+    stop: &CancellationToken,
     watch: &Watch,
 ) -> JoinSet<()> {
     let decoder = Decoder::new(benches);

@@ -3,7 +3,8 @@
 use std::time::{Duration, Instant};
 
 use bloom_model::time::Time;
-use tokio::sync::{mpsc, watch};
+use tokio::sync::mpsc;
+use tokio_util::sync::CancellationToken;
 use tracing::{info, warn};
 
 use super::{Booking, COMMIT_AT, ENTRIES_EVERY, Keeper, KeeperError, STATES_EVERY};
@@ -41,7 +42,7 @@ impl Keeper {
     pub async fn work(
         mut self,
         mut ears: Ears,
-        mut stop: watch::Receiver<bool>,
+        stop: CancellationToken,
         watch: &Watch,
     ) -> Result<(), KeeperError> {
         let model = watch.stage("keeper");
@@ -53,7 +54,7 @@ impl Keeper {
             let wait = self.next_wake().saturating_duration_since(Instant::now());
             tokio::select! {
                 biased;
-                () = stopped(&mut stop) => break,
+                () = stop.cancelled() => break,
                 Some(news) = ears.intakes.recv() => self.hear_intake(news),
                 Some(news) = ears.broker.recv() => self.hear_broker(news),
                 Some(booking) = ears.bookings.recv() => self.hear_booking(booking),
@@ -180,9 +181,4 @@ impl Keeper {
         }
         wake
     }
-}
-
-async fn stopped(stop: &mut watch::Receiver<bool>) {
-    // an error means that whoever could say stop is gone, and that is a stop too
-    let _ = stop.wait_for(|stop| *stop).await;
 }

@@ -10,6 +10,7 @@ use std::time::Duration;
 
 use tokio::sync::{mpsc, watch};
 use tokio::time::Instant;
+use tokio_util::sync::CancellationToken;
 use tracing::{info, warn};
 
 use super::direct::Direct;
@@ -75,7 +76,7 @@ pub struct Channels {
     /// What people published.
     pub inbox: Inbox,
     /// Turns true for an orderly stop.
-    pub stop: watch::Receiver<bool>,
+    pub stop: CancellationToken,
     /// Watched, so that one that is stuck is noticed.
     pub stage: Stage,
 }
@@ -169,12 +170,7 @@ impl<O: Outbox> Publisher<O> {
                     permit.send(news);
                 }
             }
-            () = stopped(&mut self.channels.stop) => {}
+            () = self.channels.stop.cancelled() => {}
         }
     }
-}
-
-/// Ends when the service is told to stop, or nobody is left who could say so.
-pub(super) async fn stopped(stop: &mut watch::Receiver<bool>) {
-    let _ = stop.wait_for(|stop| *stop).await;
 }

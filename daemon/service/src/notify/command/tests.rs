@@ -3,6 +3,7 @@ use std::fs;
 use tempfile::TempDir;
 use tokio::runtime::Runtime;
 use tokio::task::JoinHandle;
+use tokio_util::sync::CancellationToken;
 
 use super::*;
 
@@ -10,7 +11,7 @@ use super::*;
 struct Siren {
     runtime: Runtime,
     caller: Caller,
-    stop: watch::Sender<bool>,
+    stop: CancellationToken,
     task: JoinHandle<()>,
     folder: TempDir,
 }
@@ -29,11 +30,11 @@ impl Siren {
         let (grace, stop_patience) = (Duration::from_secs(3600), Duration::from_millis(50));
         let spec = CommandSpec { command, broker, grace, time_limit, stop_patience };
         let (runtime, caller) = (Runtime::new().unwrap(), Caller::new(&spec));
-        let (stop, stopping) = watch::channel(false);
+        let stop = CancellationToken::new();
         let task = runtime.spawn(run(
             spec,
             caller.clone(),
-            stopping,
+            stop.clone(),
             crate::watchdog::Watch::new().stage("alarm command"),
         ));
         Self { runtime, caller, stop, task, folder }
@@ -53,7 +54,7 @@ impl Siren {
     }
 
     fn stop(self) -> (Vec<String>, Vec<Call>) {
-        self.stop.send_replace(true);
+        self.stop.cancel();
         self.runtime.block_on(self.task).unwrap();
         (heard_in(&self.folder), self.caller.waiting())
     }
