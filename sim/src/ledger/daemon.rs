@@ -24,6 +24,7 @@ pub(super) struct Started {
 /// What a command took.
 #[derive(Debug)]
 pub(super) struct Took {
+    pub(super) seconds: f64,
     pub(super) rate: f64,
     pub(super) peak_mib: f64,
 }
@@ -79,7 +80,7 @@ pub(super) fn import(config_path: &Path, plan: &Plan) -> Result<Took, Fault> {
     if !said.lines().any(|line| line.starts_with(&format!("{readings} readings new"))) {
         return Err(format!("the import said {said:?}").into());
     }
-    Ok(Took { rate: readings as f64 / seconds, peak_mib })
+    Ok(Took { seconds, rate: readings as f64 / seconds, peak_mib })
 }
 
 /// Makes the record as long as so many years, by telling the sealed days over and over under later dates, with a morning's
@@ -93,6 +94,13 @@ pub(super) fn grow(store: &Path, plan: &Plan) -> Result<u64, Fault> {
         conn.execute(
             "INSERT INTO sealed (bench, day, readings, last_fed, sum, body)
              SELECT bench, day - ?1, readings, 1, sum, body FROM sealed WHERE day >= ?2 AND day < ?2 + ?3",
+            params![copy * days, first, days],
+        )?;
+        conn.execute(
+            "INSERT INTO hours (id, calibration, sheet, sum, body)
+             SELECT copied.id, calibration, sheet, hours.sum, hours.body
+             FROM sealed AS copied JOIN sealed AS one ON one.bench = copied.bench AND one.day = copied.day + ?1
+             JOIN hours ON hours.id = one.id WHERE copied.day >= ?2 - ?1 AND copied.day < ?2 + ?3 - ?1",
             params![copy * days, first, days],
         )?;
     }
@@ -140,7 +148,8 @@ pub(super) fn export_a_year(config: &Path, plan: &Plan) -> Result<Took, Fault> {
     let (from, until) = (day(plan.days + 366), day(plan.days + 1));
     let arguments = ["export", "bench-01", "--from", &from, "--to", &until];
     let (_, peak_mib) = watched(plan, config, &arguments, false)?;
-    Ok(Took { rate: 365.0 * 8_640.0 * 3.0 / started.elapsed().as_secs_f64(), peak_mib })
+    let seconds = started.elapsed().as_secs_f64();
+    Ok(Took { seconds, rate: 365.0 * 8_640.0 * 3.0 / seconds, peak_mib })
 }
 
 /// Reviews a bench over the whole record.
@@ -151,7 +160,8 @@ pub(super) fn review_all(config: &Path, plan: &Plan) -> Result<Took, Fault> {
     let page = plan.folder.join("review.html").display().to_string();
     let arguments = ["review", "bench-01", "--from", &day(days), "--to", &day(0), "--output", &page];
     let (_, peak_mib) = watched(plan, config, &arguments, false)?;
-    Ok(Took { rate: f64::from(days) * 8_640.0 * 3.0 / started.elapsed().as_secs_f64(), peak_mib })
+    let seconds = started.elapsed().as_secs_f64();
+    Ok(Took { seconds, rate: f64::from(days) * 8_640.0 * 3.0 / seconds, peak_mib })
 }
 
 /// Runs a command to its end and looks at its memory meanwhile.

@@ -65,7 +65,7 @@ pub fn run(plan: &Plan) -> Result<Table, Fault> {
     let server = server::run(&plan.folder.join("server"), plan)?;
     table.row(
         &format!("bytes a reading at rest, {} days in: file", plan.days),
-        "0.8",
+        "0.50",
         format!("{:.3}", lived.file_bytes as f64 / lived.readings as f64),
         format!("{:.2}", plain.file_bytes as f64 / plain.readings as f64),
         server.as_ref().map(|server| format!("{:.3}", server.bytes_a_reading)),
@@ -79,7 +79,7 @@ pub fn run(plan: &Plan) -> Result<Table, Fault> {
     );
     table.row(
         "MB written a day (plain rows: a commit a minute; one row a commit)",
-        "150",
+        "70",
         format!("{:.1}", lived.written_a_day() / 1e6),
         format!("{:.1}; {:.0}", plain.written_a_day() / 1e6, one_by_one * READINGS_A_DAY as f64 / 1e6),
         None,
@@ -111,8 +111,8 @@ pub fn run(plan: &Plan) -> Result<Table, Fault> {
     })?;
     table.row(
         &format!("ms for a year of one quantity as {CHART_POINTS} points (plain rows: keyed for it)"),
-        "40",
-        format!("{chart:.1}"),
+        "2",
+        format!("{chart:.2}"),
         format!("{:.0}", plain::chart_ms(&plan.folder.join("plain-year.db"), plan.stamps)?),
         server.as_ref().map(|server| format!("{:.0}", server.chart_ms)),
     );
@@ -139,6 +139,20 @@ pub fn run(plan: &Plan) -> Result<Table, Fault> {
         None,
     );
     table.row("resident then, MiB", "25", format!("{:.1}", started.resident_mib), String::new(), None);
+    let reader = Reader::open(&store)?;
+    let from = Time::from_unix_ms(days_ago(plan.years * 365));
+    let chart = median_ms(|| {
+        let points = reader.chart("bench-01", Quantity::TipRange, from, until, CHART_POINTS)?;
+        expect_points(points.len())
+    })?;
+    drop(reader);
+    table.row(
+        &format!("ms for {} years of one quantity as {CHART_POINTS} points, beside all benches", plan.years),
+        "10",
+        format!("{chart:.2}"),
+        String::new(),
+        None,
+    );
     let exported = daemon::export_a_year(&config, plan)?;
     table.row(
         "resident at most in `export` of a year of a bench, MiB",
@@ -155,7 +169,7 @@ pub fn run(plan: &Plan) -> Result<Table, Fault> {
         String::new(),
         None,
     );
-    table.row("readings a second in it", "", thousands(reviewed.rate), String::new(), None);
+    table.row("seconds in it", "1", format!("{:.2}", reviewed.seconds), String::new(), None);
     Ok(table)
 }
 

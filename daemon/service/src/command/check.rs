@@ -149,12 +149,31 @@ fn store(config: &Config) -> Result<String, String> {
                     format!("damaged: {}; put back a backup (`anthesisd restore FILE`)", faults.join("; "))
                 });
                 let faults: Vec<String> = damaged.into_iter().chain(open_to_others(path)).collect();
-                if faults.is_empty() { Ok(sound(path)) } else { Err(faults.join("; ")) }
+                let summaries = reader.damaged_summaries().map_err(|error| error.to_string())?;
+                if faults.is_empty() {
+                    Ok(sound(path) + &to_be_made(&summaries))
+                } else {
+                    Err(faults.join("; "))
+                }
             }
             Err(error) => Err(error.to_string()),
         },
         Err(StoreError::Missing { .. }) => not_there(path),
         Err(error) => Err(error.to_string()),
+    }
+}
+
+/// Summaries of hours that are not what they should be: no reading is lost with them.
+fn to_be_made(summaries: &[String]) -> String {
+    match summaries {
+        [] => String::new(),
+        [first, others @ ..] => {
+            let more =
+                if others.is_empty() { String::new() } else { format!(" (and {} more)", others.len()) };
+            format!(
+                ". {first}{more}; the service makes such summaries anew from the readings, you need do nothing"
+            )
+        }
     }
 }
 

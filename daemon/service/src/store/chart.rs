@@ -2,6 +2,8 @@
 
 use bloom_model::time::Time;
 
+use super::hour::{HOUR_MS, Hour};
+
 /// A point of a chart: what was read in a short span.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ChartPoint {
@@ -21,6 +23,7 @@ pub struct ChartPoint {
 #[derive(Debug, Clone)]
 pub struct Chart {
     from_ms: i64,
+    until_ms: i64,
     width_ms: i64,
     cells: Vec<Cell>,
     /// The cell of the reading before, and where it begins: the next is nearly always of the same.
@@ -57,31 +60,47 @@ impl Cell {
 }
 
 impl Chart {
-    /// A chart from one instant to another, both included, of so many points of equal span at most, and one at least.
+    /// A chart from one instant to another, both included, of so many points of equal span at most, and one at least. Points of an
+    /// hour or more begin with full hours (UTC), so that no hour is in two of them.
     pub fn new(from: Time, until: Time, points: usize) -> Self {
         let points = points.max(1);
         let span = (until.unix_ms() - from.unix_ms()).max(0).unsigned_abs() + 1;
         let width = span.div_ceil(points as u64);
         let none = Cell { readings: 0, sum: 0.0, least: f64::INFINITY, greatest: f64::NEG_INFINITY };
         let cells = vec![none; span.div_ceil(width) as usize];
-        let from_ms = from.unix_ms();
-        Self { from_ms, width_ms: width as i64, cells, place: 0, begins_ms: from_ms }
+        let (from_ms, until_ms) = (from.unix_ms(), until.unix_ms());
+        Self { from_ms, until_ms, width_ms: width as i64, cells, place: 0, begins_ms: from_ms }
+    }
+
+    /// Whether an hour is fine enough for it.
+    pub(super) const fn is_of_hours(&self) -> bool {
+        self.width_ms >= HOUR_MS
+    }
+
+    /// The instant by which one finds its point.
+    fn counted_at(&self, ms: i64) -> i64 {
+        if self.is_of_hours() { (ms - ms.rem_euclid(HOUR_MS)).max(self.from_ms) } else { ms }
+    }
+
+    /// The cell of an instant, which becomes the present one.
+    fn find(&mut self, ms: i64) -> Option<&mut Cell> {
+        let at_ms = self.counted_at(ms);
+        if !(0..self.width_ms).contains(&(at_ms - self.begins_ms)) {
+            let place = (at_ms - self.from_ms).div_euclid(self.width_ms);
+            let found = usize::try_from(place).ok().filter(|found| *found < self.cells.len())?;
+            self.place = found;
+            self.begins_ms = self.from_ms + place * self.width_ms;
+        }
+        self.cells.get_mut(self.place)
     }
 
     /// Takes in a value; one outside the chart's span is left out.
     pub fn add(&mut self, time: Time, value: f64) {
         let ms = time.unix_ms();
-        if !(0..self.width_ms).contains(&(ms - self.begins_ms)) {
-            let place = (ms - self.from_ms).div_euclid(self.width_ms);
-            match usize::try_from(place) {
-                Ok(found) if found < self.cells.len() => {
-                    self.place = found;
-                    self.begins_ms = self.from_ms + place * self.width_ms;
-                }
-                _ => return,
-            }
+        if ms < self.from_ms || ms > self.until_ms {
+            return;
         }
-        if let Some(cell) = self.cells.get_mut(self.place) {
+        if let Some(cell) = self.find(ms) {
             cell.readings += 1;
             cell.sum += value;
             cell.least = cell.least.min(value);
@@ -95,7 +114,8 @@ impl Chart {
             // finds the cell
             self.add(Time::from_unix_ms(midnight_ms + i64::from(*ms)), *value);
             let ends_ms = self.begins_ms + self.width_ms;
-            let count = times.partition_point(|ms| midnight_ms + i64::from(*ms) < ends_ms).max(1);
+            let within = |ms: &u32| self.counted_at(midnight_ms + i64::from(*ms)) < ends_ms;
+            let count = times.partition_point(within).max(1);
             let Some(cell) = self.cells.get_mut(self.place) else { return };
             cell.add_many(values.get(1..count).unwrap_or_default());
             times = times.get(count..).unwrap_or_default();
@@ -103,9 +123,25 @@ impl Chart {
         }
     }
 
+    /// Takes in an hour that lies in the chart's span.
+    pub(super) fn add_hour(&mut self, begins_ms: i64, hour: &Hour) {
+        if let Some(cell) = self.find(begins_ms) {
+            cell.readings += hour.readings;
+            cell.sum += hour.mean * f64::from(hour.readings);
+            cell.least = cell.least.min(hour.least);
+            cell.greatest = cell.greatest.max(hour.greatest);
+        }
+    }
+
     /// The points that stand for a reading at least, in the order of time.
     pub fn points(&self) -> Vec<ChartPoint> {
-        let begins = (0..).map(|place| self.from_ms + place * self.width_ms);
+        let begins = (0..).map(|place| self.from_ms + place * self.width_ms).map(|begins| {
+            if self.is_of_hours() && begins > self.from_ms {
+                begins + (-begins).rem_euclid(HOUR_MS)
+            } else {
+                begins
+            }
+        });
         self.cells
             .iter()
             .zip(begins)

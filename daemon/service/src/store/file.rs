@@ -19,6 +19,11 @@ use super::sealed;
 const BUSY_TIMEOUT: Duration = Duration::from_secs(5);
 /// The write-ahead log is cut back to this after it grew, in an import say; else the largest size would stay.
 const WAL_LIMIT_BYTES: i64 = 16 << 20;
+/// The write-ahead log is moved into the file whenever it has grown to this, which is every few hours: a page that was written again
+/// since, or let go, is then written once or never. What was committed lies on the disk in the log meanwhile.
+const MOVED_AT_BYTES: i64 = 14 << 20;
+/// Of a new file. A round of readings fills some of these; of larger ones the last is written again and again for a few readings.
+const PAGE_BYTES: i64 = 1 << 10;
 
 /// Opens, creates or migrates the file for its one keeper, which it is as long as it holds the claim; says which file it is.
 pub(super) fn open_to_keep(path: &Path) -> Result<(Keeping, Connection, FileId), StoreError> {
@@ -108,7 +113,9 @@ pub(super) fn integrity_check(
 fn open_and_migrate(path: &Path) -> Result<Connection, StoreError> {
     let mut conn = connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
     // looked at before the journal mode is set: a file that is not ours stays as it is
-    identify(path, &conn, LADDER)?;
+    if identify(path, &conn, LADDER)? == Identity::Empty {
+        conn.pragma_update(None, "page_size", PAGE_BYTES).map_err(|error| StoreError::of(path, error))?;
+    }
     prepare_to_write(path, &conn)?;
     migrate(path, &mut conn, LADDER)?;
     Ok(conn)
@@ -170,6 +177,9 @@ fn prepare_to_write(path: &Path, conn: &Connection) -> Result<(), StoreError> {
     }
     // the log itself is synced with every commit: a confirmed commit outlives a power cut
     conn.pragma_update(None, "synchronous", "FULL").map_err(at)?;
+    let page: i64 = conn.query_row("PRAGMA page_size", [], |row| row.get(0)).map_err(at)?;
+    let pages = MOVED_AT_BYTES / page.max(1);
+    conn.pragma_update_and_check(None, "wal_autocheckpoint", pages, |_| Ok(())).map_err(at)?;
     conn.pragma_update(None, "journal_size_limit", WAL_LIMIT_BYTES).map_err(at)
 }
 

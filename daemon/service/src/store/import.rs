@@ -15,7 +15,6 @@ use super::forwarding::Noting;
 use super::guard::Keeping;
 use super::readings::{self, Recorded, SeriesIds};
 use super::rows::Tables;
-use super::seal::unpackable;
 use super::sealed::{self, day_of, instant};
 use super::sheet::Entry;
 
@@ -215,7 +214,7 @@ fn write_day(conn: &Connection, day: i64, bench: &str, readings: Day) -> rusqlit
         let known = among_rows + found.sheet.add(series, entries);
         imported.add(Imported { new: count - known, known });
     }
-    let packed = found.sheet.pack().map_err(unpackable)?;
+    let packed = sealed::pack(conn, bench, &found.sheet)?;
     sealed::put(conn, bench, day, &packed, found.last_fed)?;
     Ok(imported)
 }

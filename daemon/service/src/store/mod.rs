@@ -23,6 +23,7 @@ mod file;
 mod forwarding;
 mod guard;
 mod heard;
+mod hour;
 mod import;
 mod live;
 mod merge;
@@ -37,6 +38,7 @@ mod seal;
 mod sealed;
 mod series;
 mod sheet;
+mod summaries;
 #[cfg(test)]
 mod tests;
 
@@ -57,6 +59,7 @@ pub use file::Depth;
 pub use forwarding::{Forwarded, Forwarding, Late};
 pub use guard::Watching;
 pub use heard::{HeardMessage, KNOWN_AGAIN, Listened};
+pub use hour::{Hour, Hours};
 pub use import::{Imported, Importer};
 pub use live::LiveReader;
 pub use mirror::{Mirror, mirror_path};
@@ -64,6 +67,7 @@ pub use outbox::{Importance, MAX_OUTBOX_BYTES, MAX_OUTBOX_ROWS, Message, Outbox,
 pub use place::{FileId, open_to_others, saved_beside};
 pub use readings::{Recorded, Which};
 pub use replay::Replayed;
+pub use series::DayInHours;
 
 /// The write side of the record. There is one in the house at a time; a claim by the file's identity sees to it.
 #[derive(Debug)]
@@ -75,6 +79,8 @@ pub struct Store {
     data_version: Option<i64>,
     /// Rows that are being sealed.
     slice: Option<seal::Slice>,
+    /// Summaries of hours that are looked at, and made anew where that is needed.
+    mending: summaries::Mending,
     keeping: guard::Keeping,
     file: FileId,
     /// The write-ahead log that was made for it.
@@ -92,7 +98,17 @@ impl Store {
         let (keeping, conn, file) = file::open_to_keep(path)?;
         let series = readings::SeriesIds::default();
         let path = path.to_owned();
-        Ok(Self { path, conn, series, data_version: None, slice: None, keeping, file, log: None })
+        Ok(Self {
+            path,
+            conn,
+            series,
+            data_version: None,
+            slice: None,
+            mending: summaries::Mending::default(),
+            keeping,
+            file,
+            log: None,
+        })
     }
 
     /// The file.
@@ -165,6 +181,15 @@ impl Reader {
     /// The disk's troubles.
     pub fn at_every_step(&mut self, step: impl FnMut() -> bool + Send + 'static) -> Result<(), StoreError> {
         self.conn.progress_handler(STEPS, Some(step)).map_err(|error| self.error(error))
+    }
+
+    /// The summaries of hours that are damaged, or were made by other rules than today's: a running service makes them anew from the
+    /// readings, and until then the readings themselves are read.
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    pub fn damaged_summaries(&self) -> Result<Vec<String>, StoreError> {
+        summaries::damaged(&self.conn).map_err(|error| self.error(error))
     }
 
     fn error(&self, error: rusqlite::Error) -> StoreError {

@@ -200,6 +200,13 @@ pub(super) fn series_names(conn: &Connection) -> rusqlite::Result<SeriesNames> {
     Ok(names)
 }
 
+/// The series of a bench.
+pub(super) fn series_of(conn: &Connection, bench: &str) -> rusqlite::Result<Vec<(Quantity, i64)>> {
+    conn.prepare_cached("SELECT quantity, id FROM series WHERE bench = ?1")?
+        .query_map([bench], |row| Ok((quantity_from_name(0, &row.get::<_, String>(0)?)?, row.get(1)?)))?
+        .collect()
+}
+
 impl Store {
     /// Whether the model took an observation of that bench, quantity (or sign) and time, whatever its value. One that an
     /// import put there it has not heard of; of one that is sealed it is not told.

@@ -5,6 +5,8 @@
 //! puts the sheets in and takes the rows out. Whatever happens to the process or the power, each reading is in one of the
 //! two places. If another process wrote meanwhile, the work is thrown away, to be done again.
 //!
+//! When nothing is left to seal, summaries of hours that are not what they should be are made anew, some at a time (`summaries`).
+//!
 //! The tables take turns only when the newest checkpoint counts all that was fed, so that a restart finds what it tells the
 //! model again among the rows, with their running numbers.
 
@@ -17,8 +19,8 @@ use rusqlite::{Connection, TransactionBehavior};
 use super::error::StoreError;
 use super::readings::{named, newest_fed, series_names};
 use super::rows::{Tables, UNDATED};
-use super::sealed::{self, day_of, instant};
-use super::sheet::{Entry, Packed, SheetError};
+use super::sealed::{self, Packed, day_of, instant};
+use super::sheet::Entry;
 use super::{Store, from_sql, to_sql};
 
 /// A slice ends with the instant that brings it to so many rows: it is read, and in the end deleted, in some tens of
@@ -63,7 +65,10 @@ impl Store {
     /// The disk's troubles; then the rows are as they were.
     pub fn seal_step(&mut self, now: Time) -> Result<bool, StoreError> {
         let outcome = match self.slice.take() {
-            None => self.begin_slice(now.unix_ms() + AHEAD_AT_MOST_MS),
+            None => self.begin_slice(now.unix_ms() + AHEAD_AT_MOST_MS).and_then(|more| {
+                // with nothing left to seal
+                if more { Ok(true) } else { self.mending.step(&mut self.conn) }
+            }),
             Some(mut slice) => match slice.gathered.pop_first() {
                 Some((bench, rows)) => pack(&self.conn, slice.day, &bench, rows).map(|(packed, last_fed)| {
                     slice.packed.push((bench, packed, last_fed));
@@ -158,7 +163,7 @@ fn pack(conn: &Connection, day: i64, bench: &str, rows: Gathered) -> rusqlite::R
     for (series, entries) in rows.entries {
         found.sheet.add(series, entries);
     }
-    Ok((found.sheet.pack().map_err(unpackable)?, found.last_fed.max(rows.last_fed)))
+    Ok((sealed::pack(conn, bench, &found.sheet)?, found.last_fed.max(rows.last_fed)))
 }
 
 /// Puts the sheets in and takes the rows out, unless another connection has committed anything since they were gathered; says
@@ -197,9 +202,4 @@ fn empty_closed(conn: &Connection, latest_ms: i64) -> rusqlite::Result<()> {
     )?
     .execute([to_sql(closed_fed)])?;
     Ok(())
-}
-
-/// No row of its making could cause it: a fault of our own.
-pub(super) fn unpackable(error: SheetError) -> rusqlite::Error {
-    rusqlite::Error::ToSqlConversionFailure(Box::new(error))
 }

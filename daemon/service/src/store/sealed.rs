@@ -3,8 +3,10 @@
 use rusqlite::{Connection, OptionalExtension, Row, params};
 
 use super::error::unreadable;
-use super::sheet::{DAY_MS, Packed, Sheet, SheetError};
-use super::{from_sql, to_sql};
+use super::hour;
+use super::readings::series_of;
+use super::sheet::{self, DAY_MS, Sheet, SheetError};
+use super::{from_sql, summaries, to_sql};
 
 /// The day (UTC) of an instant, counted from 1970-01-01, and the milliseconds since it began.
 pub(super) fn day_of(time_ms: i64) -> (i64, u32) {
@@ -35,7 +37,31 @@ pub(super) fn find(conn: &Connection, bench: &str, day: i64) -> rusqlite::Result
     Ok(found.unwrap_or_default())
 }
 
-/// Puts a sheet in the place of what was there.
+/// A bench's day as it is put into the file.
+#[derive(Debug)]
+pub(super) struct Packed {
+    sheet: sheet::Packed,
+    /// The summary of its hours.
+    hours: Vec<u8>,
+}
+
+/// Packs a bench's day and the summary of its hours.
+pub(super) fn pack(conn: &Connection, bench: &str, sheet: &Sheet) -> rusqlite::Result<Packed> {
+    let hours = hours_of(conn, bench, sheet)?;
+    Ok(Packed { sheet: sheet.pack().map_err(unpackable)?, hours })
+}
+
+/// The summary of the hours of a bench's day.
+pub(super) fn hours_of(conn: &Connection, bench: &str, sheet: &Sheet) -> rusqlite::Result<Vec<u8>> {
+    hour::pack(sheet, &series_of(conn, bench)?).map_err(unpackable)
+}
+
+/// No reading could cause it: a fault of our own.
+fn unpackable(error: SheetError) -> rusqlite::Error {
+    rusqlite::Error::ToSqlConversionFailure(Box::new(error))
+}
+
+/// Puts a bench's day in the place of what was there.
 pub(super) fn put(
     conn: &Connection,
     bench: &str,
@@ -43,13 +69,16 @@ pub(super) fn put(
     packed: &Packed,
     last_fed: u64,
 ) -> rusqlite::Result<()> {
-    conn.prepare_cached(
-        "INSERT INTO sealed (bench, day, readings, last_fed, sum, body) VALUES (?1, ?2, ?3, ?4, ?5, ?6)
-         ON CONFLICT DO UPDATE SET readings = excluded.readings, last_fed = excluded.last_fed, sum = excluded.sum,
-                                   body = excluded.body",
-    )?
-    .execute(params![bench, day, to_sql(packed.readings), to_sql(last_fed), packed.sum, packed.body])?;
-    Ok(())
+    let Packed { sheet: sheet::Packed { body, sum, readings }, hours } = packed;
+    let id = conn
+        .prepare_cached(
+            "INSERT INTO sealed (bench, day, readings, last_fed, sum, body) VALUES (?1, ?2, ?3, ?4, ?5, ?6)
+             ON CONFLICT DO UPDATE SET readings = excluded.readings, last_fed = excluded.last_fed, sum = excluded.sum,
+                                       body = excluded.body
+             RETURNING id",
+        )?
+        .query_row(params![bench, day, to_sql(*readings), to_sql(last_fed), sum, body], |row| row.get(0))?;
+    summaries::put(conn, id, *sum, hours)
 }
 
 /// The whole sheet out of a row's columns of sum and body.
@@ -75,8 +104,12 @@ pub(super) fn faults(conn: &Connection) -> rusqlite::Result<Vec<String>> {
             Err(error) => error.to_string(),
         };
         let (bench, day): (String, i64) = (row.get(2)?, row.get(3)?);
-        let date = chrono::DateTime::from_timestamp_millis(instant(day, 0)).unwrap_or_default().date_naive();
-        faults.push(format!("the sealed readings of {bench} on {date}: {outcome}"));
+        faults.push(format!("the sealed readings of {bench} on {}: {outcome}", date_of(day)));
     }
     Ok(faults)
+}
+
+/// The date of a day, for people.
+pub(super) fn date_of(day: i64) -> chrono::NaiveDate {
+    chrono::DateTime::from_timestamp_millis(instant(day, 0)).unwrap_or_default().date_naive()
 }

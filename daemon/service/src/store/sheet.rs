@@ -106,6 +106,16 @@ impl Sheet {
         added - replaced - (entries.len() - before)
     }
 
+    /// The readings of each series, sorted by time.
+    pub(super) fn series(&self) -> impl Iterator<Item = (i64, &[Entry])> {
+        self.0.iter().map(|(series, entries)| (*series, entries.as_slice()))
+    }
+
+    /// The readings of one series, sorted by time.
+    pub(super) fn of(&self, series: i64) -> &[Entry] {
+        self.0.get(&series).map(Vec::as_slice).unwrap_or_default()
+    }
+
     /// Every reading with its series, in the order of time and then of series.
     pub(super) fn in_order(&self) -> Vec<(i64, Entry)> {
         let mut all: Vec<_> = self
@@ -134,15 +144,17 @@ impl Sheet {
                 let place = match instants.iter().position(|(known, _)| *known == times) {
                     Some(place) => place,
                     None => {
-                        let packed = pack_numbers(&times)?;
+                        let packed = pack_numbers(&times, STEPS)?;
                         instants.push((times, packed));
                         instants.len() - 1
                     }
                 };
                 let values: Vec<f64> = of_kind().map(|entry| entry.value).collect();
                 let (form, values) = match decimals(&values) {
-                    Some((decimals, whole)) => (Form::Decimals(decimals), pack_numbers(&whole)?),
-                    None => (Form::Floats, pack_numbers(&values)?),
+                    Some((decimals, whole)) => {
+                        (Form::Decimals(decimals), pack_numbers(&whole, STEPS_OR_MEANS)?)
+                    }
+                    None => (Form::Floats, pack_numbers(&values, STEPS)?),
                 };
                 columns.push((*series, taken, readings, place as u32, form, values));
             }
@@ -218,7 +230,7 @@ impl Scratch {
             // some were taken by the model and some not: seldom
             (Some(_), Some(_)) => {
                 let sheet = Sheet::unpack(body, sum)?;
-                self.set(sheet.0.get(&series).map(Vec::as_slice).unwrap_or_default());
+                self.set(sheet.of(series));
             }
         }
         Ok(())
@@ -281,7 +293,7 @@ fn open(body: &[u8], sum: u32) -> Result<Frame<'_>, SheetError> {
 }
 
 /// The values as whole numbers of their last decimal, if every one of them comes back from it bit for bit.
-fn decimals(values: &[f64]) -> Option<(u8, Vec<i32>)> {
+pub(super) fn decimals(values: &[f64]) -> Option<(u8, Vec<i32>)> {
     let whole = |value: f64, decimals: u8| {
         let one = 10_f64.powi(i32::from(decimals));
         // out of bounds it ends at the bound, and then does not come back
@@ -302,12 +314,25 @@ fn decimals(values: &[f64]) -> Option<(u8, Vec<i32>)> {
     Some((most, all?))
 }
 
-/// Packs in the smaller of two ways: the packer's own choice misses at times that noisy values are best told by their steps.
-fn pack_numbers<T: Number>(numbers: &[T]) -> Result<Vec<u8>, SheetError> {
-    let packed = |steps| simple_compress(numbers, &ChunkConfig::default().with_delta_spec(steps));
-    let (own, steps) = (packed(DeltaSpec::Auto)?, packed(DeltaSpec::TryConsecutive(1))?);
-    Ok(if own.len() <= steps.len() { own } else { steps })
+/// Packs in the smallest of some ways: the packer's own choice misses at times that noisy values are best told by their steps, and
+/// never tells each by the six before it.
+fn pack_numbers<T: Number>(numbers: &[T], ways: &[DeltaSpec]) -> Result<Vec<u8>, SheetError> {
+    let packed =
+        |steps: &DeltaSpec| simple_compress(numbers, &ChunkConfig::default().with_delta_spec(steps.clone()));
+    let mut smallest = packed(&DeltaSpec::Auto)?;
+    for way in ways {
+        let other = packed(way)?;
+        if other.len() < smallest.len() {
+            smallest = other;
+        }
+    }
+    Ok(smallest)
 }
+
+/// Of instants.
+const STEPS: &[DeltaSpec] = &[DeltaSpec::TryConsecutive(1)];
+/// Of values with noise: the mean of some of them foretells the next better than the last one alone.
+const STEPS_OR_MEANS: &[DeltaSpec] = &[DeltaSpec::TryConsecutive(1), DeltaSpec::TryConv1(6)];
 
 fn unpack_numbers<T: Number + Default>(
     packed: &[u8],

@@ -192,7 +192,7 @@ fn the_systems_refusals_name_their_remedy() {
 }
 
 /// The definitions in a file, as text.
-fn definitions(conn: &Connection) -> Vec<(String, Option<String>)> {
+pub(super) fn definitions(conn: &Connection) -> Vec<(String, Option<String>)> {
     conn.prepare("SELECT name, sql FROM sqlite_schema WHERE name NOT LIKE 'sqlite_%' ORDER BY name")
         .unwrap()
         .query_map([], |row| Ok((row.get(0)?, row.get(1)?)))

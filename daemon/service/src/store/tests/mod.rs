@@ -6,6 +6,7 @@ mod faults;
 mod feeding;
 mod file;
 mod forwarding;
+mod hours;
 mod kill;
 mod outgoing;
 mod power;

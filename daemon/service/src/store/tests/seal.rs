@@ -25,7 +25,7 @@ fn seal(store: &mut Store) {
     }
 }
 
-fn count(path: &Path, table: &str) -> u64 {
+pub(super) fn count(path: &Path, table: &str) -> u64 {
     let conn = Connection::open(path).unwrap();
     conn.query_row(&format!("SELECT count(*) FROM {table}"), [], |row| row.get::<_, u32>(0)).unwrap().into()
 }
