@@ -3,6 +3,9 @@
 //! A reading counts until the next one, if that comes before the quantity counts as silent; otherwise the time up to the
 //! next is not measured and counts to nothing. Deficit and spread are taken from each instant at which temperature or
 //! humidity was read and the other is no older than that, and averaged afterwards: the curves bend.
+//!
+//! Days of a long span come in hours, each with its least, mean and greatest (`brief`). How long such an hour lay beyond a limit that it
+//! crossed is reckoned from the three.
 
 use bloom_model::quantity::by::ByVariable;
 use bloom_model::quantity::{Derived, Quantity, Variable};
@@ -11,6 +14,7 @@ use bloom_model::time::Time;
 use chrono::TimeDelta;
 
 use super::calendar::Step;
+use crate::store::{Hour, Hours};
 
 /// Air nearer to its dew point than this may wet a surface: what radiates to a cold roof at night is a kelvin or two colder
 /// than the air (the same threshold is in use for wet leaves: Sentelhas and others 2008, Agric. For. Meteorol. 148, 392-400,
@@ -32,6 +36,8 @@ pub struct Extreme {
     pub value: f64,
     /// When.
     pub time: Time,
+    /// Known only to lie in the hour that begins then.
+    pub(super) within_hour: bool,
 }
 
 /// Hours on either side of a pair of limits.
@@ -65,12 +71,29 @@ impl Figures {
     }
 
     fn sample(&mut self, time: Time, value: f64) {
-        let now = Extreme { value, time };
-        if self.lowest.is_none_or(|lowest| value < lowest.value) {
-            self.lowest = Some(now);
+        let now = Extreme { value, time, within_hour: false };
+        self.extremes(now, now);
+    }
+
+    fn extremes(&mut self, low: Extreme, high: Extreme) {
+        if self.lowest.is_none_or(|lowest| low.value < lowest.value) {
+            self.lowest = Some(low);
         }
-        if self.highest.is_none_or(|highest| value > highest.value) {
-            self.highest = Some(now);
+        if self.highest.is_none_or(|highest| high.value > highest.value) {
+            self.highest = Some(high);
+        }
+    }
+
+    /// Takes in an hour in brief.
+    fn hour(&mut self, begins: Time, hour: &Hour, limits: &Bands) {
+        let extreme = |value| Extreme { value, time: begins, within_hour: true };
+        self.extremes(extreme(hour.least), extreme(hour.greatest));
+        self.measured_h += 1.0;
+        self.integral += hour.mean;
+        for (beyond, band) in self.beyond.iter_mut().zip([limits.warning, limits.alarm]) {
+            let Some(band) = band else { continue };
+            beyond.below_h += share_below(hour, band.from);
+            beyond.above_h += 1.0 - share_below(hour, band.to.next_up());
         }
     }
 
@@ -94,8 +117,26 @@ impl Figures {
             mine.below_h += theirs.below_h;
             mine.above_h += theirs.above_h;
         }
-        for extreme in [later.lowest, later.highest].into_iter().flatten() {
-            self.sample(extreme.time, extreme.value);
+        if let (Some(lowest), Some(highest)) = (later.lowest, later.highest) {
+            self.extremes(lowest, highest);
+        }
+    }
+}
+
+/// The share of an hour in which a value lay below a bound, by its least, mean and greatest: spread evenly from the least to the mean
+/// and from there to the greatest, as much on either side as makes that mean.
+fn share_below(hour: &Hour, bound: f64) -> f64 {
+    let Hour { least, mean, greatest, .. } = *hour;
+    if bound <= least {
+        0.0
+    } else if bound > greatest {
+        1.0
+    } else {
+        let lower = (greatest - mean) / (greatest - least);
+        if bound <= mean {
+            lower * (bound - least) / (mean - least)
+        } else {
+            lower + (1.0 - lower) * (bound - mean) / (greatest - mean)
         }
     }
 }
@@ -162,6 +203,22 @@ impl<'a> Gatherer<'a> {
         }
         if let Some(place) = self.step_of(time) {
             self.figures[place][of].sample(time, value);
+        }
+    }
+
+    /// Takes an hour in brief, which lies within one step.
+    pub(super) fn take_hour(&mut self, begins: Time, place: usize, day: &ByVariable<Hours>) {
+        for of in Variable::pictured() {
+            let Some(hour) = &day[of][place] else { continue };
+            let before = self.newest[of].replace((begins.plus_hours(1.0), hour.mean));
+            if let Some((since, held)) = before
+                && begins - since <= self.longest
+            {
+                self.spread(of, since, begins, held);
+            }
+            if let Some(step) = self.step_of(begins) {
+                self.figures[step][of].hour(begins, hour, &self.limits[of]);
+            }
         }
     }
 
@@ -233,6 +290,21 @@ mod tests {
         assert!((whole.measured_h - 1.1).abs() < 1e-9);
         assert_eq!(whole.lowest.unwrap().time, hour(1.25));
         assert_eq!(figures[0][Variable::DEFICIT], Figures::default(), "no humidity, no deficit");
+    }
+
+    #[test]
+    fn an_hour_that_crosses_a_limit_lies_beyond_it_in_part() {
+        let hour = Hour { readings: 360, least: 10.0, mean: 12.0, greatest: 20.0, silent_min: 1 };
+        let share = |bound: f64| share_below(&hour, bound);
+        assert!(share(10.0).abs() < 1e-12 && (share(20.1) - 1.0).abs() < 1e-12);
+        assert!((share(12.0) - 0.8).abs() < 1e-12, "as much on either side as makes the mean");
+        assert!((share(11.0) - 0.4).abs() < 1e-12 && (share(16.0) - 0.9).abs() < 1e-12);
+        let steady = Hour { least: 15.0, mean: 15.0, greatest: 15.0, ..hour };
+        assert!(share_below(&steady, 15.0).abs() < 1e-12, "at the limit is within");
+        let mut figures = Figures::default();
+        let bands = Bands { warning: Some(Band { from: 15.0, to: 15.0 }), alarm: None };
+        figures.hour(self::hour(0.0), &steady, &bands);
+        assert_eq!(figures.beyond[0], Beyond::default());
     }
 
     #[test]

@@ -48,15 +48,26 @@ impl LightGatherer {
         if let Some((since, held)) = self.newest.replace((time, umol_m2_s))
             && time - since <= self.longest
         {
-            let (from, until) = self.span;
-            let (mut at, end) = (since.max(from), time.min(until));
-            while at < end {
-                let day = self.day_of(at);
-                let hours = end.min(day.until).hours_since(at);
-                day.mol_m2 += held * hours * 3600.0 / UMOL_PER_MOL;
-                day.measured_h += hours;
-                at = day.until;
-            }
+            self.hold(since, time, held);
+        }
+    }
+
+    /// Takes an hour in brief, µmol/m²/s on its mean.
+    pub(super) fn take_hour(&mut self, begins: Time, mean: f64) {
+        let ends = begins.plus_hours(1.0);
+        self.take(begins, mean);
+        self.hold(begins, ends, mean);
+        self.newest = Some((ends, mean));
+    }
+
+    fn hold(&mut self, since: Time, until: Time, umol_m2_s: f64) {
+        let (mut at, end) = (since.max(self.span.0), until.min(self.span.1));
+        while at < end {
+            let day = self.day_of(at);
+            let hours = end.min(day.until).hours_since(at);
+            day.mol_m2 += umol_m2_s * hours * 3600.0 / UMOL_PER_MOL;
+            day.measured_h += hours;
+            at = day.until;
         }
     }
 

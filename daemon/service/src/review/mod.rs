@@ -1,15 +1,20 @@
 //! `review`: what the house and the plant did in a bloom or a span of days, in words, pictures and tables.
 //!
-//! [`scope`] says which span; [`Review::read`] reads the record once, from beginning to end, and keeps figures only:
+//! [`scope`] says which span; [`Review::read`] reads the record once, from beginning to end (days of a long span by their hours where
+//! [`brief`] finds them fine enough), and keeps figures only:
 //! [`climate`] of the house, [`plant`] by the model, [`outage`] of the sensors, [`story`] by the events. [`tables`] lays all
 //! numbers out once; [`page`], [`csv`] and [`summary`] show the same ones. [`charts`] says what is drawn, [`chart`] draws.
 
+mod brief;
+#[cfg(test)]
+mod brief_tests;
 pub mod calendar;
 pub mod chart;
 pub mod charts;
 pub mod climate;
 pub mod csv;
 pub mod daily_light;
+mod gather;
 pub mod outage;
 pub mod page;
 pub mod plant;
@@ -29,14 +34,16 @@ use bloom_model::time::Time;
 use chrono::TimeDelta;
 
 use crate::store::{Reader, StoreError};
+use brief::{Briefs, date_extremes};
 use calendar::{Pace, Step, steps};
 use climate::{ClimateFigures, Gatherer, limits_of};
 use daily_light::{DayOfLight, LightGatherer};
+use gather::Pass;
 use outage::{OutageFinder, Outages};
 use plant::{Follower, PlantFigures, RimCourse, SETTLING_H};
-use record::{BookedSign, Record};
+use record::{BookedSign, Record, days};
 use scope::Scope;
-use story::{OpeningStory, Told, events};
+use story::{OpeningStory, Told, blooms, events};
 
 /// An earlier bloom that is laid over, and by how much it is moved.
 #[derive(Debug, Clone, Copy)]
@@ -121,50 +128,43 @@ impl Review {
         let signs = record.signs(Time::from_unix_ms(0), until)?;
 
         let heat_from = seen.max(from);
-        let mut climate = Gatherer::new(&steps, limits, longest);
-        let mut light = LightGatherer::new((from, until), site.timezone, longest);
-        let mut outages = OutageFinder::new(from, until, longest);
-        let mut follower =
-            Follower::new(site, spec, signs.clone(), heat_from, opening.map(|opening| opening.began));
-        let mut plant: Vec<PlantFigures> = Vec::with_capacity(steps.len());
-        let mut heat_at_crack = None;
-        let mut newest = from;
-
+        let began = opening.map(|opening| opening.began);
         let begin = from.plus_hours(-SETTLING_H);
         let end = until + longest;
+        let mut pass = Pass {
+            steps: &steps,
+            until,
+            began,
+            climate: Gatherer::new(&steps, limits, longest),
+            light: LightGatherer::new((from, until), site.timezone, longest),
+            outages: OutageFinder::new(from, until, longest),
+            follower: Follower::new(site, spec, signs.clone(), heat_from, began),
+            plant: Vec::with_capacity(steps.len()),
+            heat_at_crack: None,
+            newest: from,
+            instant: (begin, Vec::new()),
+        };
+        let mut briefs = match pace {
+            Pace::Hours => None,
+            Pace::DaysAndNights => {
+                let stories = blooms(reader, Some(&scope.bench))?;
+                Some(Briefs::new(source, &scope.bench, limits, (from, until), &stories))
+            }
+        };
         let whole_h = end.hours_since(begin);
-        let mut instant = OfInstant { time: begin, read: Vec::new() };
-        record.values(
-            begin,
-            end,
-            |at| passed(at.hours_since(begin) / whole_h),
-            |value| {
-                if instant.time != value.time {
-                    climate.take(instant.time, &instant.read);
-                    instant.time = value.time;
-                    instant.read.clear();
-                }
-                instant.read.push((value.quantity, value.value));
-                if value.quantity == Quantity::Light {
-                    light.take(value.time, value.value);
-                }
-                outages.take(value.quantity, value.time);
-                while steps.get(plant.len()).is_some_and(|step| step.until <= value.time) {
-                    plant.push(follower.look(steps[plant.len()].until));
-                }
-                if opening.is_some_and(|opening| heat_at_crack.is_none() && value.time > opening.began) {
-                    heat_at_crack = follower.look(value.time).degree_days;
-                }
-                if value.time < until {
-                    newest = newest.max(value.time);
-                    follower.take(value);
-                }
-            },
-        )?;
-        climate.take(instant.time, &instant.read);
-        while let Some(step) = steps.get(plant.len()) {
-            plant.push(follower.look(step.until));
+        for (day, day_ends) in days(begin, end) {
+            let brief = match &mut briefs {
+                Some(briefs) => briefs.of(day)?,
+                None => None,
+            };
+            match brief {
+                Some(brief) => pass.take_day(day, &brief),
+                None => record.values(day, day_ends, |value| pass.take(value))?,
+            }
+            passed(day_ends.hours_since(begin) / whole_h);
         }
+        pass.end();
+        let Pass { climate, light, outages, follower, mut plant, heat_at_crack, newest, .. } = pass;
 
         // what has not come yet is no outage
         let known_until = until.min(source.now.max(newest));
@@ -180,7 +180,7 @@ impl Review {
         climate.truncate(known);
         plant.truncate(known);
         let shown_until = steps.last().map_or(until, |step| step.until);
-        Ok(Self {
+        let mut review = Self {
             site: Arc::clone(site),
             spec: spec.clone(),
             height_datum: source.height_datum,
@@ -199,17 +199,13 @@ impl Review {
             events: events(reader, &scope.bench, from, until)?,
             outages,
             scope: Scope { until: shown_until, ..scope },
-        })
+        };
+        date_extremes(&mut review, reader)?;
+        Ok(review)
     }
 
     /// The opening, if it lies in the span.
     pub fn opening(&self) -> Option<OpeningStory> {
         self.scope.opening()
     }
-}
-
-/// What was read at one instant.
-struct OfInstant {
-    time: Time,
-    read: Vec<(Quantity, f64)>,
 }

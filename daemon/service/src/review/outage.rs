@@ -62,6 +62,12 @@ impl OutageFinder {
         }
     }
 
+    /// Takes a stretch of readings that are nowhere further apart than is borne.
+    pub(super) fn take_all(&mut self, quantity: Quantity, from: Time, until: Time) {
+        self.take(quantity, from);
+        self.newest[quantity as usize] = Some(until);
+    }
+
     fn look(&mut self, quantity: Quantity, before: Time, next: Time) {
         let outage = Outage { quantity, from: before.max(self.from), until: next.min(self.until) };
         if next - before <= self.longest || outage.from >= outage.until {

@@ -39,30 +39,16 @@ pub(super) struct Record<'a> {
 }
 
 impl Record<'_> {
-    /// Tells every value of the sensors, its end not included, the air before the ranges that it corrects; `passed` is told
-    /// how far the reading has come.
-    pub(super) fn values(
-        &self,
-        from: Time,
-        until: Time,
-        mut passed: impl FnMut(Time),
-        mut tell: impl FnMut(Value),
-    ) -> Result<(), StoreError> {
+    /// Tells every value of the sensors, its end not included, the air before the ranges that it corrects.
+    pub(super) fn values(&self, from: Time, until: Time, tell: impl FnMut(Value)) -> Result<(), StoreError> {
         let mut values = Vec::new();
-        let mut at = from;
-        while at < until {
-            let end = Time::from_unix_ms((at.unix_ms().div_euclid(AT_ONCE_MS) + 1) * AT_ONCE_MS).min(until);
-            values.clear();
-            for quantity in Quantity::ALL.into_iter().filter(|quantity| !quantity.by_hand()) {
-                self.reader.series(self.bench, quantity, at, just_before(end), |time, value| {
-                    values.push(Value { time, quantity, value });
-                })?;
-            }
-            values.sort_by_key(|value| (value.time, value.quantity));
-            values.iter().copied().for_each(&mut tell);
-            passed(end);
-            at = end;
+        for quantity in Quantity::ALL.into_iter().filter(|quantity| !quantity.by_hand()) {
+            self.reader.series(self.bench, quantity, from, just_before(until), |time, value| {
+                values.push(Value { time, quantity, value });
+            })?;
         }
+        values.sort_by_key(|value| (value.time, value.quantity));
+        values.into_iter().for_each(tell);
         Ok(())
     }
 
@@ -87,6 +73,16 @@ impl Record<'_> {
         })?;
         Ok(signs)
     }
+}
+
+/// The days (UTC) of a span, the first and last cut short.
+pub(super) fn days(from: Time, until: Time) -> impl Iterator<Item = (Time, Time)> {
+    let midnight_after =
+        |time: Time| Time::from_unix_ms((time.unix_ms().div_euclid(AT_ONCE_MS) + 1) * AT_ONCE_MS);
+    let begins = std::iter::successors(Some(from), move |time| Some(midnight_after(*time)));
+    begins
+        .take_while(move |begins| *begins < until)
+        .map(move |begins| (begins, midnight_after(begins).min(until)))
 }
 
 /// The record counts both ends in.

@@ -293,12 +293,18 @@ impl Review {
             }
         }
         let hours = Some(Measure::Hours);
+        let in_brief = match self.pace {
+            Pace::Hours => "",
+            Pace::DaysAndNights => {
+                " In a span this long, the share of an hour beyond a limit that it crossed is reckoned from its lowest, mean and highest."
+            }
+        };
         Table {
             key: "limits",
             title: "Hours in, below and above each limit".to_owned(),
             rows_are: "limit",
             note: format!(
-                "A reading counts until the next, for {} minutes at most; time without readings counts to nothing. {} \
+                "A reading counts until the next, for {} minutes at most; time without readings counts to nothing.{in_brief} {} \
                  Air within {} of its dew point is counted as at risk of condensation.",
                 self.site.silent_after.num_minutes(),
                 night_words(),
@@ -430,6 +436,10 @@ impl Review {
                 Row { name: Name::Date(date), cells }
             })
             .collect();
+        let in_brief = match self.pace {
+            Pace::Hours => "",
+            Pace::DaysAndNights => " In a span this long, heights outside blooms are means of an hour.",
+        };
         let (key, title, note) = match part {
             Part::Night => ("nights", "Night by night", "A night has the date of its evening."),
             Part::Day => ("days", "Day by day", "A day is what lies between two nights."),
@@ -440,7 +450,7 @@ impl Review {
             rows_are: "date",
             note: format!(
                 "{note} Temperature, humidity and deficit are means over time; growth is that of the day up to its end, with its \
-                 standard deviation (sd)."
+                 standard deviation (sd).{in_brief}"
             ),
             columns,
             rows,

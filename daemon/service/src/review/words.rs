@@ -212,7 +212,7 @@ impl Review {
             for (hours, side, limit, furthest) in
                 [(below_h, "below", band.from, figures.lowest), (above_h, "above", band.to, figures.highest)]
             {
-                if let Some(Extreme { value, time }) = furthest.filter(|_| hours > 0.0) {
+                if let Some(Extreme { value, time, .. }) = furthest.filter(|_| hours > 0.0) {
                     parts.push(format!(
                         "{side} {} for {} ({} at {})",
                         self.text(measure, limit),
