@@ -133,7 +133,7 @@ pub(super) fn date_extremes(review: &mut Review, reader: &Reader) -> Result<(), 
                 let steps = review.steps.iter().zip(&mut review.climate);
                 let figures = steps.filter(|(step, _)| part.is_none_or(|part| step.part == part));
                 let furthest =
-                    figures.map(|(_, figures)| end_mut(figures, of, high)).flatten().reduce(|one, other| {
+                    figures.filter_map(|(_, figures)| end_mut(figures, of, high)).reduce(|one, other| {
                         let further = if high { other.value > one.value } else { other.value < one.value };
                         if further { other } else { one }
                     });
