@@ -17,10 +17,14 @@ pub enum OpeningShape {
     SlowStart,
     /// Fast, then slow for hours: OSU 2011 stood at three quarters after 5 h and was full the next morning.
     TwoSpeed,
+    /// At one rate all the way (Houston 2010). Not drawn, only wished for.
+    Steady,
+    /// Half of the way, a rest, and the other half: no part of the model knows it. Not drawn, only wished for.
+    TwoRushes,
 }
 
 impl OpeningShape {
-    /// Every shape.
+    /// Every shape that is drawn.
     pub const ALL: [Self; 4] = [Self::RaisedCosine, Self::Logistic, Self::SlowStart, Self::TwoSpeed];
 
     /// Share of the full advance at share `through` of the time from crack to full opening.
@@ -35,6 +39,8 @@ impl OpeningShape {
                 let fast = eased - 0.05 * ((eased - 0.28) / 0.05).exp().ln_1p();
                 0.25 * eased + 1.9 * fast
             }
+            Self::Steady => u,
+            Self::TwoRushes => 0.5 * smooth_step(u / 0.4) + 0.5 * smooth_step((u - 0.6) / 0.4),
         };
         (course(through) - course(0.0)) / (course(1.0) - course(0.0))
     }
@@ -209,7 +215,7 @@ mod tests {
 
     #[test]
     fn every_course_goes_from_closed_to_open_without_turning_back() {
-        for shape in OpeningShape::ALL {
+        for shape in OpeningShape::ALL.into_iter().chain([OpeningShape::Steady, OpeningShape::TwoRushes]) {
             let course: Vec<f64> = (0..=200).map(|step| shape.share(f64::from(step) / 200.0)).collect();
             assert!(course[0].abs() < 1e-12 && (course[200] - 1.0).abs() < 1e-12, "{shape:?}");
             assert!(course.windows(2).all(|pair| pair[1] >= pair[0]), "{shape:?}");

@@ -2,6 +2,7 @@
 
 mod degree_days;
 mod heat;
+mod jump;
 mod kinship;
 mod level_and_rate;
 mod moisture;

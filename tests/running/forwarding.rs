@@ -33,9 +33,8 @@ use rand::rngs::SmallRng;
 use rand::{RngExt, SeedableRng};
 use tempfile::TempDir;
 use tokio::runtime::Runtime;
-use tokio::sync::mpsc;
+use tokio::sync::{mpsc, watch};
 use tokio::task::JoinHandle;
-use tokio_util::sync::CancellationToken;
 
 /// 2026-06-01T00:00:00Z.
 const START_MS: i64 = 1_780_272_000_000;
@@ -88,7 +87,7 @@ struct Site {
 
 struct UnderWay {
     task: JoinHandle<()>,
-    stop: CancellationToken,
+    stop: watch::Sender<bool>,
     news: mpsc::Receiver<ForwarderNews>,
 }
 
@@ -121,9 +120,9 @@ impl Site {
 
     fn start_by(&mut self, clock: Clock) {
         let (news_in, news) = mpsc::channel(4);
-        let stop = CancellationToken::new();
+        let (stop, stopping) = watch::channel(false);
         let record = LiveReader::new(&self.path);
-        let forwarder = Forwarder::new(self.spec.clone(), Arc::new(clock), record, news_in, stop.clone());
+        let forwarder = Forwarder::new(self.spec.clone(), Arc::new(clock), record, news_in, stopping);
         let runtime = self.runtime.handle().clone();
         let task = self.runtime.spawn_blocking(move || runtime.block_on(forwarder.run()));
         self.under_way = Some(UnderWay { task, stop, news });
@@ -132,7 +131,7 @@ impl Site {
     /// Stops the forwarder; what it last told may be lost, as in a crash.
     fn stop(&mut self) {
         if let Some(UnderWay { task, stop, news }) = self.under_way.take() {
-            stop.cancel();
+            stop.send_replace(true);
             drop(news);
             self.runtime.block_on(task).unwrap();
         }

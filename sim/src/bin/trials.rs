@@ -170,7 +170,7 @@ fn scenarios(
         let mut scenario = Scenario::read(file)?;
         scenario.seasons = seasons.unwrap_or(scenario.seasons);
         let name = file.file_stem().map_or(file.display().to_string(), |stem| stem.display().to_string());
-        let (summary, wrong) = scenario.play(&name, profile);
+        let (summary, full_open, wrong) = scenario.play(&name, profile);
         println!(
             "{}: {} seasons from seed {}\n{}\n{summary}",
             scenario.says,
@@ -187,6 +187,9 @@ fn scenarios(
             summary.edge_not_seen_falsely_as_alarm,
             summary.edge_not_seen_falsely as f64 / summary.bench_years
         );
+        for row in &full_open {
+            println!("{row}");
+        }
         for held in scenario.limits.held_against(&summary) {
             all_held &= held.holds();
             println!("{held}");

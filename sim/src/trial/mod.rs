@@ -3,6 +3,7 @@
 mod blind;
 mod bracts;
 pub mod forecast;
+mod full_open;
 mod many;
 pub mod mornings;
 mod never;
@@ -20,6 +21,7 @@ use bloom_model::site::Site;
 use bloom_model::spec::{BenchSpec, Limits, Mount, SiteSpec, Units};
 use chrono::TimeDelta;
 
+pub use full_open::{FullOpenErrors, FullOpenRow};
 pub use many::Many;
 pub use never::{NeverRow, NeverTable};
 pub use opening::{AlarmVerdict, Summary, Verdict};
@@ -115,6 +117,7 @@ pub fn run(season: &Season, profile: &Profile, mut told: impl FnMut(&Event)) -> 
                 answer_at = Some(event.time.plus_hours(hours));
             }
         }
+        verdict.full_open.look(&site, observation.time, verdict.alarm.as_ref(), truth);
     }
     verdict.bract_alarms.over(truth.end);
     verdict

@@ -8,6 +8,7 @@ use serde::Serialize;
 
 use super::blind::Blindness;
 use super::bracts::BractAlarms;
+use super::full_open::FullOpenErrors;
 use super::quantile;
 use crate::season::Season;
 use crate::truth::Passing;
@@ -45,6 +46,8 @@ pub struct Verdict {
     pub told_at: Option<Time>,
     /// Full opening was told.
     pub full_open_told: bool,
+    /// What was said of full opening at the alarm and in the hours after it.
+    pub full_open: FullOpenErrors,
     /// What was told of a side ranger that does not see the plant.
     pub blind: Blindness,
     /// Days from emergence until the bud was seen.

@@ -7,7 +7,7 @@ use bloom_model::event::Event;
 use bloom_model::profile::Profile;
 use serde::Deserialize;
 
-use super::{Many, Summary, run};
+use super::{FullOpenRow, Many, Summary, run};
 use crate::options::{PlantWishes, SeasonOptions};
 use crate::rim::OpeningShape;
 use crate::side_loss::SideLoss;
@@ -177,12 +177,16 @@ impl Scenario {
     }
 
     /// Plays its seasons; gives the table's row, and the seeds of those that went wrong with what it was.
-    pub fn play(&self, name: &str, profile: &Profile) -> (Summary, Vec<(u64, &'static str)>) {
+    pub fn play(
+        &self,
+        name: &str,
+        profile: &Profile,
+    ) -> (Summary, Vec<FullOpenRow>, Vec<(u64, &'static str)>) {
         let verdicts = self.many().each(|season| run(season, profile, |_| {}));
         let mut wrong: Vec<_> =
             verdicts.iter().filter_map(|verdict| Some((verdict.seed, verdict.wrong()?))).collect();
         wrong.sort_unstable();
-        (Summary::of(name, &verdicts), wrong)
+        (Summary::of(name, &verdicts), FullOpenRow::of(&verdicts), wrong)
     }
 
     /// One of its seasons: each event of the bloom as it was told.

@@ -21,7 +21,6 @@ use end_to_end::mosquitto::{Mosquitto, PATIENCE};
 use tokio::runtime::Runtime;
 use tokio::sync::{mpsc, watch};
 use tokio::task::JoinHandle;
-use tokio_util::sync::CancellationToken;
 
 const DOWN: &str = r#"{"service":"down","run":7}"#;
 const UP: &str = r#"{"service":"up","run":7}"#;
@@ -84,7 +83,7 @@ struct House {
     shelf: Shelf,
     rows: watch::Sender<u64>,
     states: watch::Sender<Arc<Vec<StateMessage>>>,
-    stop: CancellationToken,
+    stop: watch::Sender<bool>,
     news: mpsc::Receiver<BrokerNews>,
     heard: mpsc::Receiver<Heard>,
     taken: Taken,
@@ -104,7 +103,7 @@ impl House {
         let shelf = Shelf::default();
         let (rows, rows_seen) = watch::channel(0);
         let (states, states_seen) = watch::channel(Arc::default());
-        let stop = CancellationToken::new();
+        let (stop, stop_seen) = watch::channel(false);
         let (sender, news) = mpsc::channel(64);
         let stage = Watch::new().stage("publisher");
         let direct = Direct::default();
@@ -115,7 +114,7 @@ impl House {
             direct,
             news: sender,
             inbox,
-            stop: stop.clone(),
+            stop: stop_seen,
             stage,
         };
         let task = runtime.spawn(Publisher::new(spec, pace, shelf.clone(), channels).run());
@@ -183,7 +182,7 @@ impl House {
 
     /// Tells the publisher to stop, and waits until it has.
     fn stop(mut self) {
-        self.stop.cancel();
+        self.stop.send_replace(true);
         self.runtime
             .block_on(async { tokio::time::timeout(PATIENCE, &mut self.task).await })
             .unwrap()

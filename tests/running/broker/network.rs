@@ -11,7 +11,6 @@ use end_to_end::proxy::{Manner, Proxy};
 use end_to_end::service::eventually;
 use tokio::runtime::Runtime;
 use tokio::sync::{mpsc, watch};
-use tokio_util::sync::CancellationToken;
 
 use super::{House, brisk, in_order, inbox, received, row, spec, topics};
 
@@ -100,7 +99,7 @@ fn what_was_committed_goes_out_though_the_outbox_cannot_be_read() {
     let phone = broker.listen("phone", "anthesis/saltmarsh/#");
     let (_rows, rows) = watch::channel(0);
     let (_states, states) = watch::channel(std::sync::Arc::default());
-    let stop = CancellationToken::new();
+    let (_stop, stop) = watch::channel(false);
     let (news, mut heard) = mpsc::channel(64);
     let direct = Direct::default();
     let stage = Watch::new().stage("publisher");
@@ -135,12 +134,12 @@ fn a_publisher_that_hangs_is_noticed() {
     let (let_on, gate) = sync_channel(0);
     let (_rows, rows) = watch::channel(0);
     let (_states, states) = watch::channel(std::sync::Arc::default());
-    let stop = CancellationToken::new();
+    let (stop, stopping) = watch::channel(false);
     let (news, mut heard) = mpsc::channel(64);
     let stage = watched.stage("publisher");
     let (inbox, _people, _taken) = inbox();
     let direct = Direct::default();
-    let channels = Channels { rows, states, direct, news, inbox, stop: stop.clone(), stage };
+    let channels = Channels { rows, states, direct, news, inbox, stop: stopping, stage };
     let pace = Pace { look: Duration::from_millis(10), ..brisk() };
     let task = runtime.spawn(Publisher::new(spec(&broker), pace, Gate(gate), channels).run());
     eventually("it is overdue", || watched.overdue(std::time::Instant::now()) == ["publisher"]);
@@ -149,6 +148,6 @@ fn a_publisher_that_hangs_is_noticed() {
         while heard.try_recv().is_ok() {}
         watched.overdue(std::time::Instant::now()).is_empty()
     });
-    stop.cancel();
+    stop.send_replace(true);
     runtime.block_on(task).unwrap();
 }

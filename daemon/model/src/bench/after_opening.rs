@@ -25,6 +25,7 @@ impl Bench {
         bloom.closed = None;
         let Some(opening) = &mut bloom.opening else { return };
         opening.full_since.get_or_insert(now);
+        opening.belief = None;
         let details = Details::Receptive { receptive: opening.receptive(&profile) };
         let (began, pollinated) = (opening.evidence.began, opening.pollinated);
         let message = self.words().fully_open(now, (began, by), pollinated, &profile);

@@ -5,6 +5,7 @@
 mod after_opening;
 mod bud;
 mod climate;
+mod course;
 mod doubt;
 mod heat_stress;
 mod opening_alarm;

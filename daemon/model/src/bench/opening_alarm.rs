@@ -5,6 +5,7 @@ use super::say::rounded;
 use crate::bloom::ToldBy;
 use crate::event::{Details, Event, EventKind, FullOpenTimes, OpeningDetails, Severity};
 use crate::message::OpeningFigures;
+use crate::opening::belief::Belief;
 use crate::opening::{full_open_times, rim_line};
 use crate::stage::Stage;
 use crate::time::Time;
@@ -69,6 +70,12 @@ impl Bench {
     /// When it will be fully open as of `now`, while it is opening.
     pub(super) fn full_open_now(&self, now: Time) -> Option<FullOpenTimes> {
         let opening = self.opening().filter(|_| self.stage() == Some(Stage::Opening))?;
-        opening.full_since.is_none().then(|| full_open_times(&opening.evidence, now, &self.spec.profile))
+        opening.full_since.is_none().then(|| {
+            let believed = opening.belief.as_ref().and_then(Belief::full_open);
+            believed.map_or_else(
+                || full_open_times(&opening.evidence, now, &self.spec.profile),
+                |times| times.no_sooner_than(now),
+            )
+        })
     }
 }

@@ -8,6 +8,7 @@ use crate::bloom::{Doubt, Opening, ToldBy, receptive};
 use crate::event::{Details, Event, EventKind, OpeningDetails};
 use crate::growth::line;
 use crate::message::{FullyOpen, HasClosed, NotOpening, OpeningFigures};
+use crate::opening::belief::Belief;
 use crate::opening::{
     Circumstances, Evidence, full_open_times, levelled_off, may_close, rim_line, rises_throughout,
 };
@@ -45,7 +46,10 @@ impl Bench {
             Finding::Moved | Finding::Stepped | Finding::WentBack => {}
         }
         match self.stage() {
-            Some(Stage::Opening) => self.follow_opening(now, events),
+            Some(Stage::Opening) => {
+                self.follow_course();
+                self.follow_opening(now, events);
+            }
             Some(Stage::FullOpen | Stage::PollenShed) => self.follow_open(now, events),
             stage if !stage.is_none_or(Stage::may_open) || self.is_resting(now) => {}
             _ => {
@@ -159,7 +163,9 @@ impl Bench {
         }
         self.turn(Turn::Opens);
         let profile = self.spec.profile.clone();
-        let full_open = full_open_times(&evidence, now, &profile);
+        let belief = if told_by == ToldBy::Rim { self.belief_at(now, evidence.began) } else { None };
+        let believed = belief.as_ref().and_then(Belief::full_open);
+        let full_open = believed.unwrap_or_else(|| full_open_times(&evidence, now, &profile));
         let window = receptive(evidence.began, &profile);
         let level_m = self.state.rim.newest().map_or(0.0, |sample| sample.position_m);
         let closed = if told_by == ToldBy::Tip { None } else { self.closed_before(evidence.began) };
@@ -201,6 +207,7 @@ impl Bench {
                 watched_from: None,
                 fastest_m_h: evidence.rate_m_h,
                 full_open,
+                belief,
                 full_since: None,
                 told_by,
                 pollinated: false,

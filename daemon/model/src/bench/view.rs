@@ -10,6 +10,7 @@ use super::Bench;
 use super::say::rounded;
 use crate::event::{DegreeDayFigures, FullOpenTimes, GrowthFigures, Window};
 use crate::forecast::ToldOutlook;
+use crate::opening::Evidence;
 use crate::quantity::by::ByVariable;
 use crate::quantity::{Quantity, Variable};
 use crate::spec::Units;
@@ -119,6 +120,11 @@ impl JsonSchema for ClimateNow {
 }
 
 impl Bench {
+    /// The evidence on which the opening stands, if there is one.
+    pub fn opening_evidence(&self) -> Option<&Evidence> {
+        self.opening().map(|opening| &opening.evidence)
+    }
+
     /// What the bench is like now; `None` before its first reading.
     pub fn view(&self) -> Option<BenchView> {
         let now = self.state.newest?;

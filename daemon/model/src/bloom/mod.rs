@@ -10,6 +10,7 @@ use serde::{Deserialize, Serialize};
 use crate::event::{EventKind, FullOpenTimes, Window};
 use crate::forecast::{Grown, Outlook};
 use crate::opening::Evidence;
+use crate::opening::belief::Belief;
 use crate::profile::Profile;
 use crate::stage::{Stage, Turn};
 use crate::time::Time;
@@ -86,6 +87,8 @@ pub struct Opening {
     pub fastest_m_h: f64,
     /// When it will be fully open, as told with the alarm.
     pub full_open: FullOpenTimes,
+    /// What the side ranger's samples tell of its course, while it opens.
+    pub belief: Option<Belief>,
     /// Since when it has been fully open, as told.
     pub full_since: Option<Time>,
     /// What told of it.

@@ -81,6 +81,15 @@ pub struct FullOpenTimes {
     pub latest: Time,
 }
 
+impl FullOpenTimes {
+    /// The same, to the minute, of what had not been at an instant.
+    pub fn no_sooner_than(self, now: Time) -> Self {
+        let Self { earliest, likely, latest } = self;
+        let [earliest, likely, latest] = [earliest, likely, latest].map(|at| at.max(now).to_the_minute());
+        Self { earliest, likely, latest }
+    }
+}
+
 /// A window of time in which to act.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, serde::Deserialize, JsonSchema)]
 pub struct Window {

@@ -5,6 +5,7 @@
 //! decide sooner. What else is known moves the bar and never decides: the hour of the day, growth that has slowed, the
 //! signs booked, the heat of the spadix, air that cannot be corrected, a spathe that may hang slack in great heat.
 
+pub mod belief;
 mod circumstances;
 mod full_open;
 mod shape;

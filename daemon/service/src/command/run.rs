@@ -11,8 +11,6 @@ use tokio::runtime::Runtime;
 use tokio::signal::unix::{SignalKind, signal};
 use tokio::sync::{mpsc, watch};
 use tokio::task::JoinSet;
-use tokio_util::sync::CancellationToken;
-use tokio_util::task::TaskTracker;
 use tracing::{info, warn};
 
 use super::check::ways_out;
@@ -65,12 +63,9 @@ impl RunOptions {
 /// What intakes, keeper, and whoever tells people and machines are told to stop by.
 #[derive(Debug, Clone, Default)]
 struct Stops {
-    intakes: CancellationToken,
-    keeper: CancellationToken,
-    telling: CancellationToken,
-    /// Those who tell people and machines: the publisher, the alarm command's task, the forwarder and the page, where they are
-    /// configured.
-    tellers: TaskTracker,
+    intakes: watch::Sender<bool>,
+    keeper: watch::Sender<bool>,
+    telling: watch::Sender<bool>,
 }
 
 impl Stops {
@@ -80,10 +75,9 @@ impl Stops {
         info!("{signal}: stopping before the start is through");
         watchdog::tell(&[NotifyState::Stopping]);
         for stop in [&self.intakes, &self.keeper, &self.telling] {
-            stop.cancel();
+            stop.send_replace(true);
         }
-        self.tellers.close();
-        let _ = tokio::time::timeout(FAREWELLS_END_WITHIN, self.tellers.wait()).await;
+        let _ = tokio::time::timeout(FAREWELLS_END_WITHIN, self.telling.closed()).await;
         Ok(())
     }
 }
@@ -94,7 +88,10 @@ pub struct Running {
     stops: Stops,
     intakes: JoinSet<()>,
     keeper: thread::JoinHandle<Result<(), KeeperError>>,
-    keeper_ended: CancellationToken,
+    keeper_ended: watch::Receiver<bool>,
+    /// Those who tell people and machines: the publisher, the alarm command's task, the forwarder and the page, where they are
+    /// configured.
+    telling: JoinSet<()>,
     watch: Watch,
 }
 
@@ -122,7 +119,7 @@ fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Runni
     let watch = Watch::new();
     let prefix = config.mqtt.as_ref().map_or("anthesis", |mqtt| &mqtt.prefix);
     let topics = Topics::new(prefix, &config.site.name);
-    let telling = &stops.tellers;
+    let mut telling = JoinSet::new();
     let mut outgoing = None;
     if let Some(mqtt) = &config.mqtt {
         let (wake, wakened) = watch::channel(0);
@@ -135,7 +132,7 @@ fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Runni
         // one that is over never comes back for what a broker would keep for it
         spec.keep_session = !rehearsal;
         let outbox = record.reader();
-        let stop = stops.telling.clone();
+        let stop = stops.telling.subscribe();
         let direct = Direct::default();
         let taken = Taken::default();
         let channels = Channels {
@@ -156,12 +153,18 @@ fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Runni
     if let Some(command) = &config.alarm.command {
         let spec = CommandSpec::new(command.clone(), config.mqtt.is_some());
         let new = caller.insert(Caller::new(&spec));
-        telling.spawn(command::run(spec, new.clone(), stops.telling.clone(), watch.stage("alarm command")));
+        telling.spawn(command::run(
+            spec,
+            new.clone(),
+            stops.telling.subscribe(),
+            watch.stage("alarm command"),
+        ));
     }
     let (forwarder_in, forwarder_news) = mpsc::channel::<ForwarderNews>(WAITING_FORWARDER_NEWS);
     if let Some(spec) = copies {
         let reader = record.reader();
-        let forwarder = Forwarder::new(spec, Arc::clone(&clock), reader, forwarder_in, stops.telling.clone());
+        let forwarder =
+            Forwarder::new(spec, Arc::clone(&clock), reader, forwarder_in, stops.telling.subscribe());
         let runtime = tokio::runtime::Handle::current();
         // a thread of its own: it reads long stretches of the record
         telling.spawn_blocking(move || runtime.block_on(forwarder.run()));
@@ -172,11 +175,11 @@ fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Runni
     if let Some(page) = &config.page {
         let house = House::new(config, page, Arc::clone(&clock), voice.facts(), bookings_in, watch.clone());
         let (house, listen) = (house.map_err(Failure::Configuration)?, page.listen);
-        let stop = stops.telling.clone();
+        let stop = stops.telling.subscribe();
         telling.spawn_blocking(move || serve(house, listen, stop));
     }
     let watches = config.intakes.iter().map(intake_watch).collect();
-    let (looking, look) = look_through(config.store_path.clone(), stops.telling.clone());
+    let (looking, look) = look_through(config.store_path.clone(), stops.telling.subscribe());
     let runtime = tokio::runtime::Handle::current();
     // a thread of its own: it reads the whole of the record, slowly
     telling.spawn_blocking(move || look(runtime));
@@ -193,12 +196,12 @@ fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Runni
 
     let (intakes_in, intake_news) = mpsc::channel::<IntakeNews>(NEWS_WAITING);
     let benches = config.benches.iter().map(|bench| &*bench.spec.id);
-    let intakes = intake::start(&config.intakes, benches, &clock, &intakes_in, &stops.intakes, &watch);
+    let intakes =
+        intake::start(&config.intakes, benches, &clock, &intakes_in, &stops.intakes.subscribe(), &watch);
 
-    let keeper_ended = CancellationToken::new();
-    let ended = keeper_ended.clone().drop_guard();
+    let (ended, keeper_ended) = watch::channel(false);
     let runtime = tokio::runtime::Handle::current();
-    let (keepers_watch, keeper_stop) = (watch.clone(), stops.keeper.clone());
+    let (keepers_watch, keeper_stop) = (watch.clone(), stops.keeper.subscribe());
     let keeper = thread::Builder::new()
         .name("keeper".to_owned())
         .spawn(move || {
@@ -214,13 +217,13 @@ fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Runni
             runtime.block_on(keeper.work(ears, keeper_stop, &keepers_watch))
         })
         .map_err(failed)?;
-    Ok(Running { stops, intakes, keeper, keeper_ended, watch })
+    Ok(Running { stops, intakes, keeper, keeper_ended, telling, watch })
 }
 
 impl Running {
     /// Waits for the keeper to end by itself, which it does only when it fails.
-    pub async fn ended(&self) {
-        self.keeper_ended.cancelled().await;
+    pub async fn ended(&mut self) {
+        let _ = self.keeper_ended.wait_for(|ended| *ended).await;
     }
 
     /// Stops in the order in which data flows: intakes, then the keeper when it has written what they brought, then the
@@ -229,21 +232,20 @@ impl Running {
     /// # Errors
     /// If the last of the readings could not be written.
     pub async fn stop(mut self) -> Result<(), String> {
-        self.stops.intakes.cancel();
+        self.stops.intakes.send_replace(true);
         // a driver that hangs while its port is opened, or an intake that broke off, keeps nobody from writing what there is
         let all_ended = async { while self.intakes.join_next().await.is_some() {} };
         if tokio::time::timeout(LINKS_END_WITHIN, all_ended).await.is_err() {
             warn!("a port does not let go: its driver hangs. The record is written all the same");
         }
-        self.stops.keeper.cancel();
+        self.stops.keeper.send_replace(true);
         let keeper = tokio::task::spawn_blocking(move || self.keeper.join());
         let outcome = match keeper.await {
             Ok(Ok(outcome)) => outcome.map_err(|error| error.to_string()),
             Ok(Err(_)) | Err(_) => Err("the keeper broke off: see the log above".to_owned()),
         };
-        self.stops.telling.cancel();
-        self.stops.tellers.close();
-        self.stops.tellers.wait().await;
+        self.stops.telling.send_replace(true);
+        while self.telling.join_next().await.is_some() {}
         outcome
     }
 }
@@ -263,7 +265,7 @@ pub(super) fn run(path: &Path) -> Result<(), Failure> {
         let stops_of_start = stops.clone();
         // a start may tell the model a record of years: off the threads that hear signals
         let mut starting = tokio::task::spawn_blocking(move || try_start(&config, options, stops_of_start));
-        let running = loop {
+        let mut running = loop {
             tokio::select! {
                 biased;
                 started = &mut starting => break started.map_err(failed)??,

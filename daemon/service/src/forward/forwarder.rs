@@ -8,8 +8,7 @@ use std::time::{Duration, Instant};
 use bloom_model::time::Time;
 use chrono::TimeDelta;
 use futures_util::FutureExt;
-use tokio::sync::mpsc;
-use tokio_util::sync::CancellationToken;
+use tokio::sync::{mpsc, watch};
 use tracing::{info, warn};
 
 use super::behind::{Change, Watch};
@@ -35,7 +34,7 @@ pub struct Forwarder {
     clock: Arc<Clock>,
     record: LiveReader,
     news: mpsc::Sender<ForwarderNews>,
-    stop: CancellationToken,
+    stop: watch::Receiver<bool>,
     server: Server,
     retries: Retries,
     trouble: Told,
@@ -85,7 +84,7 @@ impl Forwarder {
         clock: Arc<Clock>,
         record: LiveReader,
         news: mpsc::Sender<ForwarderNews>,
-        stop: CancellationToken,
+        stop: watch::Receiver<bool>,
     ) -> Self {
         Self {
             retries: Retries::new(spec.destination()),
@@ -238,7 +237,7 @@ impl Forwarder {
     async fn attempt(&mut self, lines: &[Line]) -> Result<Answer, Stopped> {
         let body: String = lines.iter().map(|line| line.text.as_str()).collect();
         tokio::select! {
-            () = self.stop.cancelled() => Err(Stopped),
+            () = stopped(&mut self.stop) => Err(Stopped),
             answer = self.server.write(&self.spec, body) => Ok(answer),
         }
     }
@@ -290,14 +289,14 @@ impl Forwarder {
 
     async fn sleep(&mut self, span: Duration) -> Result<(), Stopped> {
         tokio::select! {
-            () = self.stop.cancelled() => Err(Stopped),
+            () = stopped(&mut self.stop) => Err(Stopped),
             () = tokio::time::sleep(span) => Ok(()),
         }
     }
 
     async fn tell(&mut self, news: ForwarderNews) -> Result<(), Stopped> {
         tokio::select! {
-            () = self.stop.cancelled() => Err(Stopped),
+            () = stopped(&mut self.stop) => Err(Stopped),
             told = self.news.send(news) => told.map_err(|_| Stopped),
         }
     }
@@ -307,4 +306,9 @@ impl Forwarder {
 struct Line {
     time: Time,
     text: String,
+}
+
+async fn stopped(stop: &mut watch::Receiver<bool>) {
+    // whoever could say so is gone: that is a stop too
+    let _ = stop.wait_for(|stop| *stop).await;
 }

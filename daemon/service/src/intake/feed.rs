@@ -4,8 +4,7 @@ use std::io;
 use std::time::{Duration, Instant};
 
 use tokio::io::{AsyncRead, AsyncReadExt};
-use tokio::sync::mpsc;
-use tokio_util::sync::CancellationToken;
+use tokio::sync::{mpsc, watch};
 use tracing::{info, warn};
 
 use super::IntakeNews;
@@ -57,7 +56,7 @@ pub(super) struct Feed {
     /// Whether it is there, as it is logged.
     there: Changes,
     news: mpsc::Sender<IntakeNews>,
-    stop: CancellationToken,
+    stop: watch::Receiver<bool>,
     stage: Stage,
     heard: Heard,
     /// The next line may have begun before the port was opened.
@@ -71,7 +70,7 @@ impl Feed {
         name: String,
         decoder: Decoder,
         news: mpsc::Sender<IntakeNews>,
-        stop: CancellationToken,
+        stop: watch::Receiver<bool>,
         stage: Stage,
     ) -> Self {
         Self {
@@ -109,7 +108,7 @@ impl Feed {
         self.stage.idles();
         let read = tokio::select! {
             biased;
-            () = self.stop.cancelled() => return Err(Stopped),
+            () = stopped(&mut self.stop) => return Err(Stopped),
             read = source.read(&mut self.piece) => read,
         };
         self.stage.moves();
@@ -182,7 +181,7 @@ impl Feed {
     ) -> Result<T, Stopped> {
         tokio::select! {
             biased;
-            () = self.stop.cancelled() => Err(Stopped),
+            () = stopped(&mut self.stop) => Err(Stopped),
             outcome = waited_for => Ok(outcome),
         }
     }
@@ -252,6 +251,11 @@ impl Feed {
     async fn send(&self, news: IntakeNews) -> Result<(), Stopped> {
         self.news.send(news).await.map_err(|_| Stopped)
     }
+}
+
+async fn stopped(stop: &mut watch::Receiver<bool>) {
+    // an error means that whoever could say stop is gone, and that is a stop too
+    let _ = stop.wait_for(|stop| *stop).await;
 }
 
 #[cfg(test)]

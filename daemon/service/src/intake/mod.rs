@@ -14,9 +14,8 @@ pub mod trouble;
 use std::sync::Arc;
 
 use bloom_model::reading::Reading;
-use tokio::sync::mpsc;
+use tokio::sync::{mpsc, watch};
 use tokio::task::JoinSet;
-use tokio_util::sync::CancellationToken;
 
 use crate::clock::Clock;
 use crate::config::IntakeConfig;
@@ -67,7 +66,7 @@ pub fn start<'a>(
     benches: impl IntoIterator<Item = &'a str>,
     clock: &Arc<Clock>,
     news: &mpsc::Sender<IntakeNews>,
-    stop: &CancellationToken,
+    stop: &watch::Receiver<bool>,
     watch: &Watch,
 ) -> JoinSet<()> {
     let decoder = Decoder::new(benches);

@@ -9,7 +9,6 @@ use bloom_model::event::EventKind;
 use bloom_model::time::Time;
 use tokio::runtime::Handle;
 use tokio::sync::watch;
-use tokio_util::sync::CancellationToken;
 use tracing::{info, warn};
 
 use super::Keeper;
@@ -37,7 +36,7 @@ pub struct Looking {
 }
 
 /// Looks through the record at `path` until told to stop; in a thread of its own.
-pub fn look_through(path: PathBuf, stop: CancellationToken) -> (Looking, impl FnOnce(Handle) + Send) {
+pub fn look_through(path: PathBuf, stop: watch::Receiver<bool>) -> (Looking, impl FnOnce(Handle) + Send) {
     let (found, looking) = watch::channel(None);
     let work = move |runtime: Handle| {
         let mut pause = FIRST_AFTER;
@@ -50,7 +49,7 @@ pub fn look_through(path: PathBuf, stop: CancellationToken) -> (Looking, impl Fn
                     found.send_replace(Some(Arc::new(faults)));
                     EVERY
                 }
-                Err(_) if stop.is_cancelled() => return,
+                Err(_) if *stop.borrow() => return,
                 // the keeper tells why it cannot be had
                 Err(error) => {
                     info!("the record cannot be looked through for now: {error}");
@@ -63,16 +62,17 @@ pub fn look_through(path: PathBuf, stop: CancellationToken) -> (Looking, impl Fn
 }
 
 /// Waits; says whether it is time to stop.
-fn rest(runtime: &Handle, stop: &CancellationToken, pause: Duration) -> bool {
+fn rest(runtime: &Handle, stop: &watch::Receiver<bool>, pause: Duration) -> bool {
+    let mut stop = stop.clone();
     runtime.block_on(async {
         tokio::select! {
-            () = stop.cancelled() => true,
+            _ = stop.wait_for(|stop| *stop) => true,
             () = tokio::time::sleep(pause) => false,
         }
     })
 }
 
-fn look(path: &std::path::Path, stop: &CancellationToken) -> Result<Vec<String>, StoreError> {
+fn look(path: &std::path::Path, stop: &watch::Receiver<bool>) -> Result<Vec<String>, StoreError> {
     let began = Instant::now();
     let mut faults: Vec<String> = open_to_others(path).into_iter().collect();
     let mut reader = Reader::open(path)?;
@@ -81,7 +81,7 @@ fn look(path: &std::path::Path, stop: &CancellationToken) -> Result<Vec<String>,
     reader.at_every_step(move || {
         std::thread::sleep((worked.elapsed() * 3).min(REST_AT_MOST));
         worked = Instant::now();
-        stop.is_cancelled()
+        *stop.borrow()
     })?;
     faults.extend(reader.integrity_check(Depth::Sealed)?);
     info!(seconds = began.elapsed().as_secs(), faults = faults.len(), "the record was looked through");

@@ -3,8 +3,7 @@
 use std::time::{Duration, Instant};
 
 use bloom_model::time::Time;
-use tokio::sync::mpsc;
-use tokio_util::sync::CancellationToken;
+use tokio::sync::{mpsc, watch};
 use tracing::{info, warn};
 
 use super::{Booking, COMMIT_AT, ENTRIES_EVERY, Keeper, KeeperError, STATES_EVERY};
@@ -42,7 +41,7 @@ impl Keeper {
     pub async fn work(
         mut self,
         mut ears: Ears,
-        stop: CancellationToken,
+        mut stop: watch::Receiver<bool>,
         watch: &Watch,
     ) -> Result<(), KeeperError> {
         let model = watch.stage("keeper");
@@ -54,7 +53,7 @@ impl Keeper {
             let wait = self.next_wake().saturating_duration_since(Instant::now());
             tokio::select! {
                 biased;
-                () = stop.cancelled() => break,
+                () = stopped(&mut stop) => break,
                 Some(news) = ears.intakes.recv() => self.hear_intake(news),
                 Some(news) = ears.broker.recv() => self.hear_broker(news),
                 Some(booking) = ears.bookings.recv() => self.hear_booking(booking),
@@ -181,4 +180,9 @@ impl Keeper {
         }
         wake
     }
+}
+
+async fn stopped(stop: &mut watch::Receiver<bool>) {
+    // an error means that whoever could say stop is gone, and that is a stop too
+    let _ = stop.wait_for(|stop| *stop).await;
 }

@@ -10,7 +10,6 @@ use std::time::Duration;
 
 use tokio::sync::{mpsc, watch};
 use tokio::time::Instant;
-use tokio_util::sync::CancellationToken;
 use tracing::{info, warn};
 
 use super::direct::Direct;
@@ -76,7 +75,7 @@ pub struct Channels {
     /// What people published.
     pub inbox: Inbox,
     /// Turns true for an orderly stop.
-    pub stop: CancellationToken,
+    pub stop: watch::Receiver<bool>,
     /// Watched, so that one that is stuck is noticed.
     pub stage: Stage,
 }
@@ -170,7 +169,12 @@ impl<O: Outbox> Publisher<O> {
                     permit.send(news);
                 }
             }
-            () = self.channels.stop.cancelled() => {}
+            () = stopped(&mut self.channels.stop) => {}
         }
     }
+}
+
+/// Ends when the service is told to stop, or nobody is left who could say so.
+pub(super) async fn stopped(stop: &mut watch::Receiver<bool>) {
+    let _ = stop.wait_for(|stop| *stop).await;
 }

@@ -6,7 +6,7 @@ use tracing::{info, warn};
 use super::connection::{Connection, Ended};
 use super::mqtt;
 use super::pace::Retries;
-use super::publisher::{BrokerNews, Cut, Outbox, Publisher};
+use super::publisher::{BrokerNews, Cut, Outbox, Publisher, stopped};
 
 /// So many connections lost over the same row are no accident.
 const SUSPICIOUS: u32 = 5;
@@ -42,7 +42,7 @@ impl<O: Outbox> Publisher<O> {
             self.told.look(now);
             self.channels.stage.moves_after(pause);
             tokio::select! {
-                () = self.channels.stop.cancelled() => return,
+                () = stopped(&mut self.channels.stop) => return,
                 () = tokio::time::sleep(pause) => {}
             }
         }
@@ -52,7 +52,7 @@ impl<O: Outbox> Publisher<O> {
         let will = mqtt::down(&self.spec);
         self.channels.stage.moves_after(self.pace.connect);
         let opened = tokio::select! {
-            () = self.channels.stop.cancelled() => return Ended::Done,
+            () = stopped(&mut self.channels.stop) => return Ended::Done,
             () = self.channels.news.closed() => return Ended::Done,
             opened = mqtt::open(&self.spec, &self.pace, Some(will), self.spec.keep_session) => opened,
         };

@@ -11,7 +11,7 @@ use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
 use tokio::net::{TcpListener, TcpStream};
 use tokio::runtime::Builder;
-use tokio_util::sync::CancellationToken;
+use tokio::sync::watch;
 use tracing::{debug, error, info, warn};
 
 use super::guard::Peer;
@@ -31,7 +31,7 @@ const PAUSES_S: [u64; 4] = [1, 5, 15, 60];
 const FAREWELL: Duration = Duration::from_secs(1);
 
 /// Serves the page until `stop` says so. It keeps its thread for itself.
-pub fn serve(house: House, listen: SocketAddr, stop: CancellationToken) {
+pub fn serve(house: House, listen: SocketAddr, stop: watch::Receiver<bool>) {
     let runtime = Builder::new_current_thread()
         .enable_all()
         .max_blocking_threads(READING_THREADS)
@@ -47,7 +47,7 @@ pub fn serve(house: House, listen: SocketAddr, stop: CancellationToken) {
 }
 
 /// Listens, and again if that fails or breaks off.
-async fn keep_serving(routes: Router, listen: SocketAddr, stop: CancellationToken) {
+async fn keep_serving(routes: Router, listen: SocketAddr, mut stop: watch::Receiver<bool>) {
     let mut failures = 0_usize;
     loop {
         match TcpListener::bind(listen).await {
@@ -72,17 +72,17 @@ async fn keep_serving(routes: Router, listen: SocketAddr, stop: CancellationToke
         let pause = PAUSES_S.get(failures).or(PAUSES_S.last()).copied().unwrap_or_default();
         failures += 1;
         tokio::select! {
-            () = stop.cancelled() => return,
+            _ = stop.wait_for(|stop| *stop) => return,
             () = tokio::time::sleep(Duration::from_secs(pause)) => {}
         }
     }
 }
 
-async fn accept(listener: TcpListener, routes: Router, stop: CancellationToken) {
+async fn accept(listener: TcpListener, routes: Router, mut stop: watch::Receiver<bool>) {
     let places = Arc::<Places>::default();
     loop {
         let accepted = tokio::select! {
-            () = stop.cancelled() => return,
+            _ = stop.wait_for(|stop| *stop) => return,
             accepted = listener.accept() => accepted,
         };
         match accepted {

@@ -4,9 +4,8 @@ use std::io::Write;
 use bloom_model::quantity::Quantity;
 use bloom_model::reading::Observed;
 use bloom_model::time::Time;
-use tokio::sync::mpsc;
+use tokio::sync::{mpsc, watch};
 use tokio::task::JoinSet;
-use tokio_util::sync::CancellationToken;
 
 use super::*;
 use crate::clock::Clock;
@@ -22,13 +21,13 @@ fn line(second: u32, metres: f64) -> String {
     )
 }
 
-fn start(path: &Path, waiting: usize) -> (mpsc::Receiver<IntakeNews>, CancellationToken, JoinSet<()>) {
+fn start(path: &Path, waiting: usize) -> (mpsc::Receiver<IntakeNews>, watch::Sender<bool>, JoinSet<()>) {
     let (news, received) = mpsc::channel(waiting);
-    let stop = CancellationToken::new();
+    let (stop, stopping) = watch::channel(false);
     let intakes = [IntakeConfig::Recording { path: path.to_owned() }];
     let clock = std::sync::Arc::new(Clock::of_readings());
     let tasks =
-        crate::intake::start(&intakes, ["east-3"], &clock, &news, &stop, &crate::watchdog::Watch::new());
+        crate::intake::start(&intakes, ["east-3"], &clock, &news, &stopping, &crate::watchdog::Watch::new());
     (received, stop, tasks)
 }
 
@@ -121,7 +120,7 @@ async fn a_pipe_waits_for_its_next_writer() {
     assert_eq!((values, refused), (vec![2.0], 1));
     write(line(2, 3.0).trim_end().to_owned()).await.unwrap();
     assert_eq!(next_values(&mut news).await, (vec![3.0], 0));
-    stop.cancel();
+    stop.send(true).unwrap();
     tokio::time::timeout(LIMIT, tasks.join_next()).await.unwrap().unwrap().unwrap();
 }
 
@@ -144,11 +143,11 @@ async fn an_intake_whose_readings_nobody_takes_is_noticed() {
     let path = directory.path().join("recording.jsonl");
     std::fs::write(&path, (0..5_000).map(|second| line(second, 1.0)).collect::<String>()).unwrap();
     let (news, mut received) = mpsc::channel(1);
-    let stop = CancellationToken::new();
+    let (_stop, stopping) = watch::channel(false);
     let intakes = [IntakeConfig::Recording { path: path.clone() }];
     let clock = std::sync::Arc::new(Clock::of_readings());
     let watched = crate::watchdog::Watch::with_interval(Duration::from_millis(150));
-    let tasks = crate::intake::start(&intakes, ["east-3"], &clock, &news, &stop, &watched);
+    let tasks = crate::intake::start(&intakes, ["east-3"], &clock, &news, &stopping, &watched);
     let overdue = || watched.overdue(std::time::Instant::now());
     let began = std::time::Instant::now();
     while overdue() != [format!("intake {}", path.display())] {

@@ -6,9 +6,8 @@ use std::time::Duration;
 use bloom_model::quantity::Quantity;
 use bloom_model::reading::Observed;
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
-use tokio::sync::mpsc;
+use tokio::sync::{mpsc, watch};
 use tokio::task::JoinSet;
-use tokio_util::sync::CancellationToken;
 
 use super::*;
 use crate::config::IntakeConfig;
@@ -51,7 +50,7 @@ struct Line {
     _directory: tempfile::TempDir,
     name: PathBuf,
     news: mpsc::Receiver<IntakeNews>,
-    stop: CancellationToken,
+    stop: watch::Sender<bool>,
     tasks: JoinSet<()>,
 }
 
@@ -60,14 +59,14 @@ fn start(plugged_in: bool, clock: Clock) -> (Line, Option<Cable>) {
     let name = directory.path().join("usb-example");
     let cable = plugged_in.then(|| Cable::plug_in(&name));
     let (news, received) = mpsc::channel(64);
-    let stop = CancellationToken::new();
+    let (stop, stopping) = watch::channel(false);
     let intakes = [IntakeConfig::Serial { port: name.clone(), baud: 9600 }];
     let tasks = crate::intake::start(
         &intakes,
         ["east-3"],
         &Arc::new(clock),
         &news,
-        &stop,
+        &stopping,
         &crate::watchdog::Watch::new(),
     );
     (Line { _directory: directory, name, news: received, stop, tasks }, cable)
@@ -131,7 +130,7 @@ async fn lines_in_pieces_glued_cut_and_garbled_are_told_apart() {
     let IntakeNews::Readings { readings, .. } = line.next().await else { panic!() };
     let now = Time::from(chrono::Utc::now());
     assert!(readings.iter().all(|reading| reading.time > before && reading.time <= now));
-    line.stop.cancel();
+    line.stop.send(true).unwrap();
     tokio::time::timeout(LIMIT, line.tasks.join_next()).await.unwrap().unwrap().unwrap();
 }
 
@@ -256,9 +255,10 @@ async fn a_read_that_fails_at_any_place_costs_one_line_at_most() {
             let pieces = text.as_bytes().chunks(80).map(<[u8]>::to_vec).collect();
             let mut wire = Wire { pieces, reads: 0, fails_at, opens_until_mended, failed: false };
             let (news, mut heard) = mpsc::channel(1000);
+            let (_stop, stopping) = watch::channel(false);
             let stage = crate::watchdog::Watch::new().stage("line");
             let decoder = crate::intake::decoder::Decoder::new(["east-3"]);
-            let mut feed = Feed::new(0, "line".to_owned(), decoder, news, CancellationToken::new(), stage);
+            let mut feed = Feed::new(0, "line".to_owned(), decoder, news, stopping, stage);
             let clock = Clock::of_machine();
             while !wire.pieces.is_empty() {
                 feed.begin(wire.reads > 0);

@@ -15,9 +15,9 @@ use std::time::Duration;
 use tokio::sync::watch;
 use tokio::task::JoinSet;
 use tokio::time::Instant;
-use tokio_util::sync::CancellationToken;
 use tracing::{error, info, warn};
 
+use super::publisher::stopped;
 use crate::config::AlarmCommand;
 use crate::watchdog::Stage;
 use program::GaveUp;
@@ -127,7 +127,7 @@ impl Caller {
 }
 
 /// Runs the program for what is due, until told to stop.
-pub async fn run(spec: CommandSpec, caller: Caller, stop: CancellationToken, stage: Stage) {
+pub async fn run(spec: CommandSpec, caller: Caller, mut stop: watch::Receiver<bool>, stage: Stage) {
     let mut changes = caller.waiting.subscribe();
     let mut runs: JoinSet<String> = JoinSet::new();
     let mut under_way: Vec<String> = Vec::new();
@@ -137,7 +137,7 @@ pub async fn run(spec: CommandSpec, caller: Caller, stop: CancellationToken, sta
         let due = changes.borrow_and_update().next_due(&under_way).filter(|_| has_room);
         tokio::select! {
             biased;
-            () = stop.cancelled() => break,
+            () = stopped(&mut stop) => break,
             Some(ended) = runs.join_next(), if !runs.is_empty() => match ended {
                 Ok(event_id) => under_way.retain(|id| *id != event_id),
                 // one that broke off names nobody: then none is held back
@@ -173,12 +173,12 @@ async fn at(instant: Option<Instant>) {
 }
 
 /// Runs the program once; gives the id of the alarm that it was run for.
-async fn run_once(spec: CommandSpec, call: Call, stop: CancellationToken) -> String {
+async fn run_once(spec: CommandSpec, call: Call, mut stop: watch::Receiver<bool>) -> String {
     let limit = spec.time_limit;
     let give_up = async {
         tokio::select! {
             () = tokio::time::sleep(limit) => GaveUp::After(limit),
-            () = async { stop.cancelled().await; tokio::time::sleep(spec.stop_patience).await } => GaveUp::ForStop,
+            () = async { stopped(&mut stop).await; tokio::time::sleep(spec.stop_patience).await } => GaveUp::ForStop,
         }
     };
     let (said, outcome) = program::run(&spec.command, &call.payload, give_up).await;

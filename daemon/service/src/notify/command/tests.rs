@@ -3,7 +3,6 @@ use std::fs;
 use tempfile::TempDir;
 use tokio::runtime::Runtime;
 use tokio::task::JoinHandle;
-use tokio_util::sync::CancellationToken;
 
 use super::*;
 
@@ -11,7 +10,7 @@ use super::*;
 struct Siren {
     runtime: Runtime,
     caller: Caller,
-    stop: CancellationToken,
+    stop: watch::Sender<bool>,
     task: JoinHandle<()>,
     folder: TempDir,
 }
@@ -30,11 +29,11 @@ impl Siren {
         let (grace, stop_patience) = (Duration::from_secs(3600), Duration::from_millis(50));
         let spec = CommandSpec { command, broker, grace, time_limit, stop_patience };
         let (runtime, caller) = (Runtime::new().unwrap(), Caller::new(&spec));
-        let stop = CancellationToken::new();
+        let (stop, stopping) = watch::channel(false);
         let task = runtime.spawn(run(
             spec,
             caller.clone(),
-            stop.clone(),
+            stopping,
             crate::watchdog::Watch::new().stage("alarm command"),
         ));
         Self { runtime, caller, stop, task, folder }
@@ -54,7 +53,7 @@ impl Siren {
     }
 
     fn stop(self) -> (Vec<String>, Vec<Call>) {
-        self.stop.cancel();
+        self.stop.send_replace(true);
         self.runtime.block_on(self.task).unwrap();
         (heard_in(&self.folder), self.caller.waiting())
     }

@@ -12,7 +12,7 @@ use tracing::{error, warn};
 use super::direct::Held;
 use super::inbox::Heard;
 use super::mqtt::{self, MAX_OUTGOING};
-use super::publisher::{BrokerNews, Outbox, Publisher};
+use super::publisher::{BrokerNews, Outbox, Publisher, stopped};
 use super::retained::Retained;
 use super::wire::Wire;
 use crate::store::{Message, Outgoing};
@@ -141,7 +141,7 @@ impl<'a, O: Outbox> Connection<'a, O> {
                     (None, true)
                 }
                 () = channels.news.closed(), if running => (None, false),
-                () = channels.stop.cancelled(), if running => (None, false),
+                () = stopped(&mut channels.stop), if running => (None, false),
                 () = tokio::time::sleep_until(wake) => (None, true),
             };
             match packet {
