@@ -387,7 +387,8 @@ impl Review {
         columns
     }
 
-    fn climate_cells(&self, figures: &ClimateFigures) -> Vec<Cell> {
+    /// Of a row; `further` is what [`Self::further`] finds, looked for once in a table and not once a row.
+    fn climate_cells(figures: &ClimateFigures, further: &[Variable]) -> Vec<Cell> {
         let mean_and_extremes = |of: Variable| {
             let Figures { lowest, highest, .. } = figures[of];
             let extremes = [lowest, highest].map(|extreme| extreme.map(|extreme| extreme.value));
@@ -400,7 +401,7 @@ impl Review {
         cells.push(Cell::number(spread.lowest.map(|lowest| lowest.value), Measure::Difference));
         let near = (spread.measured_h > 0.0).then_some(spread.beyond[0].below_h);
         cells.push(Cell::number(near, Measure::Hours));
-        cells.extend(self.further().into_iter().flat_map(mean_and_extremes));
+        cells.extend(further.iter().copied().flat_map(mean_and_extremes));
         cells
     }
 
@@ -418,6 +419,7 @@ impl Review {
                 _ => rows.push((step.date, *figures, *plant)),
             }
         }
+        let further = self.further();
         let mut columns = self.climate_columns();
         columns.push(Column::new("height at its end", Some(Measure::Length)));
         columns.push(Column::new("growth over 24 h", Some(Measure::PerDay)));
@@ -429,7 +431,7 @@ impl Review {
                 figures.iter().all(|(_, of)| of.measured_h <= 0.0) && plant.height_m.is_none()
             })
             .map(|(date, figures, plant)| {
-                let mut cells = self.climate_cells(&figures);
+                let mut cells = Self::climate_cells(&figures, &further);
                 cells.push(Cell::number(plant.height_m, Measure::Length));
                 cells.push(Cell::number(plant.day.map(|rate| rate.m_h), Measure::PerDay));
                 cells.push(Cell::number(plant.day.map(|rate| rate.sd_m_h), Measure::PerDay));
@@ -646,6 +648,7 @@ impl Review {
     }
 
     fn step_table(&self) -> Table {
+        let further = self.further();
         let mut columns = self.climate_columns();
         columns.push(Column::new("deficit, lowest", Some(Measure::Deficit)));
         columns.push(Column::new("deficit, highest", Some(Measure::Deficit)));
@@ -658,7 +661,7 @@ impl Review {
             .zip(&self.climate)
             .zip(&self.plant)
             .map(|((step, figures), plant)| {
-                let mut cells = self.climate_cells(figures);
+                let mut cells = Self::climate_cells(figures, &further);
                 let deficit = &figures[Variable::DEFICIT];
                 for extreme in [deficit.lowest, deficit.highest] {
                     cells.push(Cell::number(extreme.map(|extreme| extreme.value), Measure::Deficit));
