@@ -15,7 +15,8 @@ use crate::track::{Finding, Track};
 const IMPOSSIBLE_SHARE: f64 = 0.2;
 /// Figures are counted by the quarter of an hour, ms.
 const QUARTER_MS: i64 = 900_000;
-/// A quarter hour of fewer figures is no word against a radio that speaks seldom: one stray figure may be all of it. Two such in a row are.
+/// A quarter hour of fewer figures than this may hold one stray figure and nothing else. Only two such in a row say that no edge is met
+/// (judged).
 const FIGURES_AT_LEAST: u32 = 5;
 /// Quarter after quarter with more than that share, for this long, h: fog and drops on the face last up to an hour (common
 /// practice), and one misting may follow another.

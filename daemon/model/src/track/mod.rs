@@ -64,15 +64,15 @@ const PARKED_FOR_H: f64 = 24.0;
 const MEAN_OVER_H: f64 = 2.0;
 /// A rim goes back no further than it has been within this many hours.
 const BEHIND_WITHIN_H: f64 = 24.0;
-/// A jump back to a level that the target held within this many hours,
+/// A jump back is one to a level that the target held within this many hours.
 const HELD_WITHIN_H: f64 = 12.0;
-/// in at least so many quarter hours where it lies further out than what is followed now,
-const HELD_FOR_LONG: usize = 16;
-/// or near it by this, m,
+/// It held a level if it was no further from it than this, m.
 const NEAR_M: f64 = 2.0 * GATE_FLOOR_M;
-/// is believed after this long, h,
+/// A level further out than the one followed now counts as held if the target was there in so many quarter hours (judged).
+const HELD_FOR_LONG: usize = 16;
+/// A jump back is believed after this long, h.
 const WENT_BACK_H: f64 = 5.0 / 60.0;
-/// and after this long where the target is known to be on its way, h.
+/// Where the target is known to be on its way, a jump back is believed after this long, h.
 const ON_ITS_WAY_WENT_BACK_H: f64 = 15.0 / 60.0;
 /// A figure repeated this often is stale,
 const STALE_REPEATS: u32 = 6;
@@ -471,6 +471,7 @@ impl Track {
         level_m < last.position_m - 2.0 * NEAR_M && self.quarters_held(level_m, last) >= 2
     }
 
+    /// Whether a level is where the target was for hours lately.
     fn held_for_long(&self, level_m: f64, last: Sample) -> bool {
         self.quarters_held(level_m, last) >= HELD_FOR_LONG
     }
