@@ -21,6 +21,7 @@ use anthesisd::clock::{Clock, Source};
 use anthesisd::forward::{Forwarder, ForwarderNews, ForwarderSpec, Labels};
 use anthesisd::notify::Pace;
 use anthesisd::store::{Batch, Importer, LiveReader, Reader, Recorded, Store, Which};
+use bloom_model::condition::Delays;
 use bloom_model::quantity::Quantity;
 use bloom_model::reading::Observed;
 use bloom_model::time::Time;
@@ -106,8 +107,7 @@ impl Site {
             labels: Labels::new("saltmarsh", HashMap::from([("east-3".into(), "AT-0412".to_owned())])),
             pace: Pace { first_retry: brisk, longest_retry: 4 * brisk, look: brisk, ..Pace::default() },
             lines_at_once: 100,
-            behind_after: PATIENCE,
-            over_after: Duration::ZERO,
+            behind: Delays { begin: PATIENCE, end: Duration::ZERO },
         };
         let mut store = Store::open(&path).unwrap();
         store.forward_to(&spec.destination()).unwrap();
@@ -305,7 +305,7 @@ fn what_says_nothing_about_the_readings_makes_it_wait_and_loses_none() {
 fn a_token_that_is_put_right_needs_no_restart_and_standing_still_is_told_once() {
     let server = KeyedServer::start();
     let mut site = Site::new(&server);
-    site.spec.behind_after = Duration::ZERO;
+    site.spec.behind.begin = Duration::ZERO;
     fs::write(&site.spec.token_file, "cinnamon\n").unwrap();
     site.commit(stretch("east-3", 0, 10));
     site.start();
@@ -349,7 +349,7 @@ impl Source for Faulty {
 fn a_fault_of_our_own_is_told_and_ends_nothing() {
     let server = KeyedServer::start();
     let mut site = Site::new(&server);
-    site.spec.behind_after = Duration::ZERO;
+    site.spec.behind.begin = Duration::ZERO;
     site.start_by(Clock::of_source(Box::new(Faulty::default())));
     let ForwarderNews::Behind { why, .. } = site.next() else { panic!("it stands still") };
     assert!(why.contains("a fault of this program"), "{why}");

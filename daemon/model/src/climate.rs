@@ -4,9 +4,12 @@
 //! that is too hot and one that is too dry have one noon, and one remedy. Other quantities are told each by itself. A warning is told
 //! once a day for each cause; what comes back on the same day is held, and told in the morning if it still stands. An alarm is never held.
 
+use std::time::Duration;
+
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
+use crate::condition::{Condition, Delays};
 use crate::event::{Event, EventKind, Severity};
 use crate::quantity::by::ByVariable;
 use crate::quantity::case::{Cause, ClimateCase};
@@ -14,10 +17,9 @@ use crate::quantity::{Derived, Variable};
 use crate::spec::{Band, Limits};
 use crate::time::Time;
 
-/// Outside a limit for this long before it is said, h: a door, a hose, a passing cloud are over sooner. Judgement.
-const ON_DELAY_H: f64 = 10.0 / 60.0;
-/// Inside again for this long before it is over, h. Judgement.
-const OFF_DELAY_H: f64 = 10.0 / 60.0;
+/// Outside a limit for this long before it is said: a door, a hose, a passing cloud are over sooner. Inside again for as long before it is
+/// over. Judgement.
+const DELAYS: Delays = Delays { begin: Duration::from_mins(10), end: Duration::from_mins(10) };
 /// How far inside a limit the value must be to count as inside again, as a share of the band: it keeps a value at the limit quiet.
 /// Judgement.
 const DEADBAND: f64 = 0.02;
@@ -88,10 +90,7 @@ pub enum ClimateNews {
 /// One pair of limits.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 struct LimitWatch {
-    outside_since: Option<Time>,
-    inside_since: Option<Time>,
-    /// It has been outside for long enough.
-    out: bool,
+    outside: Condition<Time>,
     below: bool,
     limit: f64,
 }
@@ -275,7 +274,8 @@ impl Together<'_> {
     /// Whether a warning waits: it was told today, or the quantity that governs it tells it.
     fn is_held(&self, told: &Told, beyond: &Beyond, cause: Cause) -> bool {
         let governor = &self.watches[self.governor];
-        let follows = beyond.of != self.governor && (governor.warning.out || governor.alarm.out);
+        let follows = beyond.of != self.governor
+            && (governor.warning.outside.stands() || governor.alarm.outside.stands());
         let told_today = told.told_on[cause as usize] == Some(self.today);
         follows || (told_today && !self.is_unsaid_heat(told, beyond))
     }
@@ -298,8 +298,8 @@ impl Together<'_> {
         let together = Variable::limited().filter(|(of, _)| of.governed_by() == self.governor);
         let mut beyond = together.filter_map(|(of, _)| {
             let watch = &self.watches[of];
-            let LimitWatch { out, below, limit, outside_since, .. } = *which(watch);
-            out.then_some(Beyond { of, below, value: watch.value?, limit, since: outside_since? })
+            let LimitWatch { outside, below, limit } = *which(watch);
+            Some(Beyond { of, below, value: watch.value?, limit, since: outside.since()? })
         });
         beyond.find(|beyond| beyond.is_by(cause))
     }
@@ -314,31 +314,19 @@ impl LimitWatch {
     /// Takes a value; says whether it has now been outside, or inside again, for long enough.
     fn take(&mut self, value: f64, band: Option<Band>, now: Time) -> bool {
         // a limit that is configured no more is kept
-        let Some(band) = band else { return std::mem::take(self).out };
+        let Some(band) = band else { return std::mem::take(self).outside.stands() };
+        let is_out = self.outside.stands();
         let at_the_other_side = if self.below { value > band.to } else { value < band.from };
-        if self.out && at_the_other_side {
-            *self = Self { outside_since: Some(now), ..Self::default() };
+        if is_out && at_the_other_side {
+            *self = Self { outside: Condition::coming(now), ..Self::default() };
             return true;
         }
-        if !self.out {
-            if band.holds(value) {
-                self.outside_since = None;
-                return false;
-            }
-            let since = *self.outside_since.get_or_insert(now);
+        let margin = if is_out { DEADBAND * (band.to - band.from) } else { 0.0 };
+        let inside = Band { from: band.from + margin, to: band.to - margin }.holds(value);
+        if !is_out && !inside {
             self.below = value < band.from;
             self.limit = if self.below { band.from } else { band.to };
-            self.inside_since = None;
-            self.out = now.hours_since(since) >= ON_DELAY_H;
-            return self.out;
         }
-        let margin = DEADBAND * (band.to - band.from);
-        if !(Band { from: band.from + margin, to: band.to - margin }).holds(value) {
-            self.inside_since = None;
-            return false;
-        }
-        let since = *self.inside_since.get_or_insert(now);
-        self.out = now.hours_since(since) < OFF_DELAY_H;
-        !self.out
+        self.outside.look(!inside, now, DELAYS).is_some()
     }
 }

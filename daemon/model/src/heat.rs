@@ -5,20 +5,23 @@
 //! R. G. Steadman's tables of 1979, its two adjustments, and the simple formula where that gives less than 80 °F. It is made for the
 //! shade and light wind; sun through glass adds to it. It is no medical statement.
 
+use std::time::Duration;
+
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
+use crate::condition::{Condition, Delays};
 use crate::time::Time;
 
 /// The end of the printed chart, 137 °F, in °C. Beyond it the regression explodes (45 °C and 100 % give 153 °C) and says nothing.
 pub const SCALE_ENDS_C: f64 = (137.0 - 32.0) / 1.8;
-/// At or above a limit for this long before it is said, h: work on a hot bench begins with opening its vents. Judgement.
-const ON_DELAY_H: f64 = 10.0 / 60.0;
-/// Below the lower limit for this long before the heat is over, h. Judgement.
-const OFF_DELAY_H: f64 = 0.5;
-/// Below the upper limit for this long before the alarm ends while it is still hot, h: mist and clouds come and go within an
+/// At or above a limit for this long before it is said: work on a hot bench begins with opening its vents. Judgement.
+const BEGINS_AFTER: Duration = Duration::from_mins(10);
+/// Below the lower limit for this long before the heat is over. Judgement.
+const COOL_AFTER: Duration = Duration::from_mins(30);
+/// Below the upper limit for this long before the alarm ends while it is still hot: mist and clouds come and go within an
 /// afternoon, and who was told to stay out must not be called in and out. Judgement.
-const EXTREME_OFF_DELAY_H: f64 = 2.0;
+const COOLER_AFTER: Duration = Duration::from_hours(2);
 /// Below means by this much, K, so that an index at the limit does not chatter. Judgement.
 const DEADBAND_K: f64 = 1.0;
 /// A bench whose air was last known longer ago than this says nothing of the house, h. Judgement.
@@ -87,17 +90,6 @@ pub enum HeatLevel {
 }
 
 impl HeatLevel {
-    /// The class of an index.
-    fn of(index_c: f64, limits: &HeatLimits) -> Self {
-        if index_c >= limits.great_heat_c {
-            Self::ExtremeDanger
-        } else if index_c >= limits.heat_c {
-            Self::Danger
-        } else {
-            Self::Bearable
-        }
-    }
-
     /// The chart's word; `None` below "danger".
     pub const fn name(self) -> Option<&'static str> {
         match self {
@@ -111,12 +103,8 @@ impl HeatLevel {
 /// How hot it is at one bench.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct HeatWatch {
-    level: HeatLevel,
-    hotter_since: Option<Time>,
-    /// Below the lower limit since.
-    cool_since: Option<Time>,
-    /// Below the upper limit since.
-    cooler_since: Option<Time>,
+    hot: Condition<Time>,
+    extreme: Condition<Time>,
     seen: Option<Time>,
 }
 
@@ -124,33 +112,25 @@ impl HeatWatch {
     /// Looks at the newest index.
     pub fn look(&mut self, index_c: f64, now: Time, limits: &HeatLimits) {
         self.seen = Some(now);
-        let (level, least) = (HeatLevel::of(index_c, limits), HeatLevel::of(index_c + DEADBAND_K, limits));
-        if level > self.level {
-            let since = *self.hotter_since.get_or_insert(now);
-            if now.hours_since(since) >= ON_DELAY_H {
-                self.level = level;
-                self.hotter_since = None;
-            }
-        } else {
-            self.hotter_since = None;
-        }
-        for (below, limit) in
-            [(&mut self.cool_since, HeatLevel::Danger), (&mut self.cooler_since, HeatLevel::ExtremeDanger)]
-        {
-            *below = (least < limit).then(|| below.unwrap_or(now));
-        }
-        let lasted_h = |since: Option<Time>| since.map_or(0.0, |since| now.hours_since(since));
-        if lasted_h(self.cool_since) >= OFF_DELAY_H {
-            self.level = HeatLevel::Bearable;
-        } else if lasted_h(self.cooler_since) >= EXTREME_OFF_DELAY_H {
-            self.level = self.level.min(HeatLevel::Danger);
+        let look = |condition: &mut Condition<Time>, limit_c: f64, end: Duration| {
+            let margin_k = if condition.stands() { DEADBAND_K } else { 0.0 };
+            condition.look(index_c + margin_k >= limit_c, now, Delays { begin: BEGINS_AFTER, end });
+        };
+        look(&mut self.hot, limits.heat_c, COOL_AFTER);
+        look(&mut self.extreme, limits.great_heat_c, COOLER_AFTER);
+        if !self.hot.stands() && self.extreme.stands() {
+            self.extreme = Condition::default();
         }
     }
 
     /// The class of a bench that is still heard of.
     pub fn level(&self, now: Time) -> HeatLevel {
         let fresh = self.seen.is_some_and(|seen| now.hours_since(seen) < STALE_H);
-        if fresh { self.level } else { HeatLevel::Bearable }
+        match (fresh && self.hot.stands(), self.extreme.stands()) {
+            (true, true) => HeatLevel::ExtremeDanger,
+            (true, false) => HeatLevel::Danger,
+            (false, _) => HeatLevel::Bearable,
+        }
     }
 }
 

@@ -9,6 +9,7 @@ pub mod bench;
 pub mod bloom;
 pub mod book;
 pub mod climate;
+pub mod condition;
 pub mod degree_days;
 pub mod event;
 pub mod forecast;

@@ -5,13 +5,13 @@ use std::panic::AssertUnwindSafe;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
+use bloom_model::condition::{Change, Condition};
 use bloom_model::time::Time;
 use chrono::TimeDelta;
 use futures_util::FutureExt;
 use tokio::sync::{mpsc, watch};
 use tracing::{info, warn};
 
-use super::behind::{Change, Watch};
 use super::server::{Answer, Server};
 use super::{ForwarderNews, ForwarderSpec};
 use crate::clock::Clock;
@@ -38,7 +38,8 @@ pub struct Forwarder {
     server: Server,
     retries: Retries,
     trouble: Told,
-    watch: Watch,
+    /// Nothing is taken though something waits; short failures that heal are nobody's business.
+    behind: Condition<Duration>,
     skipped: Skipped,
     /// Sent up to here in this life; the record may be behind.
     sent_until: Option<Time>,
@@ -88,7 +89,7 @@ impl Forwarder {
     ) -> Self {
         Self {
             retries: Retries::new(spec.destination()),
-            watch: Watch::new(spec.behind_after, spec.over_after),
+            behind: Condition::default(),
             spec,
             clock,
             record,
@@ -213,7 +214,10 @@ impl Forwarder {
             while let Some(part) = parts.pop() {
                 match self.attempt(part).await? {
                     Answer::Taken => {
-                        self.watch.taken();
+                        // what was told is over only when nothing waits
+                        if !self.behind.stands() {
+                            self.behind = Condition::default();
+                        }
                         self.retries.begin_anew();
                     }
                     Answer::Unfit(why) | Answer::TooLong(why) => match part {
@@ -265,8 +269,9 @@ impl Forwarder {
         if std::mem::take(&mut self.catching_up) {
             info!("all of the record is forwarded");
         }
-        if let Some(Change::Over(lasting)) = self.watch.idle(self.clock.monotonic()) {
-            self.tell(ForwarderNews::Over { lasting }).await?;
+        let now = self.clock.monotonic();
+        if let Some(Change::Over { since, .. }) = self.behind.look(false, now, self.spec.behind) {
+            self.tell(ForwarderNews::Over { lasting: now.saturating_sub(since) }).await?;
         }
         self.sleep(self.spec.pace.look).await
     }
@@ -281,8 +286,9 @@ impl Forwarder {
                 pause.as_secs_f64()
             );
         }
-        if let Some(Change::Behind(lasting)) = self.watch.failed(self.clock.monotonic()) {
-            self.tell(ForwarderNews::Behind { lasting, why }).await?;
+        let now = self.clock.monotonic();
+        if let Some(Change::Began(since)) = self.behind.look(true, now, self.spec.behind) {
+            self.tell(ForwarderNews::Behind { lasting: now.saturating_sub(since), why }).await?;
         }
         self.sleep(pause).await
     }

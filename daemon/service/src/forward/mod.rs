@@ -4,7 +4,6 @@
 //! lines ([`line`]), and sent in batches; only what the server has taken counts as sent. A batch that is cut short by a crash
 //! or an outage is sent again, and says the same: the server keys by series and time.
 
-mod behind;
 mod forwarder;
 mod line;
 mod server;
@@ -13,6 +12,8 @@ use std::collections::HashMap;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
+
+use bloom_model::condition::Delays;
 
 pub use forwarder::Forwarder;
 pub use line::Labels;
@@ -39,10 +40,8 @@ pub struct ForwarderSpec {
     pub pace: Pace,
     /// Lines in one request at most.
     pub lines_at_once: usize,
-    /// Nothing was taken for this long though something waits: a warning.
-    pub behind_after: Duration,
-    /// All was taken, and nothing was refused, for this long: the warning is over.
-    pub over_after: Duration,
+    /// Nothing was taken for so long though something waits: a warning. All was taken, and nothing was refused, for so long: it is over.
+    pub behind: Delays,
 }
 
 impl ForwarderSpec {
@@ -66,8 +65,7 @@ impl ForwarderSpec {
                 ..Pace::default()
             },
             lines_at_once: 5_000,
-            behind_after: Duration::from_secs(15 * 60),
-            over_after: Duration::from_secs(5 * 60),
+            behind: Delays { begin: Duration::from_mins(15), end: Duration::from_mins(5) },
         }
     }
 

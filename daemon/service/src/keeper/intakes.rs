@@ -7,6 +7,7 @@
 use std::time::Duration;
 
 use bloom_model::bench::Bench;
+use bloom_model::condition::{Change, Condition, Delays};
 use bloom_model::event::{Details, EventKind, Severity};
 use bloom_model::reading::BenchNumber;
 use bloom_model::time::Time;
@@ -35,6 +36,7 @@ pub struct IntakeWatch {
     revived: Option<Duration>,
     /// Since when it cannot be read, and why.
     down: Option<(Duration, String)>,
+    out: Condition<Duration>,
     told: Option<ToldOutage>,
     /// Readings that came by it, and lines and records that were refused, in this run.
     counted: Counted,
@@ -52,8 +54,6 @@ struct ToldOutage {
     since: Time,
     /// Whether it was told as leaving a bud unwatched.
     as_alarm: bool,
-    /// Since when it has brought readings again.
-    back: Option<Duration>,
 }
 
 impl IntakeWatch {
@@ -69,7 +69,8 @@ impl IntakeWatch {
 
     fn new(name: String, is_line: bool) -> Self {
         let heard = Duration::ZERO;
-        Self { name, is_line, heard, revived: None, down: None, told: None, counted: Counted::default() }
+        let (out, counted) = (Condition::default(), Counted::default());
+        Self { name, is_line, heard, revived: None, down: None, out, told: None, counted }
     }
 
     /// The port, file or pipe.
@@ -113,11 +114,14 @@ impl Keeper {
     /// Takes up the outages that stand as alarms from a life before: they are over when their line is back, and are not told again
     /// until then. One of a line that is no longer configured is over.
     pub(super) fn adopt_outages(&mut self) {
-        let now = self.now();
+        let (now, monotonic) = (self.now(), self.clock.monotonic());
         let mut ended = Vec::new();
         for (id, since, what) in self.standing.outages() {
             match self.intakes.iter_mut().find(|watch| watch.name == what) {
-                Some(watch) => watch.told = Some(ToldOutage { id, since, as_alarm: true, back: None }),
+                Some(watch) => {
+                    watch.out = Condition::standing(monotonic);
+                    watch.told = Some(ToldOutage { id, since, as_alarm: true });
+                }
                 None => ended.extend(self.standing.end(&id, now)),
             }
         }
@@ -173,9 +177,7 @@ impl Keeper {
             }
             watch.heard = now;
             watch.down = None;
-            if let Some(told) = &mut watch.told {
-                told.back.get_or_insert(now);
-            }
+            watch.out.see(false, now);
         }
     }
 
@@ -190,32 +192,27 @@ impl Keeper {
         for intake in 0..self.intakes.len() {
             let Some(watch) = self.intakes.get_mut(intake) else { continue };
             let out_since = watch.out_since(monotonic, patience);
-            match &mut watch.told {
-                Some(told) if out_since.is_some() => {
-                    told.back = None;
-                    // a bud has been booked since, or another of its rangers has gone
-                    if !told.as_alarm && self.left_blind_by(intake).is_some() {
-                        self.tell_intake_is_out(intake, now);
-                    }
-                }
-                Some(ToldOutage { back: Some(back), .. })
-                    if monotonic.saturating_sub(*back) >= BACK_AFTER.min(patience) =>
-                {
-                    self.tell_intake_is_back(intake, now);
-                }
-                None if out_since.is_some_and(|since| monotonic.saturating_sub(since) >= patience) => {
+            if let Some(since) = out_since {
+                watch.out.see(true, since);
+            }
+            let delays = Delays { begin: patience, end: BACK_AFTER.min(patience) };
+            let told_as_warning = watch.told.as_ref().is_some_and(|told| !told.as_alarm);
+            match watch.out.turn(monotonic, delays) {
+                Some(Change::Began(_)) => self.tell_intake_is_out(intake, now),
+                Some(Change::Over { gone, .. }) => self.tell_intake_is_back(intake, gone, now),
+                // a bud has been booked since, or another of its rangers has gone
+                None if out_since.is_some() && told_as_warning && self.left_blind_by(intake).is_some() => {
                     self.tell_intake_is_out(intake, now);
                 }
-                _ => {}
+                None => {}
             }
         }
     }
 
-    fn tell_intake_is_back(&mut self, intake: usize, now: Time) {
+    fn tell_intake_is_back(&mut self, intake: usize, back: Duration, now: Time) {
         let Some(watch) = self.intakes.get_mut(intake) else { return };
         let Some(told) = watch.told.take() else { return };
         let what = watch.name.clone();
-        let back = told.back.unwrap_or_default();
         let read = self.names(|keeper, _, number| keeper.has_come_by(intake, number, back));
         let message = say::line_works(&what, read.as_deref());
         let details = Details::Trouble { what, since: told.since };
@@ -247,7 +244,7 @@ impl Keeper {
         event.severity = severity;
         if let Some(watch) = self.intakes.get_mut(intake) {
             let as_alarm = blind.is_some();
-            watch.told = Some(ToldOutage { id: event.id.clone(), since, as_alarm, back: None });
+            watch.told = Some(ToldOutage { id: event.id.clone(), since, as_alarm });
         }
         self.raise(&event);
     }

@@ -7,6 +7,7 @@
 
 use std::time::{Duration, Instant};
 
+use bloom_model::condition::{Change, Condition, Delays};
 use bloom_model::event::{Details, EventKind, Severity};
 use bloom_model::time::Time;
 use tracing::{error, info, warn};
@@ -36,16 +37,19 @@ const OFFERED_EVERY: Duration = Duration::from_secs(1);
 #[derive(Debug)]
 pub(super) struct Failing {
     since: Time,
-    /// By the clock that nobody can set, as what is told hangs on it; tries and offers are paced by [`Instant`].
-    started: Duration,
+    /// It stands once the event that tells it was raised. By the clock that nobody can set; tries and offers are paced by [`Instant`].
+    fails: Condition<Duration>,
     tried: Instant,
     offered: Instant,
-    /// Whether the event that tells it was raised.
-    told: bool,
-    /// Since when it has taken everything again, though it was told of; by the same clock as `started`.
-    well: Option<Duration>,
     /// What went beyond the bounds.
     dropped: Lost,
+}
+
+impl Failing {
+    /// How long it has failed, told or not.
+    fn lasted(&self, now: Duration) -> Duration {
+        now.saturating_sub(self.fails.held_since().unwrap_or(now))
+    }
 }
 
 impl Keeper {
@@ -107,7 +111,7 @@ impl Keeper {
             self.offer();
         }
         let due = |failing: &Failing| {
-            failing.tried.elapsed() >= RETRY_AFTER || (failing.well.is_some() && self.urgent)
+            failing.tried.elapsed() >= RETRY_AFTER || (failing.fails.is_ending() && self.urgent)
         };
         match self.failing.as_ref().is_some_and(due) {
             true if self.store.is_away() => self.try_take_up(false),
@@ -118,25 +122,23 @@ impl Keeper {
 
     /// A try is under way, or the record cannot be had from now on: the next comes after a while.
     pub(super) fn bear_from_now(&mut self) {
-        let (tried, started, since) = (Instant::now(), self.clock.monotonic(), self.now());
+        let (tried, now, since) = (Instant::now(), self.clock.monotonic(), self.now());
         let failing = self.failing.get_or_insert_with(|| Failing {
             since,
-            started,
+            fails: Condition::coming(now),
             tried,
             offered: tried,
-            told: false,
-            well: None,
             dropped: Lost::default(),
         });
         failing.tried = tried;
-        failing.well = None;
+        failing.fails.see(true, now);
     }
 
     /// The record as whoever shows the house sees it.
     pub(super) fn store_facts(&self) -> StoreFacts {
         let failing = self.failing.as_ref();
         StoreFacts {
-            failing_since: failing.filter(|failing| failing.well.is_none()).map(|failing| failing.since),
+            failing_since: failing.filter(|failing| !failing.fails.is_ending()).map(|failing| failing.since),
             readings_waiting: self.batch.readings.len(),
             readings_dropped: failing.map_or(0, |failing| failing.dropped.readings),
         }
@@ -149,9 +151,9 @@ impl Keeper {
 
     /// Offers what waits for the store to those who tell it when the store has had its time.
     pub(super) fn offer(&mut self) {
-        let failing = self.failing.as_ref().filter(|failing| failing.well.is_none());
+        let failing = self.failing.as_ref().filter(|failing| !failing.fails.is_ending());
         let now = self.clock.monotonic();
-        let failed_for = failing.map_or(Duration::ZERO, |failing| now.saturating_sub(failing.started));
+        let failed_for = failing.map_or(Duration::ZERO, |failing| failing.lasted(now));
         let patience = if self.store.is_away() { Duration::ZERO } else { STORE_PATIENCE };
         self.voice.offer(&self.batch, patience.saturating_sub(failed_for));
     }
@@ -169,36 +171,35 @@ impl Keeper {
         }
         self.bear_from_now();
         let Some(failing) = &mut self.failing else { return };
-        let lasts = monotonic.saturating_sub(failing.started) >= TOLD_AFTER;
+        let lasts = failing.lasted(monotonic) >= TOLD_AFTER;
         if let (true, false, KeeperError::Store(why @ StoreError::Damaged { .. })) =
             (lasts, self.store.is_away(), why)
         {
             // no write will mend it: another can be put in its place while the watch goes on
             self.store.let_go(why.clone());
         }
-        if failing.told || !(lasts || at_once) {
-            return;
-        }
-        failing.told = true;
         let since = failing.since;
-        let message = say::nothing_recorded(&self.words(), since, why);
-        self.tell_of_store(EventKind::StoreFailing, message, since);
+        let begin = if at_once { Duration::ZERO } else { TOLD_AFTER };
+        if failing.fails.turn(monotonic, Delays { begin, end: WELL_AFTER }).is_some() {
+            let message = say::nothing_recorded(&self.words(), since, why);
+            self.tell_of_store(EventKind::StoreFailing, message, since);
+        }
     }
 
     pub(super) fn end_of_failing(&mut self) {
         let Some(failing) = &mut self.failing else { return };
         let now = self.clock.monotonic();
-        let well = *failing.well.get_or_insert(now);
-        if failing.told && now.saturating_sub(well) < WELL_AFTER {
+        let seconds = failing.lasted(now).as_secs();
+        let change = failing.fails.look(false, now, Delays { begin: TOLD_AFTER, end: WELL_AFTER });
+        if failing.fails.stands() {
             // looked at again as often as while it failed
             failing.tried = Instant::now();
             return;
         }
-        let Some(Failing { since, started, told, dropped, .. }) = self.failing.take() else { return };
+        let Some(Failing { since, dropped, .. }) = self.failing.take() else { return };
         let Lost { readings, events, messages } = dropped;
-        let seconds = now.saturating_sub(started).as_secs();
         info!(seconds, readings, events, messages, "the store can be written again; so much was dropped");
-        if told {
+        if let Some(Change::Over { .. }) = change {
             let message = say::recorded_again(dropped);
             self.tell_of_store(EventKind::StoreFailingOver, message, since);
         }

@@ -8,6 +8,7 @@ use crate::notify::BrokerNews;
 use crate::store::{EventFilter, Recorded};
 use bloom_model::quantity::Quantity;
 use bloom_model::reading::Observed;
+use chrono::TimeDelta;
 
 fn kinds(house: &House) -> Vec<String> {
     let mut kinds = Vec::new();
@@ -17,11 +18,10 @@ fn kinds(house: &House) -> Vec<String> {
 
 /// As if the store had failed for so long.
 fn failing_for(house: &mut House, span: Duration) {
+    house.machine.pass(TimeDelta::from_std(span).unwrap());
     let failing = house.keeper.failing.as_mut().unwrap();
-    failing.started = failing.started.checked_sub(span).unwrap();
     failing.tried = failing.tried.checked_sub(RETRY_AFTER).unwrap();
     failing.offered = failing.offered.checked_sub(OFFERED_EVERY).unwrap();
-    failing.well = failing.well.map(|well| well.checked_sub(span).unwrap());
 }
 
 #[test]

@@ -7,7 +7,8 @@ use serde_json::json;
 use tempfile::TempDir;
 
 use super::*;
-use crate::clock::{Clock, wall_now};
+use crate::clock::fake::FakeMachine;
+use crate::clock::wall_now;
 use crate::config::AlarmCommand;
 use crate::notify::command::CommandSpec;
 use crate::store::{Reader, Store};
@@ -17,6 +18,7 @@ pub(in crate::keeper) struct House {
     pub(in crate::keeper) caller: Caller,
     pub(in crate::keeper) reader: Reader,
     pub(in crate::keeper) direct: Direct,
+    pub(in crate::keeper) machine: FakeMachine,
     _folder: TempDir,
 }
 
@@ -50,9 +52,9 @@ impl House {
             vec![],
         );
         let reader = Reader::open(&path).unwrap();
-        let keeper =
-            Keeper::take_up(store, site, Arc::new(Clock::of_machine()), voice, vec![], None).unwrap();
-        Self { keeper, caller, reader, direct, _folder: folder }
+        let machine = FakeMachine::at(wall_now());
+        let keeper = Keeper::take_up(store, site, Arc::new(machine.clock()), voice, vec![], None).unwrap();
+        Self { keeper, caller, reader, direct, machine, _folder: folder }
     }
 
     /// Raises an event now, and gives its id.
