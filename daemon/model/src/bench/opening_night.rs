@@ -37,11 +37,7 @@ impl Bench {
         match finding {
             Finding::Returned { before, after } => self.state.opening_watch.returned(before, after),
             Finding::WentBack if self.is_open() && self.back_at_base() => {
-                if self.found_open() && self.is_young(now) {
-                    self.stand_down(now, NotOpening::StrangerGone, events);
-                    return;
-                }
-                self.doubt(now, Doubt::Back, events);
+                self.doubt(now, Doubt::Back, events)
             }
             Finding::Moved | Finding::Stepped | Finding::WentBack => {}
         }

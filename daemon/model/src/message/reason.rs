@@ -5,8 +5,6 @@
 pub enum NotOpening {
     /// Its edge has been heard where it is closed.
     HeardClosed,
-    /// What was found far out has gone at once.
-    StrangerGone,
     /// The plant grows on as a bud does.
     GrowsOn,
     /// It came no further than a gap that closes.
@@ -22,7 +20,6 @@ impl NotOpening {
     pub const fn evidence(self) -> &'static str {
         match self {
             Self::HeardClosed => "its edge has been heard closed for two hours",
-            Self::StrangerGone => "what stood before the ranger has gone",
             Self::GrowsOn => "the bud grows on as before",
             Self::NoFurther => "in all these hours the edge came no further",
             Self::PersonLooked => "a person looked and it is closed",

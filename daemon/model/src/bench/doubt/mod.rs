@@ -1,8 +1,7 @@
 //! What speaks against an opening while its alarm stands, or hides it: it is said once, and the alarm goes on.
 //!
 //! A limb that tilts out of the beam, insects on the ranger's face, people: an echo is lost *because* it opens as often as because it
-//! does not. So nothing but a person, or an edge heard where it is closed for as long and as often as before, ends an alarm that
-//! is some hours old.
+//! does not. So nothing but a person, or an edge heard where it is closed for two hours and as often as before, ends an alarm.
 
 use super::Bench;
 use crate::bloom::{Doubt, Opening, ToldBy};
@@ -14,9 +13,6 @@ use crate::sign::PlainSign;
 use crate::stage::{Stage, Turn};
 use crate::time::Time;
 
-/// For so long after the crack what was found out there and is gone was something before the ranger, h (judgement: a limb has not yet
-/// come so far that it can tilt out of the beam).
-const YOUNG_H: f64 = 3.0;
 /// Within this of where it stood closed the edge is closed, m (judgement: twice what the air does to a compensated range).
 const CLOSED_WITHIN_M: f64 = 0.01;
 /// An edge heard there for so long was not open, h (judgement).
@@ -44,11 +40,6 @@ const SEEN_OPEN_BEFORE_H: f64 = 12.0;
 impl Bench {
     pub(super) fn opening(&self) -> Option<&Opening> {
         self.state.bloom.as_ref()?.opening.as_ref()
-    }
-
-    /// Whether the opening that is told of began so lately that it is not yet to be lost by its own movement.
-    pub(super) fn is_young(&self, now: Time) -> bool {
-        self.opening().is_some_and(|opening| now.hours_since(opening.evidence.began) < YOUNG_H)
     }
 
     /// Whether a person booked that an opening that began then was one.

@@ -155,6 +155,19 @@ fn an_edge_heard_where_it_was_closed_with_fewer_echoes_ends_no_alarm() {
     assert!((5.5..6.5).contains(&heard.after_crack_h(EventKind::StoodDown)));
 }
 
+/// A limb that opened in a span without readings tilts away, and now and then the body of the bud is heard, where the edge stood closed.
+#[test]
+fn one_that_was_found_open_and_goes_back_is_not_stood_down_at_once() {
+    let mut night = Night::at_crack();
+    night.minute += 140;
+    night.hours(0.7, |hours| Some(opens(hours + 1.5)));
+    assert_eq!(night.told(), ["opening-tonight"]);
+    let found = |event: &&Event| matches!(&event.details, Details::Opening(opening) if opening.found_open);
+    assert_eq!(night.events.iter().filter(found).count(), 1);
+    night.hours(4.0, |hours| (hours < 1.0 || of_five(hours, 2)).then_some(0.0));
+    assert_eq!(night.told(), ["opening-tonight", "look"]);
+}
+
 #[test]
 fn an_edge_heard_a_little_behind_or_before_where_it_was_closed_ends_no_alarm() {
     for edge_m in [-0.02, 0.02] {

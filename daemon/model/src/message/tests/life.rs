@@ -201,7 +201,6 @@ fn a_false_alarm_and_a_look() {
         said.strip_suffix(end).unwrap().to_owned()
     };
     assert_eq!(why(NotOpening::HeardClosed), "its edge was heard closed for two hours");
-    assert_eq!(why(NotOpening::StrangerGone), "what stood before the ranger has gone");
     assert_eq!(why(NotOpening::GrowsOn), "the bud grows on as before");
     assert_eq!(why(NotOpening::NoFurther), "in all these hours the edge came no further");
     assert_eq!(why(NotOpening::PersonLooked), "a person looked and it is closed");
