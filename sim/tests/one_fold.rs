@@ -15,6 +15,7 @@ use bloom_model::reading::{BenchNumber, Observed, Reading};
 use bloom_model::sign::{PlainSign, Sign};
 use bloom_model::spec::Limits;
 use bloom_model::time::Time;
+use bloom_text::Payload;
 
 /// An event speaks of what its row says, is as grave or graver, and ends no other alarms than its row names.
 fn holds_to_its_row(event: &Event) {
@@ -69,7 +70,10 @@ fn play(season: &Season, booked: &[(Time, PlainSign)], seen: &mut BTreeMap<&'sta
         for event in events.drain(..) {
             holds_to_its_row(&event);
             let Some(bloom) = event.bloom.clone() else { continue };
-            let event = serde_json::from_value(serde_json::to_value(event).unwrap()).unwrap();
+            let event = {
+                let payload = Payload::of(&event, site.spec());
+                serde_json::from_value(serde_json::to_value(payload).unwrap()).unwrap()
+            };
             lives.entry(bloom).or_default().apply(Happening::Told(&event));
         }
         if let Some(bloom) = &view.bloom {

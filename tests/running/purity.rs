@@ -1,5 +1,5 @@
-//! The model by itself: linted alone, without the features that the rest of the house switches on, and under bans on clock, files,
-//! environment and chance that a copy with each of them shows to bite.
+//! The model and what words it, by themselves: linted alone, without the features that the rest of the house switches on, and under bans
+//! on clock, files, environment and chance that a copy with each of them shows to bite.
 
 use std::io;
 use std::path::Path;
@@ -9,39 +9,54 @@ fn repository() -> &'static Path {
     Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/.."))
 }
 
-/// A workspace of the model alone, in a folder of its own.
-struct ModelAlone {
+/// A workspace of the two alone, in a folder of its own.
+struct Alone {
     folder: tempfile::TempDir,
 }
 
-impl ModelAlone {
+impl Alone {
     fn copy() -> io::Result<Self> {
         let folder = tempfile::tempdir()?;
         let root = std::fs::read_to_string(repository().join("Cargo.toml"))?;
         let alone: String = root
             .lines()
-            .map(|line| if line.starts_with("members = ") { "members = [\"daemon/model\"]" } else { line })
+            .map(|line| {
+                if line.starts_with("members = ") {
+                    "members = [\"daemon/model\", \"daemon/text\"]"
+                } else {
+                    line
+                }
+            })
             .flat_map(|line| [line, "\n"])
             .collect();
         std::fs::write(folder.path().join("Cargo.toml"), alone)?;
-        for part in ["Cargo.lock", "config/profiles", "daemon/model"] {
+        for part in ["Cargo.lock", "config/profiles", "daemon/model", "daemon/text"] {
             copy(&repository().join(part), &folder.path().join(part))?;
         }
         Ok(Self { folder })
     }
 
-    fn with(code: &str) -> io::Result<Self> {
-        let model = Self::copy()?;
-        let path = model.folder.path().join("daemon/model/src/lib.rs");
+    fn with(package: &str, code: &str) -> io::Result<Self> {
+        let alone = Self::copy()?;
+        let path = alone.folder.path().join(package).join("src/lib.rs");
         let text = std::fs::read_to_string(&path)?;
         std::fs::write(path, format!("{text}\n{code}\n"))?;
-        Ok(model)
+        Ok(alone)
     }
 
     /// Whether clippy, with warnings denied, lets it pass; and what it says.
     fn lint(&self) -> io::Result<(bool, String)> {
         let said = Command::new("cargo")
-            .args(["clippy", "--offline", "--quiet", "--package", "bloom-model", "--target-dir"])
+            .args([
+                "clippy",
+                "--offline",
+                "--quiet",
+                "--package",
+                "bloom-model",
+                "--package",
+                "bloom-text",
+                "--target-dir",
+            ])
             .arg(repository().join("target/purity"))
             .args(["--", "--deny", "warnings"])
             .current_dir(self.folder.path())
@@ -66,13 +81,15 @@ fn copy(from: &Path, to: &Path) -> io::Result<()> {
 }
 
 #[test]
-fn the_model_alone_has_no_clock_no_files_no_environment_and_no_chance() -> io::Result<()> {
-    let (passes, said) = ModelAlone::copy()?.lint()?;
+fn the_model_and_its_words_have_no_clock_no_files_no_environment_and_no_chance() -> io::Result<()> {
+    let (passes, said) = Alone::copy()?.lint()?;
     assert!(passes, "as it is it passes: {said}");
 
     let with_a_clock = "/// Now.\npub fn now() -> chrono::DateTime<chrono::Utc> { chrono::Utc::now() }";
-    let (passes, said) = ModelAlone::with(with_a_clock)?.lint()?;
-    assert!(!passes && said.contains("now"), "{said}");
+    for package in ["daemon/model", "daemon/text"] {
+        let (passes, said) = Alone::with(package, with_a_clock)?.lint()?;
+        assert!(!passes && said.contains("now"), "{package}: {said}");
+    }
 
     let impure = r#"
 /// What a model must not do.
@@ -85,7 +102,7 @@ pub fn impure() -> bool {
         && std::env::var("HOME").is_ok()
         && known.is_empty()
 }"#;
-    let (passes, said) = ModelAlone::with(impure)?.lint()?;
+    let (passes, said) = Alone::with("daemon/model", impure)?.lint()?;
     assert!(!passes);
     for banned in [
         "`std::println`",

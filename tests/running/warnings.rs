@@ -34,7 +34,7 @@ fn said(season: &Season) -> Vec<Event> {
     said
 }
 
-fn quantities(event: &Event) -> &[&'static str] {
+fn quantities(event: &Event) -> &[Quantity] {
     match &event.details {
         Details::Sensor(details) => &details.quantities,
         _ => &[],
@@ -97,7 +97,7 @@ fn a_side_ranger_that_repeats_itself_is_an_alarm_and_one_that_works_is_not() {
     for seed in 0..12 {
         let season = season(seed, Troubles::NONE.with(Trouble::StuckOutput));
         for event in said(&season).iter().filter(|event| event.kind == EventKind::SensorStuck) {
-            if quantities(event) == ["rim-range"] {
+            if quantities(event) == [Quantity::RimRange] {
                 assert_eq!(event.severity, Severity::Alarm);
                 assert!(longest_repeat_h(&season, event.time) >= 1.0, "seed {seed}: {event:?}");
                 alarms += 1;

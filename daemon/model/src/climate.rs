@@ -10,7 +10,6 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use crate::condition::{Condition, Delays};
-use crate::event::{Event, EventKind, Severity};
 use crate::quantity::by::ByVariable;
 use crate::quantity::case::{Cause, ClimateCase};
 use crate::quantity::{Derived, Variable};
@@ -187,11 +186,9 @@ impl ClimateWatch {
     }
 
     /// Keeps the id of an alarm that was told of a quantity.
-    pub fn told(&mut self, of: Variable, event: &Event) {
-        if (event.kind, event.severity) == (EventKind::Climate, Severity::Alarm)
-            && let Some(alarm) = &mut self.told[of.governed_by()].alarm
-        {
-            alarm.id.clone_from(&event.id);
+    pub fn told_alarm(&mut self, of: Variable, id: &str) {
+        if let Some(alarm) = &mut self.told[of.governed_by()].alarm {
+            id.clone_into(&mut alarm.id);
         }
     }
 }

@@ -5,9 +5,11 @@
 //! R. G. Steadman's tables of 1979, its two adjustments, and the simple formula where that gives less than 80 °F. It is made for the
 //! shade and light wind; sun through glass adds to it. It is no medical statement.
 
+use std::sync::Arc;
 use std::time::Duration;
 
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::condition::{Condition, Delays};
@@ -75,9 +77,7 @@ fn heat_index_f(t: f64, r: f64) -> f64 {
 }
 
 /// A class of the NWS chart, as far as people are told of it.
-#[derive(
-    Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, schemars::JsonSchema,
-)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum HeatLevel {
     /// Below "danger".
@@ -132,6 +132,25 @@ impl HeatWatch {
             (false, _) => HeatLevel::Bearable,
         }
     }
+}
+
+/// The air where it is hottest for people.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct HottestAir {
+    /// The class in which the house has been for long enough to say so.
+    pub level: HeatLevel,
+    /// The heat index, °C, no more than the end of its scale.
+    pub heat_index_c: f64,
+    /// Whether it lies above the scale.
+    pub above_scale: bool,
+    /// The bench.
+    pub bench: Arc<str>,
+    /// Air temperature there, °C.
+    #[serde(skip)]
+    pub temperature_c: f64,
+    /// Relative humidity there, %.
+    #[serde(skip)]
+    pub humidity_pct: f64,
 }
 
 /// What is to be told to the house.

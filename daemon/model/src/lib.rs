@@ -2,7 +2,8 @@
 //!
 //! Pure: no I/O, no clock, no randomness, no async. A reading goes in with its time, events come out; the same readings
 //! give the same events, byte for byte. One reading's path: [`site`] → [`bench`] → [`ranging`] (corrected for the air) →
-//! [`track`] (cleaned) → [`growth`] and [`opening`] → [`bloom`] and its [`stage`] → [`event`].
+//! [`track`] (cleaned) → [`growth`] and [`opening`] → [`bloom`] and its [`stage`] → [`event`], which
+//! `bloom-text` puts into words.
 
 pub mod air;
 pub mod bench;
@@ -15,7 +16,6 @@ pub mod event;
 pub mod forecast;
 pub mod growth;
 pub mod heat;
-pub mod message;
 pub mod opening;
 pub mod profile;
 pub mod quantity;

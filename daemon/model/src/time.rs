@@ -4,7 +4,7 @@ use std::borrow::Cow;
 use std::fmt;
 use std::ops::{Add, Sub};
 
-use chrono::{DateTime, NaiveDate, SecondsFormat, TimeDelta, TimeZone, Utc};
+use chrono::{DateTime, NaiveDate, NaiveTime, SecondsFormat, TimeDelta, TimeZone, Utc};
 use chrono_tz::Tz;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de::Error as _};
@@ -80,6 +80,14 @@ impl Time {
     pub fn local_hour(self, zone: Tz) -> f64 {
         use chrono::Timelike;
         f64::from(self.utc().with_timezone(&zone).num_seconds_from_midnight()) / 3600.0
+    }
+
+    /// The instant at which local clocks show an hour with its fraction; one that spring skips is taken an hour later.
+    pub fn at_local_hour(date: NaiveDate, hour: f64, zone: Tz) -> Self {
+        let naive = date.and_time(NaiveTime::MIN) + TimeDelta::minutes((hour * 60.0).round() as i64);
+        let at = zone.from_local_datetime(&naive).earliest();
+        let at = at.or_else(|| zone.from_local_datetime(&(naive + TimeDelta::hours(1))).earliest());
+        at.map_or_else(|| Self::from(naive.and_utc()), |at| at.to_utc().into())
     }
 
     /// The first instant after this one at which local clocks show `hour` o'clock.

@@ -17,7 +17,6 @@ pub mod notify;
 pub mod page;
 pub mod password;
 pub mod review;
-mod say;
 pub mod store;
 pub mod watchdog;
 mod whole_file;

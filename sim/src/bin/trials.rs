@@ -149,9 +149,9 @@ fn run(arguments: &Arguments) -> Result<bool, Box<dyn std::error::Error>> {
 /// Tells one season of each scenario.
 fn tell(files: &[PathBuf], seed: u64, profile: &Profile) -> Result<(), Box<dyn std::error::Error>> {
     for file in files {
-        let truth = Scenario::read(file)?.tell(seed, profile, |event| {
+        let truth = Scenario::read(file)?.tell(seed, profile, |event, sentence| {
             if event.bloom.is_some() && event.kind != EventKind::Morning {
-                println!("{} {}", event.time, event.message);
+                println!("{} {}", event.time, sentence);
             }
         });
         println!("{}", serde_json::to_string_pretty(&truth)?);

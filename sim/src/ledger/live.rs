@@ -12,6 +12,7 @@ use bloom_model::bench::STATE_VERSION;
 use bloom_model::reading::{BenchNumber, Observed, Reading, Taken};
 use bloom_model::site::Site;
 use bloom_model::time::Time;
+use bloom_text::Payload;
 use serde::{Deserialize, Serialize};
 
 use super::data::{BENCHES, Benches, QUANTITIES, ROUND_MS, Stamps, days_ago};
@@ -100,7 +101,7 @@ pub fn live(config: &Path, days: u32, stamps: Stamps) -> Result<Lived, Fault> {
         }
         for event in events {
             batch.events.push(StoredEvent {
-                payload: serde_json::to_string(&event)?,
+                payload: serde_json::to_string(&Payload::of(&event, site.spec()))?,
                 kind: event.kind.name().to_owned(),
                 id: event.id,
                 bench: event.bench,

@@ -5,9 +5,10 @@ use std::path::Path;
 
 use bloom_model::event::Event;
 use bloom_model::profile::Profile;
+use bloom_text::render;
 use serde::Deserialize;
 
-use super::{FullOpenRow, Many, Summary, run};
+use super::{FullOpenRow, Many, Summary, run, site_for};
 use crate::options::{PlantWishes, SeasonOptions};
 use crate::rim::OpeningShape;
 use crate::side_loss::SideLoss;
@@ -189,10 +190,11 @@ impl Scenario {
         (Summary::of(name, &verdicts), FullOpenRow::of(&verdicts), wrong)
     }
 
-    /// One of its seasons: each event of the bloom as it was told.
-    pub fn tell(&self, seed: u64, profile: &Profile, mut told: impl FnMut(&Event)) -> Truth {
+    /// One of its seasons: each event of the bloom, with its sentence.
+    pub fn tell(&self, seed: u64, profile: &Profile, mut told: impl FnMut(&Event, &str)) -> Truth {
         let season = self.many().season(seed.saturating_sub(self.seed));
-        run(&season, profile, |event| told(event));
+        let site = site_for(season.options(), profile);
+        run(&season, profile, |event| told(event, &render(event, site.spec())));
         season.truth().clone()
     }
 

@@ -2,9 +2,11 @@
 //! where it tells, else by the clock.
 
 use super::Bench;
-use crate::bloom::{Bloom, Doubt, Opening};
-use crate::event::{Details, Event, EventKind, Window};
-use crate::message::{FullyOpen, HasClosed, NotOpening};
+use crate::bloom::hours::open_hours;
+use crate::bloom::{Bloom, Opening};
+use crate::event::{
+    Details, Doubt, Event, EventKind, FullOpenDetails, FullyOpen, HasClosed, NotOpening, Window,
+};
 use crate::opening::may_close;
 use crate::stage::{Stage, Turn};
 use crate::time::Time;
@@ -17,7 +19,6 @@ const OPENING_FOR: f64 = 1.35;
 
 impl Bench {
     pub(super) fn tell_full_open(&mut self, now: Time, by: FullyOpen, events: &mut Vec<Event>) {
-        let profile = self.spec.profile.clone();
         let Some(bloom) = self.state.bloom.as_mut() else { return };
         if !bloom.turn(Turn::OpensFully) {
             return;
@@ -26,10 +27,11 @@ impl Bench {
         let Some(opening) = &mut bloom.opening else { return };
         opening.full_since.get_or_insert(now);
         opening.belief = None;
-        let details = Details::Receptive { receptive: opening.receptive(&profile) };
-        let (began, pollinated) = (opening.evidence.began, opening.pollinated);
-        let message = self.words().fully_open(now, (began, by), pollinated, &profile);
-        let event = self.event(now, EventKind::FullOpen, message, details);
+        let began = opening.evidence.began;
+        let hours = open_hours(began, now, &self.spec.profile, self.site.timezone);
+        let pollinated = opening.pollinated;
+        let details = FullOpenDetails { receptive: hours.receptive, by, began, pollinated, hours };
+        let event = self.event(now, EventKind::FullOpen, Details::FullOpen(details));
         events.push(event);
     }
 
@@ -45,9 +47,7 @@ impl Bench {
             ends.extend(opening.receptive_ending.clone());
         }
         let after_h = bloom.opening.as_ref().map(|opening| now.hours_since(opening.evidence.began));
-        let message = self.words().closed(by, after_h);
-        let details = Details::Reason { reason: by.evidence().to_owned() };
-        let mut event = self.event(now, EventKind::Closed, message, details);
+        let mut event = self.event(now, EventKind::Closed, Details::Closed { by, after_h });
         event.ends = ends;
         events.push(event);
     }
@@ -132,9 +132,7 @@ impl Bench {
         if !self.turn(Turn::Ends) {
             return;
         }
-        let message = self.words().spent();
-        let reason = "nothing more is to come of it".to_owned();
-        let event = self.event(now, EventKind::Spent, message, Details::Reason { reason });
+        let event = self.event(now, EventKind::Spent, Details::Spent {});
         events.push(event);
         let leaf_until = self.state.resting_until;
         self.end_bloom(now);
@@ -164,9 +162,8 @@ impl Bench {
 
     fn tell_receptive_ending(&mut self, now: Time, opening: &Opening, events: &mut Vec<Event>) {
         let window = opening.receptive(&self.spec.profile);
-        let message = self.words().receptive_ending(&window);
-        let mut event =
-            self.event(now, EventKind::ReceptiveEnding, message, Details::Receptive { receptive: window });
+        let details = Details::ReceptiveEnding { receptive: window };
+        let mut event = self.event(now, EventKind::ReceptiveEnding, details);
         event.stands_until = Some(window.until);
         if let Some(opening) = self.state.bloom.as_mut().and_then(|bloom| bloom.opening.as_mut()) {
             opening.receptive_ending = Some(event.id.clone());
@@ -177,8 +174,8 @@ impl Bench {
     fn tell_pollen(&mut self, now: Time, opening: &Opening, events: &mut Vec<Event>) {
         let window = opening.collect(&self.spec.profile);
         let likely = opening.evidence.began.plus_hours(self.spec.profile.pollen_likely_h);
-        let message = self.words().pollen(now, &window, likely);
-        let mut event = self.event(now, EventKind::PollenShed, message, Details::Collect { collect: window });
+        let details = Details::Collect { collect: window, likely };
+        let mut event = self.event(now, EventKind::PollenShed, details);
         event.stands_until = Some(window.until);
         if let Some(bloom) = self.state.bloom.as_mut() {
             bloom.turn(Turn::ShedsPollen);

@@ -2,14 +2,12 @@
 
 use super::Bench;
 use super::say::rounded;
-use crate::bloom::Doubt;
 use crate::event::{
-    BudSeenDetails, DegreeDayFigures, Details, Event, EventKind, GrowthFigures, MorningDetails,
-    SlowingDetails, SlowingOverDetails,
+    BudSeenDetails, DegreeDayFigures, Details, Doubt, Event, EventKind, GivenUp, GrowsAgain, GrowthFigures,
+    MorningDetails, NotOpening, SlowingDetails, SlowingOverDetails,
 };
 use crate::forecast::{EarlierBloom, Evidence, Forecast, Grown, Outlook, Spans, forecast};
 use crate::growth::figures::{self, Rate, TAPE_SLIP_M};
-use crate::message::{GivenUp, GrowsAgain, NotOpening};
 use crate::sign::PlainSign;
 use crate::stage::{Stage, Turn};
 use crate::time::Time;
@@ -154,10 +152,8 @@ impl Bench {
         let height_m = self.height_m(now).map(|height| rounded(height, 3));
         let growth_cm_day = self.daily_growth(now).map(|rate| rounded(rate.m_h * 2400.0, 2));
         let outlook = self.outlook_to_tell(now);
-        let details = BudSeenDetails { height_m, growth_cm_day, told_by, outlook };
-        let message = self.words().bud(taken_up, &details);
-        let details = Details::BudSeen(details);
-        let event = self.event(now, EventKind::BudSeen, message, details);
+        let details = BudSeenDetails { height_m, growth_cm_day, told_by, taken_up, outlook };
+        let event = self.event(now, EventKind::BudSeen, Details::BudSeen(details));
         events.push(event);
         self.plan_test(now, events);
     }
@@ -291,9 +287,7 @@ impl Bench {
             peak_cm_day: rounded(peak_m_h * 2400.0, 2),
             outlook,
         };
-        let message = self.words().slowing(&details);
-        let details = Details::Slowing(details);
-        let event = self.event(now, EventKind::Slowing, message, details);
+        let event = self.event(now, EventKind::Slowing, Details::Slowing(details));
         events.push(event);
         self.plan_test(now, events);
     }
@@ -307,17 +301,13 @@ impl Bench {
     ) {
         let outlook = self.outlook_to_tell(now);
         let growth_cm_day = growth.map(|growth| rounded(growth.m_h * 2400.0, 2));
-        let details = SlowingOverDetails { reason: why.evidence().to_owned(), growth_cm_day, outlook };
-        let message = self.words().grows_again(why, &details);
-        let details = Details::SlowingOver(details);
-        let event = self.event(now, EventKind::SlowingOver, message, details);
+        let details = Details::SlowingOver(SlowingOverDetails { why, growth_cm_day, outlook });
+        let event = self.event(now, EventKind::SlowingOver, details);
         events.push(event);
     }
 
     pub(super) fn tell_aborted(&mut self, now: Time, why: GivenUp, events: &mut Vec<Event>) {
-        let message = self.words().given_up(why);
-        let details = Details::Reason { reason: why.evidence() };
-        let event = self.event(now, EventKind::Aborted, message, details);
+        let event = self.event(now, EventKind::Aborted, Details::GivenUp { why });
         events.push(event);
         self.turn(Turn::IsGivenUp);
         if let Some(bloom) = &mut self.state.bloom {
@@ -339,9 +329,8 @@ impl Bench {
             bloom.waited -= (1.0 - outlook.probability_tonight).max(0.01).ln();
         }
         self.forget_chances_passed(now);
-        let message = self.words().morning(&growth, outlook.as_ref());
         let details = Details::Morning(MorningDetails { growth, heat: self.heat_figures(), outlook });
-        let event = self.event(now, EventKind::Morning, message, details);
+        let event = self.event(now, EventKind::Morning, details);
         events.push(event);
     }
 

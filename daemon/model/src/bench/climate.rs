@@ -22,14 +22,12 @@ impl Bench {
         let morning = now.next_local_hour(self.site.morning_hour, zone);
         let news = self.state.climate.look(now.local_date(zone), morning, &self.spec.limits);
         for news in news {
-            let (kind, severity, message, beyond, ends) = match news {
+            let (kind, alarm, beyond, still, ends) = match news {
                 ClimateNews::Outside { beyond, alarm, ends } => {
-                    let severity = if alarm { Severity::Alarm } else { Severity::Warning };
-                    (EventKind::Climate, severity, self.words().beyond(&beyond, alarm, now), beyond, ends)
+                    (EventKind::Climate, alarm, beyond, None, ends)
                 }
                 ClimateNews::Over { beyond, still, ends } => {
-                    let message = self.words().within(&beyond, still.as_ref());
-                    (EventKind::ClimateOver, EventKind::ClimateOver.row().severity, message, beyond, ends)
+                    (EventKind::ClimateOver, false, beyond, still, ends)
                 }
             };
             let details = Details::Climate(ClimateDetails {
@@ -38,11 +36,15 @@ impl Bench {
                 unit: beyond.of.unit(),
                 limit: beyond.limit,
                 since: beyond.since,
+                beyond,
+                still,
             });
-            let mut event = self.event(now, kind, message, details);
-            event.severity = severity;
+            let mut event = self.event(now, kind, details);
             event.ends.extend(ends);
-            self.state.climate.told(beyond.of, &event);
+            if alarm {
+                event.severity = Severity::Alarm;
+                self.state.climate.told_alarm(beyond.of, &event.id);
+            }
             events.push(event);
         }
     }

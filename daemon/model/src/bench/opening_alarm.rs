@@ -2,9 +2,10 @@
 
 use super::Bench;
 use super::say::rounded;
-use crate::bloom::ToldBy;
-use crate::event::{Details, Event, EventKind, FullOpenTimes, OpeningDetails, Severity};
-use crate::message::OpeningFigures;
+use crate::bloom::hours::open_hours;
+use crate::event::{
+    Details, Event, EventKind, FullOpenTimes, OpeningDetails, OpeningMoment, Severity, ToldBy,
+};
 use crate::opening::belief::Belief;
 use crate::opening::{full_open_times, rim_line};
 use crate::stage::Stage;
@@ -29,18 +30,19 @@ impl Bench {
         let by_rim = opening.told_by == ToldBy::Rim;
         let seen = by_rim && newest.is_some();
         let full_open = self.full_open_now(now);
-        let figures = OpeningFigures {
+        let moment = OpeningMoment {
             now,
-            evidence,
-            told_by: opening.told_by,
+            advance_m: evidence.advance_m,
+            rate_m_h: evidence.rate_m_h,
             seen,
             full_open,
-            full_since: opening.full_since,
+            hours: open_hours(evidence.began, now, &self.spec.profile, self.site.timezone),
             pollinated: opening.pollinated,
             collected: opening.collected,
+            takes_the_place: false,
         };
         let details = OpeningDetails {
-            told_by: opening.told_by.name(),
+            told_by: opening.told_by,
             advance_cm: seen.then(|| rounded(evidence.advance_m * 100.0, 1)),
             rate_cm_hour: seen.then(|| rounded(evidence.rate_m_h * 100.0, 2)),
             baseline_cm_hour: by_rim.then(|| rounded(evidence.baseline_m_h * 100.0, 3)),
@@ -49,7 +51,8 @@ impl Bench {
             found_open: evidence.found_open,
             full_open: full_open.unwrap_or(opening.full_open),
             full_since: opening.full_since,
-            receptive: opening.receptive(&self.spec.profile),
+            receptive: moment.hours.receptive,
+            moment,
         };
         Some(Event {
             id: opening.alarm.clone(),
@@ -60,7 +63,6 @@ impl Bench {
             bloom: Some(std::sync::Arc::clone(&bloom.id)),
             kind: EventKind::OpeningTonight,
             severity: Severity::Alarm,
-            message: self.words().opening(&figures, &self.spec.profile),
             details: Details::Opening(details),
             ends: Vec::new(),
             stands_until: None,

@@ -4,10 +4,12 @@ use std::collections::BTreeSet;
 
 use super::Bench;
 use super::say::rounded;
-use crate::bloom::{Doubt, Opening, ToldBy, receptive};
-use crate::event::{Details, Event, EventKind, OpeningDetails};
+use crate::bloom::Opening;
+use crate::bloom::hours::open_hours;
+use crate::event::{
+    Details, Doubt, Event, EventKind, FullyOpen, HasClosed, NotOpening, OpeningDetails, OpeningMoment, ToldBy,
+};
 use crate::growth::line;
-use crate::message::{FullyOpen, HasClosed, NotOpening, OpeningFigures};
 use crate::opening::belief::Belief;
 use crate::opening::{
     Circumstances, Evidence, full_open_times, levelled_off, may_close, rim_line, rises_throughout,
@@ -162,23 +164,23 @@ impl Bench {
         let belief = if told_by == ToldBy::Rim { self.belief_at(now, evidence.began) } else { None };
         let believed = belief.as_ref().and_then(Belief::full_open);
         let full_open = believed.unwrap_or_else(|| full_open_times(&evidence, now, &profile));
-        let window = receptive(evidence.began, &profile);
+        let hours = open_hours(evidence.began, now, &profile, self.site.timezone);
         let level_m = self.state.rim.newest().map_or(0.0, |sample| sample.position_m);
         let closed = if told_by == ToldBy::Tip { None } else { self.closed_before(evidence.began) };
-        let figures = OpeningFigures {
+        let measured = told_by != ToldBy::Sign;
+        let moment = OpeningMoment {
             now,
-            evidence,
-            told_by,
-            seen: told_by != ToldBy::Sign,
+            advance_m: evidence.advance_m,
+            rate_m_h: evidence.rate_m_h,
+            seen: measured,
             full_open: Some(full_open),
-            full_since: None,
+            hours,
             pollinated: false,
             collected: false,
+            takes_the_place: false,
         };
-        let message = self.words().opening(&figures, &profile);
-        let measured = told_by != ToldBy::Sign;
         let details = Details::Opening(OpeningDetails {
-            told_by: told_by.name(),
+            told_by,
             advance_cm: measured.then(|| rounded(evidence.advance_m * 100.0, 1)),
             rate_cm_hour: measured.then(|| rounded(evidence.rate_m_h * 100.0, 2)),
             baseline_cm_hour: measured.then(|| rounded(evidence.baseline_m_h * 100.0, 3)),
@@ -187,9 +189,10 @@ impl Bench {
             found_open: evidence.found_open,
             full_open,
             full_since: None,
-            receptive: window,
+            receptive: hours.receptive,
+            moment,
         });
-        let event = self.event(now, EventKind::OpeningTonight, message, details);
+        let event = self.event(now, EventKind::OpeningTonight, details);
         if let Some(bloom) = &mut self.state.bloom {
             bloom.closed = None;
             bloom.opening = Some(Opening {
@@ -275,9 +278,7 @@ impl Bench {
             let out_m = newest.position_m - opening.base_m;
             self.state.edge.deny(opening.evidence.began, out_m, &self.state.rim);
         }
-        let message = self.words().not_opening(why);
-        let details = Details::Reason { reason: why.evidence().to_owned() };
-        let mut event = self.event(now, EventKind::StoodDown, message, details);
+        let mut event = self.event(now, EventKind::StoodDown, Details::StoodDown { why });
         event.ends.extend(opening.alarms());
         events.push(event);
         if let Some(bloom) = &mut self.state.bloom {

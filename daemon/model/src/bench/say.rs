@@ -1,20 +1,15 @@
-//! Making an event of the bench: its id, its bloom, its words.
+//! Making an event of the bench: its id, its bloom.
 
 use std::sync::Arc;
 
 use super::Bench;
 pub(super) use crate::event::rounded;
 use crate::event::{Details, Event, EventKind};
-use crate::message::Words;
 use crate::time::Time;
 
 impl Bench {
-    pub(super) fn words(&self) -> Words<'_> {
-        Words::new(&self.site, &self.spec.id, self.spec.plant.as_deref())
-    }
-
     /// An event of this bench at an instant, as grave as such events are, of the bloom if there is one.
-    pub(super) fn event(&mut self, time: Time, kind: EventKind, message: String, details: Details) -> Event {
+    pub(super) fn event(&mut self, time: Time, kind: EventKind, details: Details) -> Event {
         let (id, bloom) = match &mut self.state.bloom {
             Some(bloom) => (bloom.next_id(kind), Some(Arc::clone(&bloom.id))),
             None => {
@@ -41,7 +36,6 @@ impl Bench {
             bloom,
             kind,
             severity: kind.row().severity,
-            message,
             details,
             ends: Vec::new(),
             stands_until: None,

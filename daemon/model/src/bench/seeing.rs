@@ -90,9 +90,9 @@ impl Bench {
             return;
         }
         let severity = if alarm { Severity::Alarm } else { Severity::Warning };
-        let message = self.words().edge_not_seen(cause, since, now, alarm.then(|| self.unwatched()));
-        let details = self.edge_details(cause, since, chance);
-        let mut event = self.event(now, EventKind::EdgeNotSeen, message, Details::Edge(details));
+        let unwatched = alarm.then(|| self.unwatched());
+        let details = EdgeDetails { unwatched, ..self.edge_details(cause, since, chance) };
+        let mut event = self.event(now, EventKind::EdgeNotSeen, Details::Edge(details));
         event.severity = severity;
         self.state.edge.told =
             Some(ToldUnseen { id: event.id.clone(), alarm, cause, since, well_since: None });
@@ -116,6 +116,9 @@ impl Bench {
             interval_min,
             noise_mm: rounded(1000.0 * self.state.rim.noise_m(), 1),
             chance_today: chance_today.map(|chance| rounded(chance, 3)),
+            cause,
+            unwatched: None,
+            waited_for: true,
         }
     }
 
@@ -134,9 +137,8 @@ impl Bench {
 
     fn tell_edge_is_seen(&mut self, now: Time, waited_for: bool, events: &mut Vec<Event>) {
         let Some(told) = self.state.edge.told.take() else { return };
-        let message = self.words().edge_seen(waited_for);
-        let details = Details::Edge(self.edge_details(told.cause, told.since, None));
-        let mut event = self.event(now, EventKind::EdgeNotSeenOver, message, details);
+        let details = EdgeDetails { waited_for, ..self.edge_details(told.cause, told.since, None) };
+        let mut event = self.event(now, EventKind::EdgeNotSeenOver, Details::Edge(details));
         event.ends.push(told.id);
         events.push(event);
     }

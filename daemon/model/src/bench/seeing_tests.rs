@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use chrono::TimeDelta;
 
-use crate::event::{Details, Event, EventKind, Severity};
+use crate::event::{Details, Event, EventKind, Severity, Unwatched};
 use crate::heat::HeatLimits;
 use crate::profile::Profile;
 use crate::quantity::Quantity;
@@ -194,11 +194,8 @@ fn a_wall_in_the_place_of_the_edge_is_an_alarm_until_the_ranger_is_turned_back()
     let id = {
         let told = play.told(from, EventKind::EdgeNotSeen)[0];
         assert_eq!(why(told), "impossible-figures");
-        assert!(
-            told.message.starts_with("NOT WATCHED east-3: look at the bud by eye now, not alone"),
-            "{}",
-            told.message
-        );
+        let Details::Edge(details) = &told.details else { panic!("{told:?}") };
+        assert_eq!(details.unwatched, Some(Unwatched::Bud));
         told.id.clone()
     };
     let from = play.go(4.0, Some, Some);

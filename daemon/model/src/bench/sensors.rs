@@ -3,8 +3,7 @@
 use std::sync::Arc;
 
 use super::Bench;
-use crate::event::{Details, Event, EventKind, SensorDetails, Severity};
-use crate::message::Unwatched;
+use crate::event::{Details, Event, EventKind, SensorDetails, Severity, Unwatched};
 use crate::quantity::{Quantity, Role};
 use crate::sensors::{Recovery, SensorFault};
 use crate::stage::Stage;
@@ -19,8 +18,9 @@ impl Bench {
         else {
             return;
         };
-        let (severity, message) = self.words_of_silence(&fault);
-        let mut event = self.event(now, EventKind::SensorSilent, message, sensor_details(&fault));
+        let details = self.silence(&fault);
+        let severity = gravity(details.unwatched);
+        let mut event = self.event(now, EventKind::SensorSilent, Details::Sensor(details));
         event.severity = severity;
         fault.told.clone_from(&event.id);
         fault.alarm = severity == Severity::Alarm;
@@ -28,17 +28,16 @@ impl Bench {
         events.push(event);
     }
 
-    /// How grave a silence is, and its sentence.
-    fn words_of_silence(&self, fault: &SensorFault) -> (Severity, String) {
-        let unwatched = self.unwatched_without(&fault.quantities);
-        let severity = if unwatched.is_some() { Severity::Alarm } else { Severity::Warning };
+    /// The evidence of a silence.
+    fn silence(&self, fault: &SensorFault) -> SensorDetails {
         let known = |quantity: &Quantity| {
             self.state.sensors.newest(*quantity).is_some()
                 || self.hung_rangers().any(|hung| hung == *quantity)
         };
         let mut known = Quantity::ALL.into_iter().filter(known);
         let all = fault.quantities.len() > 1 && known.all(|quantity| fault.quantities.contains(&quantity));
-        (severity, self.words().silent(&fault.quantities, all, fault.since, unwatched))
+        let unwatched = self.unwatched_without(&fault.quantities);
+        SensorDetails { all, unwatched, ..sensor_details(fault) }
     }
 
     /// Whether nobody watches any more without those: a bud without its side ranger, for from above the opening is not seen, and
@@ -67,7 +66,7 @@ impl Bench {
     pub fn standing_silences(&self) -> Vec<Event> {
         let silent = self.state.sensors.standing().iter().filter(|fault| !fault.stuck);
         let events = silent.map(|fault| {
-            let (severity, message) = self.words_of_silence(fault);
+            let details = self.silence(fault);
             Event {
                 id: fault.told.clone(),
                 time: fault.since + self.site.silent_after,
@@ -76,9 +75,8 @@ impl Bench {
                 plant: self.spec.plant.clone(),
                 bloom: self.state.bloom.as_ref().map(|bloom| Arc::clone(&bloom.id)),
                 kind: EventKind::SensorSilent,
-                severity,
-                message,
-                details: sensor_details(fault),
+                severity: gravity(details.unwatched),
+                details: Details::Sensor(details),
                 ends: Vec::new(),
                 stands_until: None,
             }
@@ -121,9 +119,9 @@ impl Bench {
         let fault = if rim_frozen { self.state.sensors.frozen(Quantity::RimRange) } else { None };
         let Some(mut fault) = fault.or_else(|| self.state.sensors.look_for_stuck(watched)) else { return };
         let unwatched = self.unwatched_without(&fault.quantities);
-        let severity = if unwatched.is_some() { Severity::Alarm } else { Severity::Warning };
-        let message = self.words().stuck(&fault.quantities, fault.since, unwatched);
-        let mut event = self.event(now, EventKind::SensorStuck, message, sensor_details(&fault));
+        let severity = gravity(unwatched);
+        let details = SensorDetails { unwatched, ..sensor_details(&fault) };
+        let mut event = self.event(now, EventKind::SensorStuck, Details::Sensor(details));
         event.severity = severity;
         fault.told.clone_from(&event.id);
         fault.alarm = severity == Severity::Alarm;
@@ -134,8 +132,8 @@ impl Bench {
     pub(super) fn look_for_recovery(&mut self, now: Time, events: &mut Vec<Event>) {
         let side_needed = self.spec.rim.is_some() && self.stage().is_some_and(Stage::in_bud);
         for Recovery { fault, ends } in self.state.sensors.over(now, self.site.silent_after, side_needed) {
-            let message = self.words().back(&fault.quantities);
-            let mut event = self.event(now, EventKind::SensorBack, message, sensor_details(&fault));
+            let details = Details::Sensor(sensor_details(&fault));
+            let mut event = self.event(now, EventKind::SensorBack, details);
             if ends {
                 event.ends.push(fault.told);
             }
@@ -144,10 +142,17 @@ impl Bench {
     }
 }
 
-fn sensor_details(fault: &SensorFault) -> Details {
-    Details::Sensor(SensorDetails {
-        quantities: fault.quantities.iter().map(|quantity| quantity.name()).collect(),
+/// It is an alarm where nobody watches any more.
+const fn gravity(unwatched: Option<Unwatched>) -> Severity {
+    if unwatched.is_some() { Severity::Alarm } else { Severity::Warning }
+}
+
+fn sensor_details(fault: &SensorFault) -> SensorDetails {
+    SensorDetails {
+        quantities: fault.quantities.clone(),
         since: fault.since,
         value: fault.value,
-    })
+        all: false,
+        unwatched: None,
+    }
 }

@@ -1,9 +1,9 @@
 //! What a person booked: signs move the stage, end alarms, and can be taken back.
 
 use super::Bench;
-use crate::bloom::ToldBy;
-use crate::event::{Details, Event, EventKind};
-use crate::message::{FullyOpen, GivenUp, HasClosed, NotOpening, too_many};
+use crate::event::{
+    Details, Event, EventKind, FullyOpen, GivenUp, HasClosed, NotOpening, SignDetails, ToldBy,
+};
 use crate::opening::Evidence;
 use crate::reading::Taken;
 use crate::sign::{MovedMounts, PlainSign, Sign};
@@ -37,7 +37,7 @@ impl Bench {
                 if !self.state.taped.withdraw(time) {
                     return Taken::ByTheRecord;
                 }
-                self.tell_sign(now, &Sign::HeightWithdrawn, Vec::new(), events);
+                self.tell_sign(now, Sign::HeightWithdrawn, None, Vec::new(), events);
                 self.forget_taped(now, events);
             }
         }
@@ -60,10 +60,7 @@ impl Bench {
         }
         let is_full = self.keep(time, sign);
         let ends = self.book(sign);
-        self.tell_sign(now, &Sign::Plain(sign), ends, events);
-        if is_full && let Some(event) = events.last_mut() {
-            event.message.push_str(&too_many(MOST_OF_A_KIND));
-        }
+        self.tell_sign(now, Sign::Plain(sign), is_full.then_some(MOST_OF_A_KIND), ends, events);
         match sign {
             PlainSign::Opened | PlainSign::FullOpen if before_opening => {
                 let before_h = match sign {
@@ -152,7 +149,7 @@ impl Bench {
                 _ => {}
             }
         }
-        self.tell_sign(now, &Sign::Withdrawn(sign), Vec::new(), events);
+        self.tell_sign(now, Sign::Withdrawn(sign), None, Vec::new(), events);
         match (sign, self.stage()) {
             (PlainSign::Opened, Some(Stage::Opening)) => {
                 self.stand_down(now, NotOpening::TakenBack, events);
@@ -195,26 +192,30 @@ impl Bench {
             self.state.rim.hang_anew();
             self.state.edge.hang_anew();
         }
-        self.tell_sign(now, &Sign::MountMoved(moved), Vec::new(), events);
+        self.tell_sign(now, Sign::MountMoved(moved), None, Vec::new(), events);
     }
 
-    fn tell_sign(&mut self, now: Time, sign: &Sign, ends: Vec<String>, events: &mut Vec<Event>) {
-        let message = self.words().recorded(sign);
+    fn tell_sign(
+        &mut self,
+        now: Time,
+        sign: Sign,
+        too_many: Option<usize>,
+        ends: Vec<String>,
+        events: &mut Vec<Event>,
+    ) {
         let of_a_bud = match sign {
             Sign::Plain(sign) | Sign::Withdrawn(sign) => sign.moves_the_forecast(),
             Sign::MountMoved(_) | Sign::HeightWithdrawn => false,
         };
         let outlook = if of_a_bud { self.outlook_to_tell(now) } else { None };
-        let details = Details::Sign { sign: sign.to_string(), outlook };
-        let mut event = self.event(now, EventKind::SignBooked, message, details);
+        let details = Details::Sign(SignDetails { sign, outlook, too_many });
+        let mut event = self.event(now, EventKind::SignBooked, details);
         event.ends = ends;
         events.push(event);
     }
 
     fn tell_fruit_ripe(&mut self, now: Time, events: &mut Vec<Event>) {
-        let message = self.words().fruit_ripe();
-        let details = Details::Reason { reason: "as booked".to_owned() };
-        let event = self.event(now, EventKind::FruitRipe, message, details);
+        let event = self.event(now, EventKind::FruitRipe, Details::FruitRipe {});
         events.push(event);
         self.turn(Turn::Ends);
         self.end_bloom(now);

@@ -25,8 +25,7 @@ impl Bench {
 
     pub(super) fn tell_test(&mut self, now: Time, events: &mut Vec<Event>) {
         self.state.test_due = None;
-        let message = self.words().test();
-        let mut event = self.event(now, EventKind::Test, message, Details::None {});
+        let mut event = self.event(now, EventKind::Test, Details::Test {});
         event.stands_until = Some(now + TEST_STANDS_FOR);
         events.push(event);
     }

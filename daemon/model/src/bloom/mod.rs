@@ -1,5 +1,6 @@
 //! One flowering of one bench, from bud to spent: its stage and what has been told of it.
 
+pub mod hours;
 pub mod life;
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -7,62 +8,13 @@ use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
-use crate::event::{EventKind, FullOpenTimes, Window};
+use crate::event::{Doubt, EventKind, FullOpenTimes, ToldBy, Window};
 use crate::forecast::{Grown, Outlook};
 use crate::opening::Evidence;
 use crate::opening::belief::Belief;
 use crate::profile::Profile;
 use crate::stage::{Stage, Turn};
 use crate::time::Time;
-
-/// What spoke against an opening, or hid it, while its alarm stood.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-pub enum Doubt {
-    /// The edge is hardly heard any more.
-    EdgeLost,
-    /// It goes back.
-    TurnedBack,
-    /// It is heard where it was closed, not yet for as long or as often as would end the alarm.
-    Back,
-    /// In all the hours of an opening it came no further than a gap that may close.
-    NoFurther,
-    /// The bud grows on.
-    GrowsOn,
-}
-
-impl Doubt {
-    /// Whether it is about what the side ranger hears of the edge while it should be opening.
-    pub const fn is_of_the_echo(self) -> bool {
-        matches!(self, Self::EdgeLost | Self::TurnedBack | Self::Back)
-    }
-
-    /// Whether the alarm was most likely wrong, so that the real opening may be still to come.
-    pub const fn lets_watch_on(self) -> bool {
-        matches!(self, Self::Back | Self::NoFurther | Self::GrowsOn)
-    }
-}
-
-/// What told of an opening.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-pub enum ToldBy {
-    /// The side ranger.
-    Rim,
-    /// The overhead ranger.
-    Tip,
-    /// A person.
-    Sign,
-}
-
-impl ToldBy {
-    /// The quantity's name, or `sign`.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Rim => "rim-range",
-            Self::Tip => "tip-range",
-            Self::Sign => "sign",
-        }
-    }
-}
 
 /// An opening under way.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -111,25 +63,12 @@ impl Opening {
 
     /// When pollination is worth trying, counted from the first crack.
     pub fn receptive(&self, profile: &Profile) -> Window {
-        receptive(self.evidence.began, profile)
+        hours::receptive(self.evidence.began, profile)
     }
 
     /// When to collect pollen, counted from the first crack.
     pub fn collect(&self, profile: &Profile) -> Window {
-        collect(self.evidence.began, profile)
-    }
-}
-
-/// When to collect pollen, counted from the first crack.
-pub fn collect(began: Time, profile: &Profile) -> Window {
-    Window { from: began.plus_hours(profile.pollen_from_h), until: began.plus_hours(profile.pollen_until_h) }
-}
-
-/// When pollination is worth trying, counted from the first crack: a slow opening does not put it off.
-pub fn receptive(began: Time, profile: &Profile) -> Window {
-    Window {
-        from: began.plus_hours(profile.receptive_from_h),
-        until: began.plus_hours(profile.receptive_until_h),
+        hours::collect(self.evidence.began, profile)
     }
 }
 

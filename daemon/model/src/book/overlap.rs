@@ -1,6 +1,6 @@
 //! Several plants in bud: whose pollen is ripe while whose flowers are receptive, and what must be kept for how long.
 
-use chrono::{NaiveDate, NaiveTime, TimeDelta, TimeZone};
+use chrono::NaiveDate;
 use chrono_tz::Tz;
 use serde::Serialize;
 
@@ -30,17 +30,9 @@ impl Opens {
     /// A forecast of local dates: on each, the middle of the hours in which such plants open.
     pub fn on(dates: &OpeningDates, profile: &Profile, zone: Tz) -> Self {
         let hour = (profile.crack_from_hour + profile.crack_until_hour) / 2.0;
-        let at = |date: NaiveDate| local(date, hour, zone);
+        let at = |date: NaiveDate| Time::at_local_hour(date, hour, zone);
         Self { earliest: at(dates.earliest), likely: at(dates.likely), latest: at(dates.latest) }
     }
-}
-
-/// The instant at which local clocks show an hour with its fraction; one that spring skips is taken an hour later.
-pub fn local(date: NaiveDate, hour: f64, zone: Tz) -> Time {
-    let naive = date.and_time(NaiveTime::MIN) + TimeDelta::minutes((hour * 60.0).round() as i64);
-    let at = zone.from_local_datetime(&naive).earliest();
-    let at = at.or_else(|| zone.from_local_datetime(&(naive + TimeDelta::hours(1))).earliest());
-    at.map_or_else(|| Time::from(naive.and_utc()), |at| at.to_utc().into())
 }
 
 /// A plant in bud or in flower.

@@ -1,14 +1,25 @@
-//! Something the grower should know, with the evidence for it.
+//! Something the grower should know, with the evidence for it. Its sentence is worded in `bloom-text`, and so is the payload that is
+//! published: nothing here is prose.
 
 mod kind;
+mod trouble;
+mod why;
 
+use std::fmt::Display;
 use std::sync::Arc;
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
 pub use self::kind::{EventClass, EventKind, EventPlace, EventRow, LifeStep};
+pub use self::trouble::{ClockTrouble, Lost, RecordFault, SiteTrouble};
+pub use self::why::{Doubt, FullyOpen, GivenUp, GrowsAgain, HasClosed, NotOpening, ToldBy, Unwatched};
+use crate::climate::Beyond;
 use crate::forecast::Outlook;
+use crate::heat::HottestAir;
+use crate::quantity::Quantity;
+use crate::seeing::Cause;
+use crate::sign::Sign;
 use crate::time::Time;
 
 /// How much an event asks of a person.
@@ -34,11 +45,9 @@ impl Severity {
     }
 }
 
-/// One event. As JSON it is the payload that deploy/PROGRAMS.md describes; the fields that only the service needs are left out of it.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+/// One event.
+#[derive(Debug, Clone, PartialEq)]
 pub struct Event {
-    /// One sentence for a phone: what, and what to do. First, for a client may show no more than the beginning.
-    pub message: String,
     /// BLOOM/EVENT/ordinal, BENCH/EVENT/time where there is no bloom, or SITE/EVENT/time where there is no bench.
     pub id: String,
     /// The instant it speaks of.
@@ -46,27 +55,20 @@ pub struct Event {
     /// The site's name.
     pub site: Arc<str>,
     /// The bench; absent for an event of the site itself.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub bench: Option<Arc<str>>,
     /// Accession or label of the plant.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub plant: Option<Arc<str>>,
     /// The bloom's id, once a bud is established.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub bloom: Option<Arc<str>>,
     /// What happened.
-    #[serde(rename = "event")]
     pub kind: EventKind,
     /// What it asks of a person.
     pub severity: Severity,
     /// The evidence.
-    #[serde(flatten)]
     pub details: Details,
     /// Ids of standing alarms that this event ends.
-    #[serde(skip)]
     pub ends: Vec<String>,
     /// When an alarm ends by itself; `None` if only an event or a person ends it.
-    #[serde(skip)]
     pub stands_until: Option<Time>,
 }
 
@@ -99,12 +101,13 @@ pub struct Window {
     pub until: Time,
 }
 
-/// Evidence by kind of event. A figure that is not known is left out, never written as zero.
+/// Evidence by kind of event, as its payload shows it. A figure that is not known is left out, never written as zero. What only the
+/// sentence says, or the payload says in words, is not written.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 #[serde(untagged)]
 pub enum Details {
-    /// Nothing beside the message.
-    None {},
+    /// `test`.
+    Test {},
     /// `bud-seen`.
     BudSeen(BudSeenDetails),
     /// `morning`.
@@ -115,13 +118,22 @@ pub enum Details {
     SlowingOver(SlowingOverDetails),
     /// `opening-tonight`.
     Opening(OpeningDetails),
-    /// `stood-down`, `look`, `closed`, `aborted`, `fruit-ripe`: why.
-    Reason {
-        /// The evidence in words.
-        reason: String,
+    /// `stood-down`.
+    StoodDown {
+        /// Why.
+        #[serde(skip)]
+        why: NotOpening,
     },
-    /// `full-open` and `receptive-ending`.
-    Receptive {
+    /// `look`.
+    Look {
+        /// What is odd.
+        #[serde(skip)]
+        doubt: Doubt,
+    },
+    /// `full-open`.
+    FullOpen(FullOpenDetails),
+    /// `receptive-ending`.
+    ReceptiveEnding {
         /// When pollination is worth trying.
         receptive: Window,
     },
@@ -129,20 +141,38 @@ pub enum Details {
     Collect {
         /// When to collect.
         collect: Window,
+        /// When it is most likely shed.
+        #[serde(skip)]
+        likely: Time,
     },
+    /// `closed`.
+    Closed {
+        /// What tells.
+        #[serde(skip)]
+        by: HasClosed,
+        /// So long after the crack, h, where one is known.
+        #[serde(skip)]
+        after_h: Option<f64>,
+    },
+    /// `aborted`.
+    GivenUp {
+        /// Why.
+        #[serde(skip)]
+        why: GivenUp,
+    },
+    /// `fruit-ripe`.
+    FruitRipe {},
+    /// `spent`.
+    Spent {},
     /// `sign-booked`.
-    Sign {
-        /// The sign as it was recorded.
-        sign: String,
-        /// What is forecast with it, where it tells of a bud.
-        #[serde(flatten, skip_serializing_if = "Option::is_none")]
-        outlook: Option<Outlook>,
-    },
+    Sign(SignDetails),
     /// `sign-booked` of a sign that was sent, without a time of its own, while the service did not listen: it counts for nothing until a
     /// person says when it was.
     UndatedSign {
         /// The sign as it was sent.
-        sign: String,
+        #[serde(serialize_with = "as_written")]
+        #[schemars(with = "String")]
+        sign: Sign,
         /// It was sent after this; absent where nothing is known of it.
         #[serde(skip_serializing_if = "Option::is_none")]
         sent_from: Option<Time>,
@@ -163,6 +193,9 @@ pub enum Details {
         what: String,
         /// Since when.
         since: Time,
+        /// What befell it.
+        #[serde(skip)]
+        trouble: SiteTrouble,
     },
 }
 
@@ -177,6 +210,9 @@ pub struct BudSeenDetails {
     pub growth_cm_day: Option<f64>,
     /// What told: a ranger, the tape, a sign.
     pub told_by: &'static str,
+    /// A bud that was given up is watched again.
+    #[serde(skip)]
+    pub taken_up: bool,
     /// The forecast.
     #[serde(flatten, skip_serializing_if = "Option::is_none")]
     pub outlook: Option<Outlook>,
@@ -242,8 +278,9 @@ pub struct SlowingDetails {
 /// Evidence of `slowing-over`.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct SlowingOverDetails {
-    /// Why, in words.
-    pub reason: String,
+    /// Why.
+    #[serde(skip)]
+    pub why: GrowsAgain,
     /// Growth over the last day, cm.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub growth_cm_day: Option<f64>,
@@ -256,7 +293,9 @@ pub struct SlowingOverDetails {
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct OpeningDetails {
     /// Which quantity told: `rim-range`, `tip-range` or a sign.
-    pub told_by: &'static str,
+    #[serde(serialize_with = "as_written")]
+    #[schemars(with = "String")]
+    pub told_by: ToldBy,
     /// Advance over the plant's own recent level, cm.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub advance_cm: Option<f64>,
@@ -280,6 +319,77 @@ pub struct OpeningDetails {
     pub full_since: Option<Time>,
     /// When to pollinate, counted from `began`.
     pub receptive: Window,
+    /// What holds at the moment.
+    #[serde(skip)]
+    pub moment: OpeningMoment,
+}
+
+/// An opening at an instant, for the sentence of its alarm.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OpeningMoment {
+    /// The instant.
+    pub now: Time,
+    /// Advance over the plant's own recent level, m.
+    pub advance_m: f64,
+    /// Rate, m/h.
+    pub rate_m_h: f64,
+    /// A ranger shows it.
+    pub seen: bool,
+    /// When it will be fully open, while it is not.
+    pub full_open: Option<FullOpenTimes>,
+    /// What is to be done when.
+    pub hours: OpenHours,
+    /// A pollination is recorded.
+    pub pollinated: bool,
+    /// Its pollen was collected.
+    pub collected: bool,
+    /// The alarm takes the place of another one, and what was told by that was no opening.
+    pub takes_the_place: bool,
+}
+
+/// The hours of an open bloom, as of an instant.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct OpenHours {
+    /// When pollination is worth trying.
+    pub receptive: Window,
+    /// The best of these hours in the next night that has any; `None` where they are over.
+    pub best: Option<Window>,
+    /// When to collect pollen.
+    pub collect: Window,
+}
+
+/// Evidence of `full-open`.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct FullOpenDetails {
+    /// When pollination is worth trying.
+    pub receptive: Window,
+    /// What tells that it is fully open.
+    #[serde(skip)]
+    pub by: FullyOpen,
+    /// First crack, as estimated.
+    #[serde(skip)]
+    pub began: Time,
+    /// A pollination is recorded.
+    #[serde(skip)]
+    pub pollinated: bool,
+    /// What is to be done when.
+    #[serde(skip)]
+    pub hours: OpenHours,
+}
+
+/// Evidence of `sign-booked`.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct SignDetails {
+    /// The sign as it was recorded.
+    #[serde(serialize_with = "as_written")]
+    #[schemars(with = "String")]
+    pub sign: Sign,
+    /// What is forecast with it, where it tells of a bud.
+    #[serde(flatten, skip_serializing_if = "Option::is_none")]
+    pub outlook: Option<Outlook>,
+    /// It is so many of its kind, and the bloom keeps no more of them.
+    #[serde(skip)]
+    pub too_many: Option<usize>,
 }
 
 /// Evidence of `climate` and `climate-over`.
@@ -295,6 +405,12 @@ pub struct ClimateDetails {
     pub limit: f64,
     /// Since when it has been outside.
     pub since: Time,
+    /// The same to all its digits, with its side.
+    #[serde(skip)]
+    pub beyond: Beyond,
+    /// Where it is over: what is still outside, short of an alarm.
+    #[serde(skip)]
+    pub still: Option<Beyond>,
 }
 
 /// Evidence of `heat` and `heat-over`: the air of the bench where it is hottest.
@@ -315,18 +431,29 @@ pub struct HeatDetails {
     pub humidity_pct: f64,
     /// The limit that was passed, °C of heat index.
     pub limit_c: f64,
+    /// The same to all its digits, with its class.
+    #[serde(skip)]
+    pub air: HottestAir,
 }
 
 /// Evidence of the sensor events.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct SensorDetails {
     /// Which quantities: those that went at the same time, for one cause is one event.
-    pub quantities: Vec<&'static str>,
+    #[serde(serialize_with = "as_named")]
+    #[schemars(with = "Vec<String>")]
+    pub quantities: Vec<Quantity>,
     /// The newest reading of the first, or for `sensor-stuck` the start of the frozen run.
     pub since: Time,
     /// That reading's value, in the quantity's unit.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub value: Option<f64>,
+    /// Nothing else of the bench speaks.
+    #[serde(skip)]
+    pub all: bool,
+    /// What nobody watches meanwhile.
+    #[serde(skip)]
+    pub unwatched: Option<Unwatched>,
 }
 
 /// Evidence of `edge-not-seen` and `edge-not-seen-over`.
@@ -353,6 +480,23 @@ pub struct EdgeDetails {
     /// Chance that it opens today or tonight if it opens at all, 0 to 1.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub chance_today: Option<f64>,
+    /// What shows it, with its figure.
+    #[serde(skip)]
+    pub cause: Cause,
+    /// What nobody watches meanwhile.
+    #[serde(skip)]
+    pub unwatched: Option<Unwatched>,
+    /// Where it is over: an edge is still waited for.
+    #[serde(skip)]
+    pub waited_for: bool,
+}
+
+fn as_written<S: Serializer>(value: &impl Display, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.collect_str(value)
+}
+
+fn as_named<S: Serializer>(quantities: &[Quantity], serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.collect_seq(quantities.iter().map(|quantity| quantity.name()))
 }
 
 /// Rounded to a number of decimals, so that a figure carries no digits that it does not know.

@@ -1,4 +1,4 @@
-//! What is wrong where a quantity lies beyond its limits. `message/climate.rs` has the words.
+//! What is wrong where a quantity lies beyond its limits. `bloom-text` has the words.
 
 use serde::{Deserialize, Serialize};
 

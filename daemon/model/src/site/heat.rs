@@ -2,34 +2,11 @@
 
 use std::sync::Arc;
 
-use schemars::JsonSchema;
-use serde::Serialize;
-
 use super::Site;
 use crate::bench::Bench;
 use crate::event::{Details, Event, EventKind, HeatDetails, Severity, rounded};
-use crate::heat::{HeatLevel, HeatNews, SCALE_ENDS_C, heat_index_c};
-use crate::message::Words;
+use crate::heat::{HeatLevel, HeatNews, HottestAir, SCALE_ENDS_C, heat_index_c};
 use crate::time::Time;
-
-/// The air where it is hottest for people.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
-pub struct HottestAir {
-    /// The class in which the house has been for long enough to say so.
-    pub level: HeatLevel,
-    /// The heat index, °C, no more than the end of its scale.
-    pub heat_index_c: f64,
-    /// Whether it lies above the scale.
-    pub above_scale: bool,
-    /// The bench.
-    pub bench: Arc<str>,
-    /// Air temperature there, °C.
-    #[serde(skip)]
-    pub(crate) temperature_c: f64,
-    /// Relative humidity there, %.
-    #[serde(skip)]
-    pub(crate) humidity_pct: f64,
-}
 
 impl Site {
     /// The air where it is hottest for people; `None` while no bench's air is known.
@@ -76,18 +53,13 @@ impl Site {
 
     fn told(&self, now: Time, news: HeatNews, air: &HottestAir) -> Event {
         let site = &self.spec.name;
-        let words = Words::new(&self.spec, &self.spec.name, None);
-        let (kind, severity, limit_c, message) = match news {
+        let (kind, severity, limit_c) = match news {
             HeatNews::Hot(HeatLevel::ExtremeDanger) => {
-                (EventKind::Heat, Severity::Alarm, self.spec.heat.great_heat_c, words.extreme_heat(air))
+                (EventKind::Heat, Severity::Alarm, self.spec.heat.great_heat_c)
             }
-            HeatNews::Hot(_) => {
-                (EventKind::Heat, EventKind::Heat.row().severity, self.spec.heat.heat_c, words.heat(air))
-            }
+            HeatNews::Hot(_) => (EventKind::Heat, EventKind::Heat.row().severity, self.spec.heat.heat_c),
             HeatNews::Over { .. } => {
-                let (over, still_hot) = (EventKind::HeatOver, air.level != HeatLevel::Bearable);
-                let message = words.extreme_heat_over(air, still_hot);
-                (over, over.row().severity, self.spec.heat.great_heat_c, message)
+                (EventKind::HeatOver, EventKind::HeatOver.row().severity, self.spec.heat.great_heat_c)
             }
         };
         let id = |kind: EventKind, time: Time| format!("{site}/{}/{time}", kind.name());
@@ -104,7 +76,6 @@ impl Site {
             bloom: None,
             kind,
             severity,
-            message,
             details: Details::Heat(HeatDetails {
                 level: air.level.name(),
                 hottest_bench: Arc::clone(&air.bench),
@@ -113,6 +84,7 @@ impl Site {
                 temperature_c: rounded(air.temperature_c, 1),
                 humidity_pct: rounded(air.humidity_pct, 0),
                 limit_c,
+                air: air.clone(),
             }),
             ends,
             stands_until: None,

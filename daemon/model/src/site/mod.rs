@@ -10,7 +10,6 @@ use crate::heat::HouseHeat;
 use crate::reading::{BenchNumber, Reading, Taken};
 use crate::spec::{BenchSpec, SiteSpec};
 use crate::time::Time;
-pub use heat::HottestAir;
 
 /// The local hour from which on a test alarm waits for the next morning. Common practice.
 const EVENING_HOUR: f64 = 21.0;

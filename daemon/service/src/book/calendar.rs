@@ -5,8 +5,8 @@
 
 use bloom_model::event::Window;
 use bloom_model::forecast::Tidings;
-use bloom_model::message::percent;
 use bloom_model::time::Time;
+use bloom_text::percent;
 use chrono::{Days, NaiveDate};
 use icalendar::{Calendar, Component, Event, EventLike, Property};
 

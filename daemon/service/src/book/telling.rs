@@ -3,8 +3,8 @@
 use bloom_model::book::season::Spread;
 use bloom_model::book::storage::Standing;
 use bloom_model::event::Window;
-use bloom_model::message::outlook;
 use bloom_model::time::Time;
+use bloom_text::outlook;
 use chrono_tz::Tz;
 
 use super::{Candidate, LookBack, LotView, Sheet, Windows, words};

@@ -3,16 +3,15 @@
 
 use std::sync::Arc;
 
-use bloom_model::bloom::receptive;
+use bloom_model::bloom::hours::{best_hours, receptive};
 use bloom_model::book::bloom::BloomRecord;
 use bloom_model::book::cross::Cross;
 use bloom_model::book::kinship::{Degree, Relation};
 use bloom_model::book::ledger::is_hybrid;
-use bloom_model::book::overlap::{Opens, local};
+use bloom_model::book::overlap::Opens;
 use bloom_model::book::storage::Standing;
 use bloom_model::event::{EventKind, Window};
 use bloom_model::forecast::{Tidings, ToldOutlook};
-use bloom_model::message::best_hours;
 use bloom_model::sign::PlainSign;
 use bloom_model::time::Time;
 use schemars::JsonSchema;
@@ -227,7 +226,11 @@ fn sheet(house: &HouseBook, bench: &Bench, bloom: &BloomRecord, now: Time) -> Re
     let opened = bloom.stages().opened.filter(|opened| *opened <= now);
     // the best hours of the evening after the crack, if it is not later already
     let wanted = opens.map(|opens| {
-        let best = local(opens.likely.local_date(house.zone), profile.receptive_best_from_hour, house.zone);
+        let best = Time::at_local_hour(
+            opens.likely.local_date(house.zone),
+            profile.receptive_best_from_hour,
+            house.zone,
+        );
         receptive(opens.likely, profile).from.max(best).max(now)
     });
     let windows = opens.map(|opens| Windows {

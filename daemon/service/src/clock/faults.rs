@@ -7,11 +7,12 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;
 
+use bloom_model::event::ClockTrouble;
 use bloom_model::time::Time;
 use chrono::TimeDelta;
 
 use super::fake::FakeMachine;
-use super::{Clock, Doubt, Source};
+use super::{Clock, Source};
 
 const NOON: Time = Time::from_unix_ms(1_811_937_600_000);
 /// The newest reading of the record when the run begins.
@@ -85,7 +86,7 @@ const LOOKS_A_ROUND: u64 = 3;
 struct Round {
     site: Time,
     right: Time,
-    doubt: Option<Doubt>,
+    doubt: Option<ClockTrouble>,
 }
 
 impl Run {

@@ -10,11 +10,11 @@ use std::sync::atomic::{AtomicI64, Ordering};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
+use bloom_model::event::ClockTrouble;
 use bloom_model::time::Time;
 
 pub use machine::wall_now;
 pub use played::PlayedMachine;
-pub use timeline::Doubt;
 use timeline::{Look, Timeline};
 
 /// What time it is for the site.
@@ -115,7 +115,7 @@ impl Clock {
     }
 
     /// Why the time is not to be trusted, if it is not.
-    pub fn doubt(&self) -> Option<Doubt> {
+    pub fn doubt(&self) -> Option<ClockTrouble> {
         match self {
             Self::Machine(clock) => {
                 let (look, mut timeline) = (clock.look(), clock.timeline());

@@ -12,6 +12,7 @@
 
 use std::time::Duration;
 
+use bloom_model::event::ClockTrouble;
 use bloom_model::time::Time;
 use chrono::TimeDelta;
 
@@ -35,17 +36,6 @@ const UNSYNCHRONISED_AFTER: Duration = Duration::from_secs(1_800);
 pub(super) struct Look {
     pub(super) wall: Time,
     pub(super) monotonic: Duration,
-}
-
-/// Why the time is not to be trusted.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Doubt {
-    /// The time of day lies before the newest reading, or before this version was made.
-    NotSet,
-    /// The time of day was set by so much: forward, or back where it is negative.
-    Stepped(TimeDelta),
-    /// The time of day has not been had from elsewhere since the start.
-    NotSynchronised,
 }
 
 /// The site's time.
@@ -148,19 +138,19 @@ impl Timeline {
     }
 
     /// Why the time is not to be trusted at the last look, if it is not.
-    pub(super) fn doubt(&self, now: &Look, synchronised: Option<bool>) -> Option<Doubt> {
+    pub(super) fn doubt(&self, now: &Look, synchronised: Option<bool>) -> Option<ClockTrouble> {
         let (_, site) = self.last?;
         if self.not_set {
-            return Some(Doubt::NotSet);
+            return Some(ClockTrouble::NotSet);
         }
         if let Some((at, by)) = self.stepped {
             let still_ahead = site - now.wall > STEP;
             if still_ahead || now.monotonic.saturating_sub(at) < STEP_OVER_AFTER {
-                return Some(Doubt::Stepped(by));
+                return Some(ClockTrouble::Stepped(by));
             }
         }
         let long = now.monotonic.saturating_sub(self.started.unwrap_or_default()) >= UNSYNCHRONISED_AFTER;
-        (synchronised == Some(false) && long).then_some(Doubt::NotSynchronised)
+        (synchronised == Some(false) && long).then_some(ClockTrouble::NotSynchronised)
     }
 }
 
@@ -226,7 +216,7 @@ mod tests {
             live(&machine, &clock, minutes(10));
             let began = clock.now();
             assert_eq!((clock.is_waiting(), began), (false, newest.max(MADE_AFTER)));
-            assert_eq!(clock.doubt(), Some(Doubt::NotSet));
+            assert_eq!(clock.doubt(), Some(ClockTrouble::NotSet));
             assert_eq!(live(&machine, &clock, minutes(300)), minutes(300), "an hour is an hour");
             machine.set(NOON + minutes(6000));
             assert_eq!(live(&machine, &clock, minutes(4)), minutes(4));
@@ -245,7 +235,7 @@ mod tests {
         machine.set(NOON);
         let gained = live(&machine, &clock, minutes(100));
         assert_eq!(gained, minutes(95), "five in a hundred slower");
-        assert_eq!(clock.doubt(), Some(Doubt::Stepped(minutes(-60))));
+        assert_eq!(clock.doubt(), Some(ClockTrouble::Stepped(minutes(-60))));
         live(&machine, &clock, minutes(1200));
         assert_eq!((clock.now(), clock.doubt()), (NOON + minutes(1300), None));
     }
@@ -266,7 +256,7 @@ mod tests {
         machine.set(NOON + day);
         live(&machine, &clock, minutes(6));
         assert_eq!(clock.now(), NOON + day + minutes(6));
-        assert!(matches!(clock.doubt(), Some(Doubt::Stepped(by)) if by > TimeDelta::hours(20)));
+        assert!(matches!(clock.doubt(), Some(ClockTrouble::Stepped(by)) if by > TimeDelta::hours(20)));
     }
 
     #[test]
@@ -283,7 +273,7 @@ mod tests {
         }
         machine.set(NOON + minutes(16));
         live(&machine, &clock, minutes(60) - TimeDelta::seconds(10));
-        assert_eq!(clock.doubt(), Some(Doubt::Stepped(minutes(-2))));
+        assert_eq!(clock.doubt(), Some(ClockTrouble::Stepped(minutes(-2))));
         live(&machine, &clock, TimeDelta::seconds(10));
         assert_eq!((clock.now(), clock.doubt()), (NOON + minutes(76), None));
     }
@@ -296,7 +286,7 @@ mod tests {
         live(&machine, &clock, minutes(29));
         assert_eq!(clock.doubt(), None);
         live(&machine, &clock, minutes(2));
-        assert_eq!(clock.doubt(), Some(Doubt::NotSynchronised));
+        assert_eq!(clock.doubt(), Some(ClockTrouble::NotSynchronised));
         machine.synchronise(Some(true));
         assert_eq!(clock.doubt(), None);
         machine.synchronise(None);

@@ -7,6 +7,7 @@ use bloom_model::event::Event;
 use bloom_model::reading::Reading;
 use bloom_model::site::Site;
 use bloom_model::time::Time;
+use bloom_text::Payload;
 use tempfile::TempDir;
 use tracing::{info, warn};
 
@@ -101,7 +102,7 @@ impl Player {
                 for reading in readings {
                     site.take(reading, &mut events);
                 }
-                say(&events, told)
+                say(&events, site, told)
             }
             Self::Service { folder, play } => {
                 let Some(first) = readings.first() else { return Ok(()) };
@@ -125,14 +126,14 @@ impl Player {
         let Self::Model(site) = self else { return Ok(()) };
         let mut events = Vec::new();
         site.pass_time(newest, &mut events);
-        say(&events, told)
+        say(&events, site, told)
     }
 }
 
 /// Each event as one JSON object.
-fn say(events: &[Event], told: &mut Vec<String>) -> Result<(), Failure> {
+fn say(events: &[Event], site: &Site, told: &mut Vec<String>) -> Result<(), Failure> {
     for event in events {
-        told.push(serde_json::to_string(event).map_err(failed)?);
+        told.push(serde_json::to_string(&Payload::of(event, site.spec())).map_err(failed)?);
     }
     Ok(())
 }

@@ -9,8 +9,8 @@ use std::sync::Arc;
 
 use bloom_model::bench::{Bench, BenchView};
 use bloom_model::event::Severity;
+use bloom_model::heat::HottestAir;
 use bloom_model::quantity::{Role, Variable};
-use bloom_model::site::HottestAir;
 use bloom_model::spec::{Band, Bands, Limits};
 use bloom_model::time::Time;
 use chrono::TimeDelta;

@@ -4,7 +4,7 @@ use bloom_model::time::Time;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::clock::Doubt;
+use bloom_model::event::ClockTrouble;
 
 /// How the service itself fares.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -77,12 +77,12 @@ pub enum ClockDoubt {
     NotSynchronised,
 }
 
-impl From<Doubt> for ClockDoubt {
-    fn from(doubt: Doubt) -> Self {
+impl From<ClockTrouble> for ClockDoubt {
+    fn from(doubt: ClockTrouble) -> Self {
         match doubt {
-            Doubt::NotSet => Self::NotSet,
-            Doubt::Stepped(_) => Self::Stepped,
-            Doubt::NotSynchronised => Self::NotSynchronised,
+            ClockTrouble::NotSet => Self::NotSet,
+            ClockTrouble::Stepped(_) => Self::Stepped,
+            ClockTrouble::NotSynchronised => Self::NotSynchronised,
         }
     }
 }

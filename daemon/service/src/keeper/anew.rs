@@ -2,6 +2,7 @@
 
 use bloom_model::event::Event;
 use bloom_model::time::Time;
+use bloom_text::Payload;
 use tracing::error;
 
 use super::Keeper;
@@ -20,12 +21,13 @@ impl Keeper {
         self.said_anew = slot;
         let alarms: Vec<Event> = self.site.benches().filter_map(|bench| bench.opening_alarm(now)).collect();
         for event in alarms {
-            match self.standing.say_anew(&event) {
-                Ok(true) => {
-                    self.tell_list(event.bench.as_deref());
-                    self.show_soon();
+            match serde_json::to_value(Payload::of(&event, self.site.spec())) {
+                Ok(payload) => {
+                    if self.standing.say_anew(&event.id, payload) {
+                        self.tell_list(event.bench.as_deref());
+                        self.show_soon();
+                    }
                 }
-                Ok(false) => {}
                 Err(error) => error!(id = event.id, "an alarm cannot be written as JSON: {error}"),
             }
         }

@@ -2,23 +2,21 @@
 //! [clock](crate::clock) itself: ten minutes for one that is not set at a start, five for one that was set while running, half an
 //! hour for one that was never synchronised; an hour until a step is over.
 
-use bloom_model::event::{Details, EventKind};
+use bloom_model::event::{ClockTrouble, SiteTrouble};
 use bloom_model::time::Time;
 
 use super::Keeper;
-use crate::clock::Doubt;
-use crate::say;
 
 /// A doubt that was told, and since when it has stood.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct ToldDoubt {
-    doubt: Doubt,
+    doubt: ClockTrouble,
     since: Time,
 }
 
 impl Keeper {
     /// The doubt that was told and is not over.
-    pub(super) fn clock_doubt(&self) -> Option<Doubt> {
+    pub(super) fn clock_doubt(&self) -> Option<ClockTrouble> {
         self.doubt.map(|told| told.doubt)
     }
 
@@ -28,16 +26,15 @@ impl Keeper {
             return;
         }
         let told = self.doubt.take();
-        let (kind, since, message) = match (doubt, told) {
+        let (trouble, since) = match (doubt, told) {
             (Some(doubt), _) => {
                 self.doubt = Some(ToldDoubt { doubt, since: now });
-                (EventKind::ClockUntrusted, now, say::clock_wrong(&self.words(), doubt, self.clock.claimed()))
+                (SiteTrouble::ClockWrong { doubt, claimed: self.clock.claimed() }, now)
             }
-            (None, Some(told)) => (EventKind::ClockUntrustedOver, told.since, say::CLOCK_RIGHT.to_owned()),
+            (None, Some(told)) => (SiteTrouble::ClockRight, told.since),
             (None, None) => return,
         };
-        let details = Details::Trouble { what: "clock".to_owned(), since };
-        let event = self.site_event(now, kind, message, details);
+        let event = self.trouble(now, trouble, "clock".to_owned(), since);
         self.raise(&event);
     }
 }

@@ -1,31 +1,25 @@
 //! What the forwarder has sent, and its trouble.
 
-use bloom_model::event::{Details, EventKind};
+use bloom_model::event::SiteTrouble;
 use chrono::TimeDelta;
 
 use super::Keeper;
 use crate::forward::ForwarderNews;
-use crate::say;
 
 impl Keeper {
     pub(super) fn hear_forwarder(&mut self, news: ForwarderNews) {
         let now = self.now();
-        let (kind, lasting, why) = match news {
+        let (trouble, lasting) = match news {
             ForwarderNews::Forwarded(forwarded) => {
                 // late spans wait for it before more of them are taken up; the cursor has until the next commit
                 self.urgent |= !forwarded.late.is_empty();
                 return self.batch.forwarded.add(forwarded);
             }
-            ForwarderNews::Behind { lasting, why } => (EventKind::ReadingsBehind, lasting, why),
-            ForwarderNews::Over { lasting } => (EventKind::ReadingsBehindOver, lasting, String::new()),
+            ForwarderNews::Behind { lasting, why } => (SiteTrouble::NoCopies { why }, lasting),
+            ForwarderNews::Over { lasting } => (SiteTrouble::AllCopied, lasting),
         };
         let since = now - TimeDelta::from_std(lasting).unwrap_or_default();
-        let message = match kind {
-            EventKind::ReadingsBehind => say::no_copies(&self.words(), since, &why),
-            _ => say::all_copied(&self.words(), since),
-        };
-        let details = Details::Trouble { what: "readings_to".to_owned(), since };
-        let event = self.site_event(now, kind, message, details);
+        let event = self.trouble(now, trouble, "readings_to".to_owned(), since);
         self.raise(&event);
     }
 }

@@ -4,11 +4,12 @@
 //! that same span, counted by the clock that nobody can set; it is over when the line has brought readings for
 //! [`BACK_AFTER`] without another outage.
 
+use std::sync::Arc;
 use std::time::Duration;
 
 use bloom_model::bench::Bench;
 use bloom_model::condition::{Change, Condition, Delays};
-use bloom_model::event::{Details, EventKind, Severity};
+use bloom_model::event::{Severity, SiteTrouble};
 use bloom_model::reading::BenchNumber;
 use bloom_model::time::Time;
 use chrono::TimeDelta;
@@ -16,12 +17,9 @@ use chrono::TimeDelta;
 use super::Keeper;
 use crate::facts::IntakeFacts;
 use crate::intake::IntakeNews;
-use crate::say;
 
 /// A line that brings readings again is over its outage after this long: a loose plug is no recovery.
 const BACK_AFTER: Duration = Duration::from_secs(120);
-/// Benches named in one message; the rest are counted.
-const NAMED: usize = 6;
 
 /// What is known of one intake.
 #[derive(Debug, Clone)]
@@ -201,7 +199,7 @@ impl Keeper {
                 Some(Change::Began(_)) => self.tell_intake_is_out(intake, now),
                 Some(Change::Over { gone, .. }) => self.tell_intake_is_back(intake, gone, now),
                 // a bud has been booked since, or another of its rangers has gone
-                None if out_since.is_some() && told_as_warning && self.left_blind_by(intake).is_some() => {
+                None if out_since.is_some() && told_as_warning && !self.left_blind_by(intake).is_empty() => {
                     self.tell_intake_is_out(intake, now);
                 }
                 None => {}
@@ -213,10 +211,8 @@ impl Keeper {
         let Some(watch) = self.intakes.get_mut(intake) else { return };
         let Some(told) = watch.told.take() else { return };
         let what = watch.name.clone();
-        let read = self.names(|keeper, _, number| keeper.has_come_by(intake, number, back));
-        let message = say::line_works(&what, read.as_deref());
-        let details = Details::Trouble { what, since: told.since };
-        let mut event = self.site_event(now, EventKind::IntakeDownOver, message, details);
+        let read = self.benches_that(|keeper, _, number| keeper.has_come_by(intake, number, back));
+        let mut event = self.trouble(now, SiteTrouble::LineWorks { read }, what, told.since);
         event.ends.push(told.id);
         self.raise(&event);
     }
@@ -227,44 +223,26 @@ impl Keeper {
         let Some(since) = watch.out_since(monotonic, patience) else { return };
         let quiet = TimeDelta::from_std(monotonic.saturating_sub(since)).unwrap_or_default();
         let (what, since) = (watch.name.clone(), now - quiet);
-        let why = watch.down.as_ref().map(|(_, why)| why.as_str());
-        let blind = self.left_blind_by(intake);
-        let not_read = self.names(|keeper, _, number| keeper.hangs_on(intake, number));
-        let line = say::DeadLine {
-            name: &what,
-            since,
-            why,
-            unwatched: blind.as_deref(),
-            not_read: not_read.as_deref(),
-        };
-        let message = line.said(&self.words());
-        let severity = if blind.is_some() { Severity::Alarm } else { Severity::Warning };
-        let details = Details::Trouble { what, since };
-        let mut event = self.site_event(now, EventKind::IntakeDown, message, details);
-        event.severity = severity;
+        let why = watch.down.as_ref().map(|(_, why)| why.clone());
+        let unwatched = self.left_blind_by(intake);
+        let as_alarm = !unwatched.is_empty();
+        let not_read = self.benches_that(|keeper, _, number| keeper.hangs_on(intake, number));
+        let mut event = self.trouble(now, SiteTrouble::LineDead { why, unwatched, not_read }, what, since);
+        event.severity = if as_alarm { Severity::Alarm } else { Severity::Warning };
         if let Some(watch) = self.intakes.get_mut(intake) {
-            let as_alarm = blind.is_some();
             watch.told = Some(ToldOutage { id: event.id.clone(), since, as_alarm });
         }
         self.raise(&event);
     }
 
     /// The benches in bud or open that have no ranger left while that line is out.
-    fn left_blind_by(&self, intake: usize) -> Option<String> {
-        self.names(|keeper, bench, number| keeper.leaves_blind(intake, bench, number))
+    fn left_blind_by(&self, intake: usize) -> Vec<Arc<str>> {
+        self.benches_that(|keeper, bench, number| keeper.leaves_blind(intake, bench, number))
     }
 
-    /// The benches of which that holds, as a message names them; `None` if there are none.
-    fn names(&self, holds: impl Fn(&Self, &Bench, BenchNumber) -> bool) -> Option<String> {
+    fn benches_that(&self, holds: impl Fn(&Self, &Bench, BenchNumber) -> bool) -> Vec<Arc<str>> {
         let numbered = self.site.benches().zip(0_u16..);
         let meant = numbered.filter(|(bench, number)| holds(self, bench, BenchNumber(*number)));
-        let names: Vec<&str> = meant.map(|(bench, _)| &*bench.spec().id).collect();
-        let more = names.len().saturating_sub(NAMED);
-        let named = names.get(..NAMED).unwrap_or(&names).join(", ");
-        match (names.is_empty(), more) {
-            (true, _) => None,
-            (false, 0) => Some(named),
-            (false, more) => Some(format!("{named} and {more} more")),
-        }
+        meant.map(|(bench, _)| Arc::clone(&bench.spec().id)).collect()
     }
 }

@@ -5,14 +5,13 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use bloom_model::event::EventKind;
+use bloom_model::event::SiteTrouble;
 use bloom_model::time::Time;
 use tokio::runtime::Handle;
 use tokio::sync::watch;
 use tracing::{info, warn};
 
 use super::Keeper;
-use crate::say;
 use crate::store::{Depth, Reader, StoreError, open_to_others};
 
 /// The first look comes so long after the start: the watch has begun by then.
@@ -111,12 +110,11 @@ impl Keeper {
         match (self.looking.told.take(), faults.is_empty()) {
             (None, true) => {}
             (Some((since, _)), true) => {
-                self.tell_of_store(EventKind::StoreFailingOver, say::SOUND_AGAIN.to_owned(), since);
+                self.tell_of_store(SiteTrouble::SoundAgain, since);
             }
             (Some((since, told)), false) if told == faults => self.looking.told = Some((since, told)),
             (_, false) => {
-                let message = say::not_sound(&faults);
-                self.tell_of_store(EventKind::StoreFailing, message, now);
+                self.tell_of_store(SiteTrouble::NotSound(faults.to_vec()), now);
                 self.looking.told = Some((now, faults));
             }
         }

@@ -32,7 +32,7 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use bloom_model::bench::STATE_VERSION;
-use bloom_model::event::Event;
+use bloom_model::event::{Event, RecordFault};
 use bloom_model::reading::{BenchNumber, Observed, Reading, Taken};
 use bloom_model::site::Site;
 use bloom_model::time::Time;
@@ -83,6 +83,16 @@ pub enum KeeperError {
     /// A fault of our own.
     #[error("a bench's state cannot be written down: {0}")]
     State(#[from] postcard::Error),
+}
+
+impl KeeperError {
+    /// What of the record is in the way.
+    const fn fault(&self) -> RecordFault {
+        match self {
+            Self::Store(why) => why.fault(),
+            Self::State(_) => RecordFault::Program,
+        }
+    }
 }
 
 /// The keeper of one site.

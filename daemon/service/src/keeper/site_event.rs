@@ -1,20 +1,18 @@
 //! Events of the site itself: what befalls the house's machine, its lines and its ways of calling people.
 
-use bloom_model::event::{Details, Event, EventKind};
-use bloom_model::message::Words;
+use bloom_model::event::{Details, Event, EventKind, SiteTrouble};
 use bloom_model::time::Time;
 
 use super::Keeper;
 
 impl Keeper {
-    /// The words of the house itself.
-    pub(super) fn words(&self) -> Words<'_> {
-        let spec = self.site.spec();
-        Words::new(spec, &spec.name, None)
+    /// What befell the site itself, or is over: `what` is affected, since `since`.
+    pub(super) fn trouble(&self, time: Time, trouble: SiteTrouble, what: String, since: Time) -> Event {
+        self.site_event(time, trouble.kind(), Details::Trouble { what, since, trouble })
     }
 
     /// An event of the site at an instant, as grave as such events are, with an id of its own even where several of a kind come at once.
-    pub(super) fn site_event(&self, time: Time, kind: EventKind, message: String, details: Details) -> Event {
+    pub(super) fn site_event(&self, time: Time, kind: EventKind, details: Details) -> Event {
         let site = self.site.spec().name.clone();
         let stem = format!("{site}/{}/{time}", kind.name());
         let taken = |id: &String| self.batch.events.iter().any(|event| event.id == *id);
@@ -29,7 +27,6 @@ impl Keeper {
             bloom: None,
             kind,
             severity: kind.row().severity,
-            message,
             details,
             ends: Vec::new(),
             stands_until: None,

@@ -55,8 +55,7 @@ impl Keeper {
         if self.test_due().is_none_or(|due| due > now) {
             return;
         }
-        let message = self.words().test();
-        let mut event = self.site_event(now, EventKind::Test, message, Details::None {});
+        let mut event = self.site_event(now, EventKind::Test, Details::Test {});
         event.stands_until = Some(now + TEST_STANDS_FOR);
         self.raise(&event);
     }

@@ -1,8 +1,8 @@
 //! The forecast of a bud as figures, the same on its card and on its own page: what was told last, and of which hour it is.
 
 use bloom_model::forecast::Tidings;
-use bloom_model::message::{dates, percent};
 use bloom_model::time::Time;
+use bloom_text::{dates, percent};
 use chrono_tz::Tz;
 use maud::{Markup, html};
 

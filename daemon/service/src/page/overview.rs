@@ -4,8 +4,8 @@ use std::sync::Arc;
 
 use axum::extract::{RawQuery, State};
 use bloom_model::heat::HeatLevel;
-use bloom_model::message::Words;
 use bloom_model::text::capital;
+use bloom_text::Words;
 use chrono::NaiveDate;
 use maud::{Markup, html};
 

@@ -3,6 +3,7 @@
 use std::io;
 use std::path::{Path, PathBuf};
 
+use bloom_model::event::RecordFault;
 use rusqlite::ErrorCode;
 
 /// Why the record could not be opened, read or written: what, which file, and what to do.
@@ -161,6 +162,20 @@ pub enum StoreError {
 }
 
 impl StoreError {
+    /// What of the record is in the way, for a message to people.
+    pub const fn fault(&self) -> RecordFault {
+        match self {
+            Self::DiskFull { .. } => RecordFault::DiskFull,
+            Self::Locked { .. } | Self::Kept { .. } => RecordFault::Held,
+            Self::Damaged { .. } => RecordFault::Damaged,
+            Self::Permission { .. } => RecordFault::Permission,
+            Self::Disk { .. } => RecordFault::Disk,
+            Self::Missing { .. } => RecordFault::Missing,
+            Self::Newer { .. } | Self::Older { .. } | Self::Foreign { .. } => RecordFault::Foreign,
+            _ => RecordFault::Other,
+        }
+    }
+
     /// Sorts SQLite's error by what a person can do about it.
     pub(super) fn of(path: &Path, error: rusqlite::Error) -> Self {
         let why = error.to_string();

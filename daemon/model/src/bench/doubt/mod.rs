@@ -4,9 +4,8 @@
 //! does not. So nothing but a person, or an edge heard where it is closed for two hours and as often as before, ends an alarm.
 
 use super::Bench;
-use crate::bloom::{Doubt, Opening, ToldBy};
-use crate::event::{Details, Event, EventKind};
-use crate::message::TAKES_THE_PLACE;
+use crate::bloom::Opening;
+use crate::event::{Details, Doubt, Event, EventKind, ToldBy};
 use crate::opening::{Evidence, may_close};
 use crate::quantity::Quantity;
 use crate::sign::PlainSign;
@@ -138,9 +137,7 @@ impl Bench {
         if !news || (known && doubt.is_of_the_echo()) || self.seen_open(began) {
             return;
         }
-        let message = self.words().look(doubt);
-        let details = Details::Reason { reason: doubt.evidence().to_owned() };
-        let event = self.event(now, EventKind::Look, message, details);
+        let event = self.event(now, EventKind::Look, Details::Look { doubt });
         events.push(event);
     }
 
@@ -171,7 +168,9 @@ impl Bench {
         let before = events.len();
         self.tell_opening(now, ToldBy::Rim, evidence, events);
         if let (Some(earlier), Some(event)) = (earlier, events.get_mut(before)) {
-            event.message.push_str(TAKES_THE_PLACE);
+            if let Details::Opening(details) = &mut event.details {
+                details.moment.takes_the_place = true;
+            }
             event.ends.extend(earlier.alarms());
         }
     }

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use chrono::TimeDelta;
 
-use crate::event::{Details, Event, EventKind};
+use crate::event::{Details, Doubt, Event, EventKind};
 use crate::heat::HeatLimits;
 use crate::opening::titan_arum;
 use crate::quantity::Quantity;
@@ -185,11 +185,7 @@ fn an_edge_that_is_no_longer_heard_is_told_once_and_its_alarm_stands() {
     night.hours(22.0, |_| None);
     assert_eq!(night.told(), ["opening-tonight", "look", "receptive-ending", "full-open", "pollen-shed"]);
     let look = night.events.iter().find(|event| event.kind == EventKind::Look).unwrap();
-    assert_eq!(
-        look.message,
-        "east-3: look, from the ground or by camera, not alone: the ranger no longer shows its edge. The opening alarm stands; if it is \
-         closed, record \"not-opening\"."
-    );
+    assert_eq!(look.details, Details::Look { doubt: Doubt::EdgeLost });
     assert!((4.0..6.5).contains(&night.after_crack_h(EventKind::Look)));
     // a person who saw it open needs no word
     let mut seen = Night::at_crack();
@@ -275,15 +271,14 @@ fn found_open_after_its_hours_nobody_is_called_to_what_is_past() {
     night.minute += 20 * 60;
     night.hours(1.0, |_| Some(0.4));
     let alarm = night.events.iter().find(|event| event.kind == EventKind::OpeningTonight).unwrap();
-    assert!(
-        alarm.message.starts_with("ALREADY OPEN east-3: collect pollen from 12:00."),
-        "{}",
-        alarm.message
-    );
+    let Details::Opening(details) = &alarm.details else { panic!("{alarm:?}") };
+    let hours = details.moment.hours;
+    assert!(details.found_open && hours.receptive.until < alarm.time && alarm.time < hours.collect.from);
+    assert_eq!(hours.best, None);
     night.hours(12.0, |_| Some(0.4));
     for event in night.events.iter().filter(|event| event.kind == EventKind::ReceptiveEnding) {
-        let Details::Receptive { receptive } = &event.details else { panic!("{event:?}") };
-        assert!(receptive.until > event.time, "{}", event.message);
+        let Details::ReceptiveEnding { receptive } = &event.details else { panic!("{event:?}") };
+        assert!(receptive.until > event.time, "{event:?}");
     }
 }
 
@@ -298,31 +293,24 @@ fn the_alarm_that_stands_has_the_figures_of_the_moment() {
     };
     let three_h = says(&night);
     assert_eq!((&three_h.id, three_h.time, three_h.kind), (&raised.id, raised.time, raised.kind));
-    let advance = |event: &Event| {
+    let shown = |event: &Event| {
         let Details::Opening(details) = &event.details else { panic!("{event:?}") };
-        (details.advance_cm.unwrap_or(f64::NAN), details.full_since)
+        details.clone()
     };
+    let advance_cm = |event: &Event| shown(event).advance_cm.unwrap_or(f64::NAN);
     // 12.3 cm at three hours, and more than it was raised with
-    assert!((advance(&three_h).0 - 100.0 * opens(3.0)).abs() < 1.5, "{}", three_h.message);
-    assert!(advance(&three_h).0 > advance(&raised).0 + 4.0, "{} after {}", three_h.message, raised.message);
+    assert!((advance_cm(&three_h) - 100.0 * opens(3.0)).abs() < 1.5, "{three_h:?}");
+    assert!(advance_cm(&three_h) > advance_cm(&raised) + 4.0, "{three_h:?} after {raised:?}");
     night.hours(7.0, |hours| Some(opens(3.0 + hours)));
     let full = says(&night);
     let since = night.events.iter().find(|event| event.kind == EventKind::FullOpen).unwrap().time;
-    assert_eq!(advance(&full).1, Some(since));
-    assert!(
-        (advance(&full).0 - 40.0).abs() < 1.5 && full.message.contains(" Fully open since "),
-        "{}",
-        full.message
-    );
-    assert!(!full.message.contains("likely"), "{}", full.message);
+    assert_eq!((shown(&full).full_since, shown(&full).moment.full_open), (Some(since), None));
+    assert!((advance_cm(&full) - 40.0).abs() < 1.5, "{full:?}");
     // the next morning its hours are over, and are not offered
     night.hours(9.0, |_| Some(0.4));
-    assert!(
-        says(&night).message.contains("Pollination hours are over by the books"),
-        "{}",
-        says(&night).message
-    );
+    let hours = shown(&says(&night)).moment.hours;
+    assert!(hours.receptive.until < night.now() && hours.best.is_none(), "{hours:?}");
     // not heard, nothing is said of where it is
     night.hours(1.5, |_| None);
-    assert!(says(&night).message.contains("does not show its edge now"), "{}", says(&night).message);
+    assert!(!shown(&says(&night)).moment.seen);
 }

@@ -9,7 +9,7 @@ use std::num::NonZeroU32;
 use std::path::PathBuf;
 
 use bloom_model::bench::Bench;
-use bloom_model::event::{Event, EventKind};
+use bloom_model::event::{Event, EventKind, SiteTrouble};
 use bloom_model::reading::Reading;
 use bloom_model::site::Site;
 use tracing::{error, info, warn};
@@ -18,7 +18,6 @@ use super::record::{Saved, WasThere};
 use super::restore::{replay, restore_states};
 use super::{Keeper, KeeperError};
 use crate::notify::standing::Standing;
-use crate::say;
 use crate::store::{Alarm, Store, StoreError};
 
 impl Keeper {
@@ -73,22 +72,21 @@ impl Keeper {
         }
         let known = self.store.open_store().and_then(Store::newest_fed).unwrap_or(u64::MAX);
         let older = self.store.found.as_ref().filter(|mirror| mirror.fed > known).cloned();
-        let message = match (self.store.gone.take(), &older) {
+        let trouble = match (self.store.gone.take(), &older) {
             (Some(WasThere { written, saved }), _) => {
-                say::was_here(&self.words(), written, saved.last().map(PathBuf::as_path))
+                Some(SiteTrouble::RecordGone { written, saved: newest_of(&saved) })
             }
-            (None, Some(older)) if !older.away => say::older(&self.words(), older.written),
+            (None, Some(older)) if !older.away => Some(SiteTrouble::RecordOlder { written: older.written }),
             (None, Some(_)) => {
                 warn!(
                     "the record lacks what came while it could not be had; the benches are watched as they were left"
                 );
-                String::new()
+                None
             }
             (None, None) => return Ok(()),
         };
-        if !message.is_empty() {
-            let since = self.now();
-            self.tell_of_store(EventKind::StoreReplaced, message, since);
+        if let Some(trouble) = trouble {
+            self.tell_of_store(trouble, self.now());
         }
         // the states of the mirror are all there is
         self.urgent = true;
@@ -118,8 +116,7 @@ impl Keeper {
         self.try_commit();
         if self.store.replaced.is_none() {
             self.store.replaced = Some(now);
-            let message = say::taken_away(self.store.path());
-            self.tell_of_store(EventKind::StoreReplaced, message, now);
+            self.tell_of_store(SiteTrouble::RecordTakenAway, now);
         }
         self.store.save_aside(now);
         self.bear_from_now();
@@ -162,8 +159,7 @@ impl Keeper {
     fn tell_that_it_is_in_place(&mut self) {
         let Some(since) = self.store.replaced.take() else { return };
         let saved = crate::store::saved_beside(self.store.path());
-        let message = say::in_place(saved.last().map(PathBuf::as_path));
-        self.tell_of_store(EventKind::StoreReplacedOver, message, since);
+        self.tell_of_store(SiteTrouble::RecordInPlace { saved: newest_of(&saved) }, since);
     }
 
     /// Opens the record, and commits all that was gathered; false if there is no sense in trying yet.
@@ -289,6 +285,11 @@ impl Keeper {
         }
         outcome
     }
+}
+
+/// The newest of the files in which a record was saved.
+fn newest_of(saved: &[PathBuf]) -> Option<String> {
+    saved.last().map(|path| path.display().to_string())
 }
 
 #[cfg(test)]

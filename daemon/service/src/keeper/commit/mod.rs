@@ -8,14 +8,13 @@
 use std::time::{Duration, Instant};
 
 use bloom_model::condition::{Change, Condition, Delays};
-use bloom_model::event::{Details, EventKind, Severity};
+use bloom_model::event::{EventKind, Lost, Severity, SiteTrouble};
 use bloom_model::time::Time;
 use tracing::{error, info, warn};
 
 use super::{Keeper, KeeperError};
 use crate::facts::StoreFacts;
 use crate::notify::STORE_PATIENCE;
-use crate::say::{self, Lost};
 use crate::store::{Committed, Importance, Message, StoreError};
 
 /// While the store fails: the next try comes after this long.
@@ -181,8 +180,8 @@ impl Keeper {
         let since = failing.since;
         let begin = if at_once { Duration::ZERO } else { TOLD_AFTER };
         if failing.fails.turn(monotonic, Delays { begin, end: WELL_AFTER }).is_some() {
-            let message = say::nothing_recorded(&self.words(), since, why);
-            self.tell_of_store(EventKind::StoreFailing, message, since);
+            let trouble = SiteTrouble::NotRecorded { fault: why.fault(), in_full: why.to_string() };
+            self.tell_of_store(trouble, since);
         }
     }
 
@@ -200,14 +199,12 @@ impl Keeper {
         let Lost { readings, events, messages } = dropped;
         info!(seconds, readings, events, messages, "the store can be written again; so much was dropped");
         if let Some(Change::Over { .. }) = change {
-            let message = say::recorded_again(dropped);
-            self.tell_of_store(EventKind::StoreFailingOver, message, since);
+            self.tell_of_store(SiteTrouble::RecordedAgain(dropped), since);
         }
     }
 
-    pub(super) fn tell_of_store(&mut self, kind: EventKind, message: String, since: Time) {
-        let details = Details::Trouble { what: self.store.path().display().to_string(), since };
-        let event = self.site_event(self.now(), kind, message, details);
+    pub(super) fn tell_of_store(&mut self, trouble: SiteTrouble, since: Time) {
+        let event = self.trouble(self.now(), trouble, self.store.path().display().to_string(), since);
         self.raise(&event);
     }
 

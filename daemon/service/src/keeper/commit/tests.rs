@@ -3,7 +3,7 @@
 use tokio::time::Instant as TokioInstant;
 
 use super::*;
-use crate::keeper::outgoing::tests::House;
+use crate::keeper::outgoing::tests::{House, SENTENCE};
 use crate::notify::BrokerNews;
 use crate::store::{EventFilter, Recorded};
 use bloom_model::quantity::Quantity;
@@ -41,7 +41,7 @@ fn an_alarm_goes_out_when_the_store_has_had_its_time_and_is_committed_later_unde
     let sentence = house.direct.due(due, false).unwrap();
     assert_eq!(
         (sentence.topic.as_str(), sentence.payload.as_str()),
-        ("anthesis/saltmarsh/say/alarm", "Go and look.")
+        ("anthesis/saltmarsh/say/alarm", SENTENCE)
     );
     house.direct.done(&sentence);
     house.keeper.hear_broker(BrokerNews::ToldDirectly(sentence));

@@ -7,6 +7,7 @@ use std::time::Duration;
 
 use bloom_model::event::{Event, Severity};
 use bloom_model::time::Time;
+use bloom_text::{Payload, rehearsed};
 use serde_json::Value;
 use tokio::sync::watch;
 use tracing::{error, info, warn};
@@ -137,17 +138,31 @@ impl Voice {
         }
     }
 
-    /// What leaves the house: a rehearsal says so, in the field `rehearsal` and ahead of the message.
-    fn marked(&self, mut value: Value) -> Value {
+    /// What leaves the house, as text: a rehearsal says so, in the field `rehearsal` and ahead of the message.
+    fn payload(&self, mut value: Value) -> String {
         if self.rehearsal {
             mark_rehearsal(&mut value);
         }
-        value
+        text_of(&value)
     }
 
-    /// The same, as text.
-    fn payload(&self, value: Value) -> String {
-        text_of(&self.marked(value))
+    /// A sentence as it leaves the house.
+    fn sentence(&self, message: &str) -> String {
+        if self.rehearsal { rehearsed(message) } else { message.to_owned() }
+    }
+
+    /// An event as it leaves the house.
+    fn said(&self, payload: &str, message: &str, severity: Severity) -> Result<Said, serde_json::Error> {
+        let payload =
+            if self.rehearsal { self.payload(serde_json::from_str(payload)?) } else { payload.to_owned() };
+        Ok(Said { payload, sentence: self.sentence(message), severity })
+    }
+
+    /// A repeat of an alarm as it leaves the house.
+    fn said_anew(&self, alarm: Value) -> Said {
+        let message = alarm.get("message").and_then(Value::as_str).unwrap_or_default();
+        let sentence = self.sentence(message);
+        Said { payload: self.payload(alarm), sentence, severity: Severity::Alarm }
     }
 }
 
@@ -164,13 +179,6 @@ struct Said {
     payload: String,
     sentence: String,
     severity: Severity,
-}
-
-impl Said {
-    fn new(payload: String, event: &Value, severity: Severity) -> Self {
-        let sentence = event.get("message").and_then(Value::as_str).unwrap_or_default().to_owned();
-        Self { payload, sentence, severity }
-    }
 }
 
 /// JSON with `message` first, for a client may show no more than the beginning.
@@ -191,7 +199,7 @@ fn mark_rehearsal(value: &mut Value) {
     match value {
         Value::Object(fields) => {
             if let Some(Value::String(message)) = fields.get_mut("message") {
-                message.insert_str(0, "REHEARSAL: ");
+                *message = rehearsed(message);
             }
             fields.insert("rehearsal".to_owned(), Value::Bool(true));
         }
@@ -207,21 +215,23 @@ impl Keeper {
             return;
         }
         let now = self.now();
-        let value = match serde_json::to_value(event) {
-            Ok(value) => self.voice.marked(value),
+        let told = Payload::of(event, self.site.spec());
+        let written = serde_json::to_string(&told).and_then(|payload| {
+            let said = self.voice.said(&payload, &told.message, event.severity)?;
+            Ok((payload, said))
+        });
+        let (payload, said) = match written {
+            Ok(written) => written,
             Err(error) => return error!(id = event.id, "an event cannot be written as JSON: {error}"),
         };
-        let payload = match serde_json::to_string(event) {
-            Ok(text) if !self.voice.rehearsal => text,
-            _ => text_of(&value),
-        };
+        let message = told.message;
         self.batch.events.push(StoredEvent {
             id: event.id.clone(),
             bench: event.bench.clone(),
             time: event.time,
             kind: event.kind.name().to_owned(),
             severity: event.severity,
-            payload: payload.clone(),
+            payload: said.payload.clone(),
             after_fed: self.fed,
         });
         self.urgent = true;
@@ -232,10 +242,10 @@ impl Keeper {
         let too_late = over || now - event.time > TOLD_WITHIN;
         match (event.severity, too_late) {
             (_, true) => {
-                info!(id = event.id, "kept and not told, for its time is past: {}", event.message)
+                info!(id = event.id, "kept and not told, for its time is past: {message}")
             }
-            (Severity::Notice, _) => info!(id = event.id, "{}", event.message),
-            (Severity::Warning | Severity::Alarm, _) => warn!(id = event.id, "{}", event.message),
+            (Severity::Notice, _) => info!(id = event.id, "{message}"),
+            (Severity::Warning | Severity::Alarm, _) => warn!(id = event.id, "{message}"),
         }
         if too_late {
             let ended = event.ends.iter().filter_map(|id| self.standing.end(id, now)).collect();
@@ -243,9 +253,8 @@ impl Keeper {
             return;
         }
         let alarm = event.severity == Severity::Alarm;
-        let said = Said::new(payload, &value, event.severity);
         self.tell(event.bench.as_deref(), said, alarm.then(|| event.id.clone()), false);
-        match self.standing.raise(event, now) {
+        match self.standing.raise(event, &payload, now) {
             Ok(rows) => self.tell_changed(rows),
             Err(error) => error!(id = event.id, "an alarm cannot be written as JSON: {error}"),
         }
@@ -258,8 +267,7 @@ impl Keeper {
         // not only where a list is told: the alarm command waits for the commit, too
         self.urgent |= !due.repeats.is_empty();
         for repeat in due.repeats {
-            let value = self.voice.marked(repeat.payload);
-            let said = Said::new(text_of(&value), &value, Severity::Alarm);
+            let said = self.voice.said_anew(repeat.payload);
             self.tell(repeat.bench.as_deref(), said, Some(repeat.event_id), repeat.unanswered);
         }
         self.tell_changed(due.changed);

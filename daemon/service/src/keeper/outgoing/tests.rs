@@ -13,6 +13,9 @@ use crate::config::AlarmCommand;
 use crate::notify::command::CommandSpec;
 use crate::store::{Reader, Store};
 
+/// What the events of these tests say.
+pub(in crate::keeper) const SENTENCE: &str = "TEST ALARM east-3: acknowledge it now. Nothing is wrong; your answer proves that an alarm reaches somebody.";
+
 pub(in crate::keeper) struct House {
     pub(in crate::keeper) keeper: Keeper,
     pub(in crate::keeper) caller: Caller,
@@ -75,8 +78,7 @@ impl House {
             bloom: None,
             kind,
             severity,
-            message: "Go and look.".to_owned(),
-            details: Details::None {},
+            details: Details::Test {},
             ends,
             stands_until: None,
         });
@@ -140,7 +142,7 @@ fn an_event_goes_out_as_a_bare_sentence_too_and_its_message_comes_first() {
         house.raise(EventKind::OpeningTonight, Severity::Alarm, vec![]);
         house.raise(EventKind::Morning, Severity::Notice, vec![]);
         house.keeper.commit().unwrap();
-        let sentence = if rehearsal { "REHEARSAL: Go and look." } else { "Go and look." };
+        let sentence = if rehearsal { rehearsed(SENTENCE) } else { SENTENCE.to_owned() };
         let begins = format!("{{\"message\":\"{sentence}\",");
         let listed = |house: &House| {
             let of = |(topic, payload): (String, String)| match topic.as_str() {
@@ -212,10 +214,7 @@ fn without_a_broker_the_outbox_stays_empty_and_a_repeat_is_committed_at_once() {
     let waiting = house.caller.waiting();
     assert_eq!((waiting.len(), waiting[0].row), (1, None));
     let payload: Value = serde_json::from_str(&waiting[0].payload).unwrap();
-    assert_eq!(
-        (&payload["rehearsal"], &payload["message"]),
-        (&json!(true), &json!("REHEARSAL: Go and look."))
-    );
+    assert_eq!((&payload["rehearsal"], &payload["message"]), (&json!(true), &json!(rehearsed(SENTENCE))));
 
     assert!(!house.keeper.urgent);
     let later = house.keeper.standing.next_due().unwrap();

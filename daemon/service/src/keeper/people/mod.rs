@@ -13,6 +13,7 @@ use bloom_model::event::{Details, Event, EventKind};
 use bloom_model::reading::Observed;
 use bloom_model::sign::Sign;
 use bloom_model::time::Time;
+use bloom_text::Words;
 use chrono::TimeDelta;
 use tokio::sync::mpsc;
 use tracing::{info, warn};
@@ -22,7 +23,6 @@ use crate::facts::BrokerFacts;
 use crate::intake::trouble::Troubles;
 use crate::notify::incoming::{self, Request};
 use crate::notify::{BrokerNews, Heard};
-use crate::say;
 use crate::store::{HeardMessage, KNOWN_AGAIN, Listened};
 
 /// Messages heard at most before the lines have their turn again.
@@ -241,7 +241,8 @@ impl Keeper {
             self.people.known.clear();
             self.batch.listened = Listened { forget: true, ..Listened::default() };
             if let Some(listened) = self.people.listened {
-                let since = self.words().date_clock(listened);
+                let site = self.site.spec();
+                let since = Words::new(site, &site.name, None).date_clock(listened);
                 info!(
                     "the broker kept nothing for us: what people sent to it since {since} is not heard, if they did"
                 );
@@ -306,7 +307,6 @@ impl Keeper {
         else {
             return Err(no_bench(bench));
         };
-        let message = say::Undated { sign, bench, from: sent_from, until: sent_until }.said(&self.words());
         let stem = format!("{bench}/{}/{now}", EventKind::SignBooked.name());
         let taken = |id: &String| self.batch.events.iter().any(|event| event.id == *id);
         let numbered = (2..).map(|number: u32| format!("{stem}.{number}"));
@@ -320,8 +320,7 @@ impl Keeper {
             bloom: None,
             kind: EventKind::SignBooked,
             severity: EventKind::SignBooked.row().severity,
-            message,
-            details: Details::UndatedSign { sign: sign.to_string(), sent_from, sent_until },
+            details: Details::UndatedSign { sign: *sign, sent_from, sent_until },
             ends: Vec::new(),
             stands_until: None,
         };

@@ -82,7 +82,7 @@ impl Keeper {
         let bench = event.bench.as_deref().and_then(|bench| self.site.number_of(bench));
         let (false, Some(bench)) = (known, bench) else { return };
         let since = self.clock.monotonic();
-        let quantities = quantities_of(event);
+        let quantities = quantities_of(event).to_vec();
         self.silences.held.push(HeldSilence { id: event.id.clone(), bench, quantities, since });
     }
 
@@ -180,12 +180,10 @@ impl Keeper {
     }
 }
 
-fn quantities_of(event: &Event) -> Vec<Quantity> {
+fn quantities_of(event: &Event) -> &[Quantity] {
     match &event.details {
-        Details::Sensor(details) => {
-            details.quantities.iter().filter_map(|name| Quantity::from_name(name)).collect()
-        }
-        _ => Vec::new(),
+        Details::Sensor(details) => &details.quantities,
+        _ => &[],
     }
 }
 

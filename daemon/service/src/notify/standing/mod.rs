@@ -6,11 +6,11 @@ use std::sync::Arc;
 
 use bloom_model::event::{Event, EventKind, Severity};
 use bloom_model::time::Time;
+use bloom_text::unanswered;
 use chrono::TimeDelta;
 use serde_json::{Value, json};
 use tracing::warn;
 
-use crate::say::unanswered;
 use crate::store::Alarm;
 
 /// Minutes from the raising to the first repeat, from there to the second, and so on. Growing, for a person who does not
@@ -108,11 +108,16 @@ impl Standing {
 
     /// Raises the event if it is an alarm, and ends those that it ends. Gives the rows to be written.
     ///
-    /// An alarm that stands already, or would have ended before `now`, is not raised.
+    /// An alarm that stands already, or would have ended before `now`, is not raised. `payload` is the event as it is published.
     ///
     /// # Errors
-    /// When the event cannot be written as JSON, which would be a fault of its own making.
-    pub fn raise(&mut self, event: &Event, now: Time) -> Result<Vec<Alarm>, serde_json::Error> {
+    /// When the payload is no JSON, which would be a fault of our own.
+    pub fn raise(
+        &mut self,
+        event: &Event,
+        payload: &str,
+        now: Time,
+    ) -> Result<Vec<Alarm>, serde_json::Error> {
         let mut changed: Vec<_> = event.ends.iter().filter_map(|id| self.end(id, now)).collect();
         let over = event.stands_until.is_some_and(|until| until <= now);
         if event.severity != Severity::Alarm || over || self.stands(&event.id) {
@@ -130,7 +135,7 @@ impl Standing {
             ended: None,
             repeats: 0,
             next_repeat: Some(now + pause_after(0)),
-            payload: serde_json::to_value(event)?,
+            payload: serde_json::from_str(payload)?,
         };
         if self.alarms.len() >= MAX_STANDING {
             // an opening is the last to give way
@@ -148,17 +153,13 @@ impl Standing {
 
     /// Lets an alarm that stands say what holds now: whoever reads or hears it from here on has the figures of this moment. Says
     /// whether anything of it is new.
-    ///
-    /// # Errors
-    /// When the event cannot be written as JSON, which would be a fault of its own making.
-    pub fn say_anew(&mut self, event: &Event) -> Result<bool, serde_json::Error> {
-        let Some(row) = self.alarms.iter().find(|row| row.event_id == event.id) else { return Ok(false) };
-        let payload = serde_json::to_value(event)?;
-        if *self.said(row) == payload {
-            return Ok(false);
+    pub fn say_anew(&mut self, id: &str, payload: Value) -> bool {
+        let row = self.alarms.iter().find(|row| row.event_id == id);
+        let is_news = row.is_some_and(|row| *self.said(row) != payload);
+        if is_news {
+            self.anew.insert(id.to_owned(), payload);
         }
-        self.anew.insert(event.id.clone(), payload);
-        Ok(true)
+        is_news
     }
 
     /// What an alarm that stands says now.

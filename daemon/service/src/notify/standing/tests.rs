@@ -18,11 +18,19 @@ fn event(id: &str, bench: Option<&str>, kind: EventKind, raised: Time) -> Event 
         bloom: None,
         kind,
         severity: Severity::Alarm,
-        message: "Go and look.".to_owned(),
-        details: Details::None {},
+        details: Details::Test {},
         ends: vec![],
         stands_until: None,
     }
+}
+
+/// The event as it is published.
+fn published(event: &Event, message: &str) -> Value {
+    json!({ "message": message, "id": event.id, "time": event.time, "event": event.kind })
+}
+
+fn raise(standing: &mut Standing, event: &Event, now: Time) -> Vec<Alarm> {
+    standing.raise(event, &published(event, "Go and look.").to_string(), now).unwrap()
 }
 
 fn opening() -> Event {
@@ -42,7 +50,7 @@ fn repeats(standing: &mut Standing) -> Vec<(i64, Value)> {
 #[test]
 fn repeats_come_at_growing_intervals_and_are_bounded() {
     let mut standing = Standing::default();
-    standing.raise(&opening(), START).unwrap();
+    raise(&mut standing, &opening(), START);
     let seen = repeats(&mut standing);
     let minutes: Vec<_> = seen.iter().map(|(at, _)| *at).collect();
     assert_eq!(minutes[..8], [5, 10, 20, 40, 80, 140, 200, 260]);
@@ -59,7 +67,7 @@ fn repeats_come_at_growing_intervals_and_are_bounded() {
 fn what_nobody_answers_says_so_and_goes_the_second_way_out() {
     let unanswered = |kind| {
         let mut standing = Standing::default();
-        standing.raise(&event("id", Some("east-3"), kind, START), START).unwrap();
+        raise(&mut standing, &event("id", Some("east-3"), kind, START), START);
         let mut seen = vec![];
         while let Some(at) = standing.next_due() {
             for repeat in standing.due(at).repeats {
@@ -80,7 +88,7 @@ fn what_nobody_answers_says_so_and_goes_the_second_way_out() {
     assert_eq!(test[0]["message"], "UNANSWERED 2 h: Go and look.");
 
     let mut answered = Standing::default();
-    answered.raise(&opening_of(EventKind::Test), START).unwrap();
+    raise(&mut answered, &opening_of(EventKind::Test), START);
     answered.acknowledge(Which::All, None, minute(139)).unwrap();
     assert_eq!(answered.due(minute(600)).repeats, []);
 }
@@ -92,16 +100,16 @@ fn opening_of(kind: EventKind) -> Event {
 #[test]
 fn a_repeat_is_the_event_but_for_its_count() {
     let mut standing = Standing::default();
-    standing.raise(&opening(), START).unwrap();
+    raise(&mut standing, &opening(), START);
     let mut repeat = standing.due(minute(5)).repeats.remove(0).payload;
     assert_eq!(repeat.as_object_mut().unwrap().remove("repeat"), Some(json!(1)));
-    assert_eq!(repeat, serde_json::to_value(opening()).unwrap());
+    assert_eq!(repeat, published(&opening(), "Go and look."));
 }
 
 #[test]
 fn acknowledging_one_never_silences_a_later_one() {
     let mut standing = Standing::default();
-    standing.raise(&opening(), START).unwrap();
+    raise(&mut standing, &opening(), START);
     for which in [Which::All, Which::Bench("east-3"), Which::Newest] {
         let changed = standing.clone().acknowledge(which, None, minute(1)).unwrap();
         assert_eq!(changed.len(), 1, "{which:?}");
@@ -111,7 +119,7 @@ fn acknowledging_one_never_silences_a_later_one() {
     assert_eq!(changed[0].next_repeat, None);
     assert_eq!(standing.next_due(), None);
     let later = event("east-3-2027a/opening-tonight/2", Some("east-3"), EventKind::OpeningTonight, minute(2));
-    standing.raise(&later, minute(2)).unwrap();
+    raise(&mut standing, &later, minute(2));
     assert_eq!(standing.next_due(), Some(minute(7)));
     assert_eq!(repeats(&mut standing).len(), 48);
     assert_eq!(standing.list(Some("east-3")).as_array().unwrap().len(), 2);
@@ -120,7 +128,7 @@ fn acknowledging_one_never_silences_a_later_one() {
 #[test]
 fn acknowledging_twice_keeps_the_first_and_an_unknown_one_is_said() {
     let mut standing = Standing::default();
-    standing.raise(&opening(), START).unwrap();
+    raise(&mut standing, &opening(), START);
     let id = "east-3-2027a/opening-tonight/1";
     let wrong_bench = standing.acknowledge(Which::Id { id, bench: Some("west-1") }, None, minute(1));
     assert!(
@@ -140,12 +148,12 @@ fn acknowledging_twice_keeps_the_first_and_an_unknown_one_is_said() {
 #[test]
 fn an_alarm_ends_with_its_window_or_by_the_event_that_ends_it() {
     let mut standing = Standing::default();
-    standing.raise(&opening(), START).unwrap();
+    raise(&mut standing, &opening(), START);
     let window = Event {
         stands_until: Some(minute(12)),
         ..event("east-3-2027a/pollen-shed/1", Some("east-3"), EventKind::PollenShed, START)
     };
-    standing.raise(&window, START).unwrap();
+    raise(&mut standing, &window, START);
     let due = standing.due(minute(600));
     assert_eq!(due.repeats.len(), 1, "one repeat however long nobody looked, none for what is over");
     assert_eq!(due.changed[1].ended, Some(minute(12)));
@@ -154,10 +162,10 @@ fn an_alarm_ends_with_its_window_or_by_the_event_that_ends_it() {
         ends: vec![opening().id, "of another day".to_owned()],
         ..event("east-3-2027a/closed/1", Some("east-3"), EventKind::Closed, minute(700))
     };
-    let changed = standing.raise(&closed, minute(700)).unwrap();
+    let changed = raise(&mut standing, &closed, minute(700));
     assert_eq!(changed.iter().map(|row| row.ended).collect::<Vec<_>>(), [Some(minute(700))]);
     assert_eq!((standing.list(Some("east-3")).to_string().as_str(), standing.next_due()), ("[]", None));
-    assert_eq!(standing.raise(&window, minute(12)).unwrap(), vec![], "over before it was raised");
+    assert_eq!(raise(&mut standing, &window, minute(12)), vec![], "over before it was raised");
 }
 
 #[test]
@@ -173,8 +181,8 @@ fn the_list_is_a_benchs_own_and_has_the_gravest_first() {
         opening(),
     ];
     for event in &raised {
-        assert_eq!(standing.raise(event, event.time).unwrap().len(), 1);
-        assert_eq!(standing.raise(event, event.time).unwrap().len(), 0, "raised once");
+        assert_eq!(raise(&mut standing, event, event.time).len(), 1);
+        assert_eq!(raise(&mut standing, event, event.time).len(), 0, "raised once");
     }
     let ids = |bench| {
         let list = standing.list(bench);
@@ -188,14 +196,14 @@ fn the_list_is_a_benchs_own_and_has_the_gravest_first() {
     assert_eq!(ids(None), ["site"]);
     assert_eq!(standing.list(Some("west-2")).to_string(), "[]");
     let notice = Event { severity: Severity::Warning, ..event("w", None, EventKind::Climate, START) };
-    assert_eq!(standing.raise(&notice, START).unwrap(), vec![]);
+    assert_eq!(raise(&mut standing, &notice, START), vec![]);
 }
 
 #[test]
 fn what_was_kept_is_put_back_as_it_was() {
     let mut standing = Standing::default();
-    let mut rows = standing.raise(&opening(), START).unwrap();
-    rows.extend(standing.raise(&event("cold", None, EventKind::Climate, minute(1)), minute(1)).unwrap());
+    let mut rows = raise(&mut standing, &opening(), START);
+    rows.extend(raise(&mut standing, &event("cold", None, EventKind::Climate, minute(1)), minute(1)));
     rows.push(ended(rows[0].clone(), minute(2)));
     rows.reverse();
     assert_eq!(Standing::restore(rows), standing);
@@ -204,7 +212,7 @@ fn what_was_kept_is_put_back_as_it_was() {
 #[test]
 fn a_clock_set_back_does_not_silence() {
     let mut standing = Standing::default();
-    standing.raise(&opening(), START).unwrap();
+    raise(&mut standing, &opening(), START);
     assert_eq!(standing.due(minute(4)).repeats.len(), 0);
     let yesterday = minute(-24 * 60);
     assert_eq!(standing.due(yesterday).repeats.len(), 1);
@@ -216,7 +224,7 @@ fn too_many_displace_the_oldest() {
     let mut standing = Standing::default();
     for number in 0..=MAX_STANDING as i64 {
         let raised = event(&number.to_string(), None, EventKind::Climate, minute(number));
-        let changed = standing.raise(&raised, minute(number)).unwrap();
+        let changed = raise(&mut standing, &raised, minute(number));
         let displaced = changed.iter().find(|row| row.ended.is_some()).map(|row| row.event_id.as_str());
         assert_eq!(displaced, (number == MAX_STANDING as i64).then_some("0"));
     }
@@ -226,10 +234,10 @@ fn too_many_displace_the_oldest() {
 #[test]
 fn an_opening_is_the_last_to_give_way() {
     let mut standing = Standing::default();
-    standing.raise(&opening(), START).unwrap();
+    raise(&mut standing, &opening(), START);
     for number in 1..=MAX_STANDING as i64 {
         let raised = event(&number.to_string(), None, EventKind::Climate, minute(number));
-        let changed = standing.raise(&raised, minute(number)).unwrap();
+        let changed = raise(&mut standing, &raised, minute(number));
         let displaced = changed.iter().find(|row| row.ended.is_some()).map(|row| row.event_id.as_str());
         assert_eq!(displaced, (number == MAX_STANDING as i64).then_some("1"));
     }
@@ -239,10 +247,11 @@ fn an_opening_is_the_last_to_give_way() {
 #[test]
 fn what_holds_now_is_told_and_the_row_stays_as_it_was_raised() {
     let mut standing = Standing::default();
-    standing.raise(&opening(), START).unwrap();
-    let now = Event { message: "Edge out 12 cm.".to_owned(), ..opening() };
-    assert!(standing.say_anew(&now).unwrap());
-    assert!(!standing.say_anew(&now).unwrap(), "nothing new");
+    raise(&mut standing, &opening(), START);
+    let id = opening().id;
+    let now = || published(&opening(), "Edge out 12 cm.");
+    assert!(standing.say_anew(&id, now()));
+    assert!(!standing.say_anew(&id, now()), "nothing new");
     assert_eq!(standing.list(Some("east-3"))[0]["message"], "Edge out 12 cm.");
     let due = standing.due(minute(5));
     assert_eq!(
@@ -250,8 +259,8 @@ fn what_holds_now_is_told_and_the_row_stays_as_it_was_raised() {
         (&json!("Edge out 12 cm."), &json!(1))
     );
     assert_eq!(due.changed[0].payload["message"], "Go and look.");
-    standing.end(&now.id, minute(6));
-    assert!(!standing.say_anew(&now).unwrap(), "it stands no more");
-    standing.raise(&opening(), minute(7)).unwrap();
+    standing.end(&id, minute(6));
+    assert!(!standing.say_anew(&id, now()), "it stands no more");
+    raise(&mut standing, &opening(), minute(7));
     assert_eq!(standing.list(Some("east-3"))[0]["message"], "Go and look.");
 }

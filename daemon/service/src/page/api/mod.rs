@@ -18,7 +18,7 @@ use super::metrics;
 use crate::book::{LookBack, Sheet};
 use crate::facts::{AlarmFacts, HouseFacts};
 use answers::{BenchAnswer, EventsAsked};
-use bloom_model::event::Event;
+use bloom_text::Payload;
 pub use description::description;
 
 /// One thing that can be asked for, by GET.
@@ -80,7 +80,7 @@ fn questions() -> Vec<Question> {
                 "events",
                 "/api/events",
                 "Events of the record, newest first, each as the broker was told it",
-                Answer::Json(schema_of::<Vec<Event>>),
+                Answer::Json(schema_of::<Vec<Payload<'static>>>),
                 get(answers::events),
             )
         },

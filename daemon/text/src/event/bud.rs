@@ -1,14 +1,16 @@
 //! The bud and its mornings, in sentences.
 
-use super::reason::{GivenUp, GrowsAgain};
-use super::{Words, outlook};
-use crate::event::{BudSeenDetails, GrowthFigures, SlowingDetails, SlowingOverDetails};
-use crate::forecast::Outlook;
+use bloom_model::event::{
+    BudSeenDetails, GivenUp, GrowsAgain, GrowthFigures, SlowingDetails, SlowingOverDetails,
+};
+use bloom_model::forecast::Outlook;
+
+use crate::words::{Words, outlook};
 
 impl Words<'_> {
     /// A bud is growing, or one that was given up is watched again.
-    pub fn bud(&self, taken_up: bool, bud: &BudSeenDetails) -> String {
-        let mut message = if taken_up {
+    pub(crate) fn bud(&self, bud: &BudSeenDetails) -> String {
+        let mut message = if bud.taken_up {
             format!("Bud of {} is watched again", self.bench)
         } else {
             format!("New bud {}", self.bench)
@@ -24,7 +26,7 @@ impl Words<'_> {
     }
 
     /// The bulletin of the morning.
-    pub fn morning(&self, growth: &GrowthFigures, forecast: Option<&Outlook>) -> String {
+    pub(crate) fn morning(&self, growth: &GrowthFigures, forecast: Option<&Outlook>) -> String {
         let mut message = format!("{}: ", self.bench);
         if let Some(forecast) = forecast {
             message.push_str(&format!("{}. ", outlook(forecast, true)));
@@ -42,7 +44,7 @@ impl Words<'_> {
     }
 
     /// Growth has fallen well below its peak.
-    pub fn slowing(&self, slowing: &SlowingDetails) -> String {
+    pub(crate) fn slowing(&self, slowing: &SlowingDetails) -> String {
         let forecast = slowing.outlook.as_ref();
         let expected =
             forecast.map_or("opening is days away".to_owned(), |forecast| outlook(forecast, false));
@@ -58,8 +60,8 @@ impl Words<'_> {
     }
 
     /// It grows again, or had not slowed.
-    pub fn grows_again(&self, why: GrowsAgain, over: &SlowingOverDetails) -> String {
-        let mut message = match why {
+    pub(crate) fn grows_again(&self, over: &SlowingOverDetails) -> String {
+        let mut message = match over.why {
             GrowsAgain::Recovered => format!("{} grows again", self.bench),
             GrowsAgain::TapeTakenBack => {
                 format!("{} has not slowed, the taped height was taken back", self.bench)
@@ -77,7 +79,7 @@ impl Words<'_> {
     }
 
     /// The bud will not open, as far as anybody knows.
-    pub fn given_up(&self, why: GivenUp) -> String {
+    pub(crate) fn given_up(&self, why: GivenUp) -> String {
         let said = match why {
             GivenUp::NoGrowth(days) => format!("counted as stopped, no growth for {days:.0} days"),
             GivenUp::Collapsed => "the bud has collapsed, as recorded".to_owned(),
@@ -87,16 +89,11 @@ impl Words<'_> {
     }
 
     /// A test alarm, of a bench or of the site.
-    pub fn test(&self) -> String {
+    pub(crate) fn test(&self) -> String {
         format!(
             "TEST ALARM {}: acknowledge it now. Nothing is wrong; your answer proves that an alarm reaches somebody.{}",
             self.bench,
             self.of_plant()
         )
-    }
-
-    /// ` AT-0412.`, or nothing where the plant has no label.
-    pub(super) fn of_plant(&self) -> String {
-        self.plant.map_or(String::new(), |plant| format!(" {plant}."))
     }
 }

@@ -1,10 +1,11 @@
 //! The copy of the readings in a database.
 
-use bloom_model::message::Words;
 use bloom_model::time::Time;
 
+use crate::words::Words;
+
 /// The database has taken nothing for long.
-pub(crate) fn no_copies(words: &Words<'_>, since: Time, why: &str) -> String {
+pub(super) fn no_copies(words: &Words<'_>, since: Time, why: &str) -> String {
     format!(
         "No hurry: the database takes no copies since {}. Nothing is lost, readings are sent when it goes on. ({why})",
         words.day_clock(since)
@@ -12,6 +13,6 @@ pub(crate) fn no_copies(words: &Words<'_>, since: Time, why: &str) -> String {
 }
 
 /// It has taken everything.
-pub(crate) fn all_copied(words: &Words<'_>, since: Time) -> String {
+pub(super) fn all_copied(words: &Words<'_>, since: Time) -> String {
     format!("The database has all copies again. It had taken none since {}.", words.day_clock(since))
 }

@@ -1,42 +1,54 @@
 //! The sentences of a bloom's life.
 
+use bloom_model::event::{
+    BudSeenDetails, Doubt, FullOpenDetails, FullyOpen, GivenUp, GrowsAgain, GrowthFigures, HasClosed,
+    NotOpening, OpeningDetails, OpeningMoment, SignDetails, SlowingDetails, SlowingOverDetails, ToldBy,
+};
+use bloom_model::sign::{MovedMounts, PlainSign, Sign};
+
 use super::*;
-use crate::bloom::{Doubt, ToldBy};
-use crate::event::{BudSeenDetails, GrowthFigures, SlowingDetails, SlowingOverDetails};
-use crate::opening::Evidence;
-use crate::sign::{MovedMounts, PlainSign, Sign};
 
 const ALONG: &str = "Gloves, goggles, level ladder, not alone.";
 const EYE: &str = "Sap in an eye: rinse long, see a doctor.";
 
 /// A crack on Wednesday at 14:00, looked at at that hour.
-fn opening(hour: f64) -> OpeningFigures {
-    OpeningFigures {
-        now: at(hour),
-        evidence: Evidence {
+fn opening(hour: f64) -> OpeningDetails {
+    let full_open =
+        FullOpenTimes { earliest: at(18.0 + 59.0 / 60.0), likely: at(21.0 + 52.0 / 60.0), latest: at(30.0) };
+    OpeningDetails {
+        told_by: ToldBy::Rim,
+        advance_cm: Some(4.7),
+        rate_cm_hour: Some(5.0),
+        baseline_cm_hour: Some(0.1),
+        spadix_above_air_k: None,
+        began: at(14.0),
+        found_open: false,
+        full_open,
+        full_since: None,
+        receptive: hours(hour).receptive,
+        moment: OpeningMoment {
+            now: at(hour),
             advance_m: 0.047,
             rate_m_h: 0.05,
-            baseline_m_h: 0.001,
-            curve_m_h2: None,
-            began: at(14.0),
-            found_open: false,
+            seen: true,
+            full_open: Some(full_open),
+            hours: hours(hour),
+            pollinated: false,
+            collected: false,
+            takes_the_place: false,
         },
-        told_by: ToldBy::Rim,
-        seen: true,
-        full_open: Some(FullOpenTimes {
-            earliest: at(18.0 + 59.0 / 60.0),
-            likely: at(21.0 + 52.0 / 60.0),
-            latest: at(30.0),
-        }),
-        full_since: None,
-        pollinated: false,
-        collected: false,
     }
 }
 
-fn told(figures: &OpeningFigures) -> String {
-    let site = site();
-    Words::new(&site, "east-3", Some("AT-0412")).opening(figures, &titan_arum())
+/// The same with another moment.
+fn opening_but(hour: f64, change: impl FnOnce(&mut OpeningMoment)) -> OpeningDetails {
+    let mut opening = opening(hour);
+    change(&mut opening.moment);
+    opening
+}
+
+fn told(opening: &OpeningDetails) -> String {
+    Words::new(&site(), "east-3", Some("AT-0412")).opening(opening)
 }
 
 #[test]
@@ -50,22 +62,22 @@ fn an_opening_alarm_says_first_what_to_do_and_where() {
         )
     );
     keeps_the_rules_of_an_alarm(&alarm, "thaw pollen, pollinate from 18:00.");
-    let by_sign = told(&OpeningFigures { told_by: ToldBy::Sign, seen: false, ..opening(15.5) });
+    let by_sign =
+        told(&OpeningDetails { told_by: ToldBy::Sign, ..opening_but(15.5, |moment| moment.seen = false) });
     assert!(by_sign.contains(" By what was recorded it began about Wed 14:00."), "{by_sign}");
-    let from_above = told(&OpeningFigures { told_by: ToldBy::Tip, ..opening(15.5) });
+    let from_above = told(&OpeningDetails { told_by: ToldBy::Tip, ..opening(15.5) });
     assert!(from_above.contains(" From above its tip rises 5.0 cm an hour; it began"), "{from_above}");
-    let lost = told(&OpeningFigures { seen: false, ..opening(15.5) });
+    let lost = told(&opening_but(15.5, |moment| moment.seen = false));
     assert!(lost.contains(" The ranger does not show its edge now: look, from the ground or by camera."));
+    let another = told(&opening_but(15.5, |moment| moment.takes_the_place = true));
+    assert!(another.ends_with(&format!("{EYE} What was told before was no opening.")), "{another}");
 }
 
 #[test]
 fn one_that_is_found_open_offers_no_hour_that_is_past() {
     let found = |hour: f64| {
-        let mut figures = opening(hour);
-        figures.evidence.found_open = true;
-        figures.evidence.advance_m = 0.42;
-        figures.evidence.rate_m_h = -0.0004;
-        told(&figures)
+        let found = opening_but(hour, |moment| (moment.advance_m, moment.rate_m_h) = (0.42, -0.0004));
+        told(&OpeningDetails { found_open: true, ..found })
     };
     let in_time = found(20.5);
     assert_eq!(
@@ -95,7 +107,11 @@ fn one_that_is_found_open_offers_no_hour_that_is_past() {
 fn an_alarm_that_stands_says_what_is_done_and_what_is_not() {
     let since = Some(at(21.0));
     let full = |pollinated, collected| {
-        told(&OpeningFigures { full_open: None, full_since: since, pollinated, collected, ..opening(23.0) })
+        let full = opening_but(23.0, |moment| {
+            moment.full_open = None;
+            (moment.pollinated, moment.collected) = (pollinated, collected);
+        });
+        told(&OpeningDetails { full_since: since, ..full })
     };
     assert!(
         full(true, false).starts_with(&format!(
@@ -112,22 +128,25 @@ fn an_alarm_that_stands_says_what_is_done_and_what_is_not() {
 fn us_units_read_as_us_units() {
     let us = SiteSpec { units: Units::Us, ..site() };
     let words = Words::new(&us, "east-3", None);
-    let alarm = words.opening(&opening(15.5), &titan_arum());
+    let alarm = words.opening(&opening(15.5));
     assert!(alarm.contains(" Edge out 1.9 in, 2.0 in an hour; it began"), "{alarm}");
     let growth = GrowthFigures { height_m: Some(1.82), growth_cm_day: Some(3.0), ..GrowthFigures::default() };
     assert_eq!(words.morning(&growth, None), "east-3: 71.7 in high, 1.2 in since yesterday.");
     let moved = Sign::MountMoved(MovedMounts { tip_m: None, rim_m: Some(0.95) });
     assert_eq!(
-        words.recorded(&moved),
+        words.recorded(&recorded(moved)),
         "Recorded at east-3: side ranger hung anew, 37.4 in from the spathe edge."
     );
 }
 
 #[test]
 fn what_follows_an_opening_is_told_as_seen_only_where_it_was() {
-    let (site, profile) = (site(), titan_arum());
+    let site = site();
     let words = Words::new(&site, "east-3", Some("AT-0412"));
-    let full = |hour: f64, by, pollinated| words.fully_open(at(hour), (at(14.0), by), pollinated, &profile);
+    let full = |hour: f64, by, pollinated| {
+        let (receptive, hours) = (hours(hour).receptive, hours(hour));
+        words.fully_open(at(hour), &FullOpenDetails { receptive, by, began: at(14.0), pollinated, hours })
+    };
     assert_eq!(
         full(21.0, FullyOpen::AtRest, false),
         format!(
@@ -169,7 +188,7 @@ fn what_follows_an_opening_is_told_as_seen_only_where_it_was() {
 fn the_last_call_and_the_pollen() {
     let site = site();
     let words = Words::new(&site, "east-3", Some("AT-0412"));
-    let last = words.receptive_ending(&Window { from: at(17.0), until: at(32.0) });
+    let last = words.receptive_ending(&window(17.0, 32.0));
     assert_eq!(
         last,
         format!(
@@ -177,7 +196,7 @@ fn the_last_call_and_the_pollen() {
         )
     );
     keeps_the_rules_of_an_alarm(&last, "POLLINATE NOW");
-    let collect = Window { from: at(36.0), until: at(74.0) };
+    let collect = window(36.0, 74.0);
     let pollen = words.pollen(at(36.0), &collect, at(43.0));
     assert_eq!(
         pollen,
@@ -225,17 +244,21 @@ fn a_bud_and_its_mornings() {
         height_m: Some(0.13),
         growth_cm_day: Some(1.7),
         told_by: "tip-range",
+        taken_up: false,
         outlook: None,
     };
     assert_eq!(
-        words.bud(false, &seen),
+        words.bud(&seen),
         "New bud east-1, 0.13 m high, 1.7 cm a day: record the signs you see. AT-0398."
     );
-    let by_sign = BudSeenDetails { height_m: None, growth_cm_day: None, told_by: "sign", outlook: None };
-    assert_eq!(
-        words.bud(true, &by_sign),
-        "Bud of east-1 is watched again: record the signs you see. AT-0398."
-    );
+    let by_sign = BudSeenDetails {
+        height_m: None,
+        growth_cm_day: None,
+        told_by: "sign",
+        taken_up: true,
+        outlook: None,
+    };
+    assert_eq!(words.bud(&by_sign), "Bud of east-1 is watched again: record the signs you see. AT-0398.");
     let growth = GrowthFigures { height_m: Some(1.82), growth_cm_day: Some(3.0), ..GrowthFigures::default() };
     assert_eq!(
         words.morning(&growth, Some(&of(0.163, 0.08))),
@@ -270,17 +293,21 @@ fn a_bud_that_slows_grows_again_or_stops() {
         words.slowing(&slows(Some(of(0.02, 0.95)))),
         "SLOWING east-3: most likely stopped (95 %), look at it. It grows 4.6 cm a day, 9.7 cm at its peak."
     );
-    let over =
-        SlowingOverDetails { reason: String::new(), growth_cm_day: Some(9.0), outlook: Some(of(0.0, 0.05)) };
+    let over = SlowingOverDetails {
+        why: GrowsAgain::Recovered,
+        growth_cm_day: Some(9.0),
+        outlook: Some(of(0.0, 0.05)),
+    };
     assert_eq!(
-        words.grows_again(GrowsAgain::Recovered, &over),
+        words.grows_again(&over),
         "east-3 grows again, 9.0 cm a day: opening is further off than said. Now: opens likely 29 May (28 to 30 May)."
     );
     assert_eq!(
-        words.grows_again(
-            GrowsAgain::TapeTakenBack,
-            &SlowingOverDetails { growth_cm_day: None, outlook: None, ..over }
-        ),
+        words.grows_again(&SlowingOverDetails {
+            why: GrowsAgain::TapeTakenBack,
+            growth_cm_day: None,
+            outlook: None
+        }),
         "east-3 has not slowed, the taped height was taken back: opening is further off than said."
     );
     let end = "Look at it. If it opens all the same, the alarm still comes.";
@@ -295,21 +322,33 @@ fn a_bud_that_slows_grows_again_or_stops() {
     assert_eq!(words.given_up(GivenUp::Leaf), format!("east-3: a leaf and no flower, as recorded. {end}"));
 }
 
+fn recorded(sign: Sign) -> SignDetails {
+    SignDetails { sign, outlook: None, too_many: None }
+}
+
 #[test]
 fn what_people_recorded() {
     let site = site();
     let words = Words::new(&site, "west-1", None);
-    assert_eq!(words.recorded(&Sign::Plain(PlainSign::Opened)), "Recorded at west-1: \"opened\".");
-    assert_eq!(words.recorded(&Sign::Withdrawn(PlainSign::Opened)), "Taken back at west-1: \"opened\".");
-    assert_eq!(words.recorded(&Sign::HeightWithdrawn), "Taken back at west-1: the taped height.");
+    assert_eq!(words.recorded(&recorded(Sign::Plain(PlainSign::Opened))), "Recorded at west-1: \"opened\".");
+    assert_eq!(
+        words.recorded(&recorded(Sign::Withdrawn(PlainSign::Opened))),
+        "Taken back at west-1: \"opened\"."
+    );
+    assert_eq!(words.recorded(&recorded(Sign::HeightWithdrawn)), "Taken back at west-1: the taped height.");
     let moved = Sign::MountMoved(MovedMounts { tip_m: Some(3.6), rim_m: Some(0.95) });
-    let said = words.recorded(&moved);
+    let said = words.recorded(&recorded(moved));
     assert_eq!(
         said,
         "Recorded at west-1: overhead ranger hung anew, at 3.60 m; side ranger hung anew, 0.95 m from the spathe edge."
     );
     keeps_the_rules(&said);
-    assert!(too_many(20).ends_with("Is a button stuck?"));
+    let stuck = SignDetails { too_many: Some(20), ..recorded(Sign::Plain(PlainSign::Scent)) };
+    assert_eq!(
+        words.recorded(&stuck),
+        "Recorded at west-1: \"scent\". That is the 20th of this bloom: from here on the first and the newest count, and the others are in \
+         the record only. Is a button stuck?"
+    );
     assert_eq!(
         words.fruit_ripe(),
         format!("Fruit of west-1 is ripe, as recorded: harvest, clean, sow fresh. Gloves and goggles. {EYE}")

@@ -1,11 +1,12 @@
 //! The air of a bench against its limits, and heat for people, in sentences.
 
-use super::Words;
-use crate::climate::Beyond;
-use crate::quantity::Variable;
-use crate::quantity::case::ClimateCase;
-use crate::site::HottestAir;
-use crate::time::Time;
+use bloom_model::climate::Beyond;
+use bloom_model::heat::{HeatLevel, HottestAir};
+use bloom_model::quantity::Variable;
+use bloom_model::quantity::case::ClimateCase;
+use bloom_model::time::Time;
+
+use crate::words::Words;
 
 /// What stands behind every warning of heat: it takes the place of no rule.
 const RULES_FIRST: &str = "Local rules for work in heat come first.";
@@ -100,7 +101,7 @@ impl Words<'_> {
     }
 
     /// Something lies beyond its limits.
-    pub fn beyond(&self, beyond: &Beyond, alarm: bool, now: Time) -> String {
+    pub(crate) fn beyond(&self, beyond: &Beyond, alarm: bool, now: Time) -> String {
         let bench = self.bench;
         let (value, limit) = (self.figure(beyond.of, beyond.value), self.figure(beyond.of, beyond.limit));
         // dry air is told by its humidity or by its deficit
@@ -120,7 +121,7 @@ impl Words<'_> {
     }
 
     /// It is back inside them, or no longer an alarm.
-    pub fn within(&self, beyond: &Beyond, still: Option<&Beyond>) -> String {
+    pub(crate) fn within(&self, beyond: &Beyond, still: Option<&Beyond>) -> String {
         let bench = self.bench;
         let value = self.figure(beyond.of, beyond.value);
         match still {
@@ -153,8 +154,9 @@ impl Words<'_> {
         )
     }
 
-    /// Extreme heat in the house is over; `still_hot` where it is heat yet.
-    pub(crate) fn extreme_heat_over(&self, air: &HottestAir, still_hot: bool) -> String {
+    /// Extreme heat in the house is over; it may be heat yet.
+    pub(crate) fn extreme_heat_over(&self, air: &HottestAir) -> String {
+        let still_hot = air.level != HeatLevel::Bearable;
         let still = if still_hot { " Still short spells, water, a second person." } else { "" };
         format!("Extreme heat in the house is over.{still} {}", self.feels(air))
     }

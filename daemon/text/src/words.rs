@@ -1,38 +1,15 @@
-//! The one sentence of an event: what, and what to do, for a lock screen at night. All that the model says to people is worded here.
-//!
-//! The first 60 characters of an alarm say what to do and where: a locked phone shows no more. Figures and reasons come after. What was
-//! reckoned is not told as seen.
+//! How dates, times, chances and figures are said to people.
 
-mod bud;
-mod climate;
-mod opening;
-mod reason;
-mod sensors;
-mod signs;
-
+use bloom_model::event::FullOpenTimes;
+use bloom_model::forecast::{OpeningDates, Outlook, Tidings};
+use bloom_model::spec::{SiteSpec, Units};
+use bloom_model::text::without_idle_sign;
+use bloom_model::time::Time;
 use chrono::{Datelike, NaiveDate};
 use chrono_tz::Tz;
 
-use crate::book::overlap::local;
-use crate::event::{FullOpenTimes, Window};
-use crate::forecast::OpeningDates;
-use crate::forecast::{Outlook, Tidings};
-use crate::profile::Profile;
-use crate::spec::{SiteSpec, Units};
-use crate::text::without_idle_sign;
-use crate::time::Time;
-
-pub use opening::{OpeningFigures, TAKES_THE_PLACE};
-pub use reason::{FullyOpen, GivenUp, GrowsAgain, HasClosed, NotOpening};
-pub use sensors::{LOOK_SAFELY, Unwatched};
-pub use signs::too_many;
-
-/// What to bring and how to go, wherever people are sent to an open bloom; the rest of the cautions is on tonight's sheet.
-const TAKE_ALONG: &str = "Gloves, goggles, level ladder, not alone.";
 /// A weekday tells which day it was within so many days: the same weekday of last week is another one.
 const A_WEEKDAY_TELLS_D: f64 = 6.0;
-/// What stands behind it, where there is room.
-const AGAINST_SAP_IN_AN_EYE: &str = " Sap in an eye: rinse long, see a doctor.";
 
 /// `likely 3 Jun (1 to 7 Jun)`, `likely 1 Jun (30 May to 2 Jun)`, or `3 Jun` where the window is that one day.
 pub fn dates(opens: &OpeningDates) -> String {
@@ -74,8 +51,8 @@ pub fn outlook(outlook: &Outlook, with_tonight: bool) -> String {
 /// The words of one bench: its name, its site's units and local time.
 #[derive(Debug, Clone, Copy)]
 pub struct Words<'a> {
-    site: &'a SiteSpec,
-    bench: &'a str,
+    pub(crate) site: &'a SiteSpec,
+    pub(crate) bench: &'a str,
     plant: Option<&'a str>,
 }
 
@@ -87,6 +64,11 @@ impl<'a> Words<'a> {
 
     const fn zone(&self) -> Tz {
         self.site.timezone
+    }
+
+    /// ` AT-0412.`, or nothing where the plant has no label.
+    pub(crate) fn of_plant(&self) -> String {
+        self.plant.map_or(String::new(), |plant| format!(" {plant}."))
     }
 
     /// Local time of day, `16:15`.
@@ -155,19 +137,3 @@ impl<'a> Words<'a> {
         )
     }
 }
-
-/// The best hours of the night within a receptive window that are still to come; `None` where none are.
-pub fn best_hours(receptive: &Window, now: Time, profile: &Profile, zone: Tz) -> Option<Window> {
-    let (from_hour, until_hour) = (profile.receptive_best_from_hour, profile.receptive_best_until_hour);
-    let earliest = receptive.from.max(now);
-    let first = earliest.plus_hours(-24.0).local_date(zone);
-    first.iter_days().take(5).find_map(|evening| {
-        let morning = if until_hour > from_hour { evening } else { evening.succ_opt()? };
-        let from = local(evening, from_hour, zone).max(earliest);
-        let until = local(morning, until_hour, zone).min(receptive.until);
-        (until > from).then_some(Window { from, until })
-    })
-}
-
-#[cfg(test)]
-mod tests;

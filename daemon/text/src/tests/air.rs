@@ -1,10 +1,10 @@
 //! The sentences of the air, and of heat for people.
 
+use bloom_model::climate::Beyond;
+use bloom_model::heat::{HeatLevel, HottestAir};
+use bloom_model::quantity::{Quantity, Variable};
+
 use super::*;
-use crate::climate::Beyond;
-use crate::heat::HeatLevel;
-use crate::quantity::{Quantity, Variable};
-use crate::site::HottestAir;
 
 fn beyond(of: Variable, below: bool, value: f64, limit: f64) -> Beyond {
     Beyond { of, below, value, limit, since: at(12.0 + 13.0 / 60.0) }
@@ -97,7 +97,11 @@ fn heat_is_of_the_house_and_keeps_people_out() {
         )
     );
     assert_eq!(
-        words.extreme_heat_over(&air(HeatLevel::Bearable, 39.8), false),
+        words.extreme_heat_over(&air(HeatLevel::Bearable, 39.8)),
         format!("Extreme heat in the house is over. {feels}")
+    );
+    assert_eq!(
+        words.extreme_heat_over(&air(HeatLevel::Danger, 39.8)),
+        format!("Extreme heat in the house is over. Still short spells, water, a second person. {feels}")
     );
 }

@@ -1,31 +1,15 @@
 //! Sensors that fail, and a side ranger that does not see the edge, in sentences.
 
-use super::Words;
-use crate::quantity::Quantity;
-use crate::seeing::Cause;
-use crate::text::capital;
-use crate::time::Time;
+use bloom_model::event::{EdgeDetails, SensorDetails, Unwatched};
+use bloom_model::quantity::Quantity;
+use bloom_model::seeing::Cause;
+use bloom_model::text::capital;
+use bloom_model::time::Time;
 
-/// What hangs unwatched, so that a person must look in the sensors' place.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Unwatched {
-    /// A bud.
-    Bud,
-    /// A bloom that is open.
-    Bloom,
-}
-
-impl Unwatched {
-    const fn name(self) -> &'static str {
-        match self {
-            Self::Bud => "bud",
-            Self::Bloom => "bloom",
-        }
-    }
-}
+use crate::words::Words;
 
 /// How a person looks in place of a ranger.
-pub const LOOK_SAFELY: &str = "not alone, from the ground or by camera";
+pub(crate) const LOOK_SAFELY: &str = "not alone, from the ground or by camera";
 
 /// What brings a quantity, as people call it.
 const fn sensor(quantity: Quantity) -> &'static str {
@@ -55,20 +39,18 @@ fn listed(quantities: &[Quantity]) -> String {
 
 impl Words<'_> {
     fn not_watched(&self, unwatched: Unwatched) -> String {
-        format!("NOT WATCHED {}: look at the {} by eye now, {LOOK_SAFELY}.", self.bench, unwatched.name())
+        let what = match unwatched {
+            Unwatched::Bud => "bud",
+            Unwatched::Bloom => "bloom",
+        };
+        format!("NOT WATCHED {}: look at the {what} by eye now, {LOOK_SAFELY}.", self.bench)
     }
 
-    /// Sensors have fallen silent; `all` says that nothing else of the bench speaks.
-    pub fn silent(
-        &self,
-        quantities: &[Quantity],
-        all: bool,
-        since: Time,
-        unwatched: Option<Unwatched>,
-    ) -> String {
-        let names = if all { "All sensors".to_owned() } else { listed(quantities) };
-        let since = self.day_clock(since);
-        match unwatched {
+    /// Sensors have fallen silent.
+    pub(crate) fn silent(&self, sensor: &SensorDetails) -> String {
+        let names = if sensor.all { "All sensors".to_owned() } else { listed(&sensor.quantities) };
+        let since = self.day_clock(sensor.since);
+        match sensor.unwatched {
             Some(unwatched) => format!(
                 "{} {names} silent since {since}: check power and cable.{}",
                 self.not_watched(unwatched),
@@ -79,9 +61,9 @@ impl Words<'_> {
     }
 
     /// Sensors repeat one value.
-    pub fn stuck(&self, quantities: &[Quantity], since: Time, unwatched: Option<Unwatched>) -> String {
-        let (names, since) = (listed(quantities), self.day_clock(since));
-        match unwatched {
+    pub(crate) fn stuck(&self, sensor: &SensorDetails) -> String {
+        let (names, since) = (listed(&sensor.quantities), self.day_clock(sensor.since));
+        match sensor.unwatched {
             Some(unwatched) => format!(
                 "{} {names}: the same value since {since}. Wipe its face, switch it off and on.{}",
                 self.not_watched(unwatched),
@@ -94,19 +76,14 @@ impl Words<'_> {
     }
 
     /// Sensors work again.
-    pub fn back(&self, quantities: &[Quantity]) -> String {
+    pub(crate) fn back(&self, quantities: &[Quantity]) -> String {
         let work = if quantities.len() == 1 { "works" } else { "work" };
         format!("{} of {} {work} again.", listed(quantities), self.bench)
     }
 
     /// The side ranger speaks and does not see the edge.
-    pub fn edge_not_seen(
-        &self,
-        cause: Cause,
-        since: Time,
-        now: Time,
-        unwatched: Option<Unwatched>,
-    ) -> String {
+    pub(crate) fn edge_not_seen(&self, edge: &EdgeDetails, now: Time) -> String {
+        let cause = edge.cause;
         let seen = match cause {
             Cause::Impossible(share) => {
                 format!("{:.0} % of its figures lie where no edge can be", 100.0 * share)
@@ -130,8 +107,8 @@ impl Words<'_> {
             Cause::Jumped(by_m) if by_m > 0.0 && !cause.may_be_a_knock() => " It may have opened.",
             _ => "",
         };
-        let since = self.day_clock_or_date(since, now);
-        match unwatched {
+        let since = self.day_clock_or_date(edge.since, now);
+        match edge.unwatched {
             Some(unwatched) => format!(
                 "{}{perhaps} Its side ranger does not see the edge: {seen}, since {since}. {mend}.{}",
                 self.not_watched(unwatched),
@@ -144,7 +121,7 @@ impl Words<'_> {
     }
 
     /// It sees the edge again, or there is no bud that it must see.
-    pub fn edge_seen(&self, waited_for: bool) -> String {
+    pub(crate) fn edge_seen(&self, waited_for: bool) -> String {
         if waited_for {
             format!("Side ranger of {} sees the spathe edge again.", self.bench)
         } else {

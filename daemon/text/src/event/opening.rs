@@ -1,83 +1,52 @@
 //! The opening night and what follows from it, in sentences.
 
-use super::reason::{FullyOpen, HasClosed, NotOpening};
-use super::{AGAINST_SAP_IN_AN_EYE, TAKE_ALONG, Words, best_hours};
-use crate::bloom::{Doubt, ToldBy, collect, receptive};
-use crate::event::{FullOpenTimes, Window};
-use crate::opening::Evidence;
-use crate::profile::Profile;
-use crate::time::Time;
+use bloom_model::event::{
+    Doubt, FullOpenDetails, FullyOpen, HasClosed, NotOpening, OpenHours, OpeningDetails, ToldBy, Window,
+};
+use bloom_model::time::Time;
 
-/// What is known of an opening at an instant.
-#[derive(Debug, Clone, Copy)]
-pub struct OpeningFigures {
-    /// The instant.
-    pub now: Time,
-    /// The evidence, with advance and rate of the moment.
-    pub evidence: Evidence,
-    /// What told of it.
-    pub told_by: ToldBy,
-    /// A ranger shows it at the moment.
-    pub seen: bool,
-    /// When it will be fully open, while it is not.
-    pub full_open: Option<FullOpenTimes>,
-    /// Since when it has been fully open.
-    pub full_since: Option<Time>,
-    /// A pollination is recorded.
-    pub pollinated: bool,
-    /// Its pollen was collected.
-    pub collected: bool,
-}
+use super::reason::{said_of_not_opening, shown};
+use super::{AGAINST_SAP_IN_AN_EYE, TAKE_ALONG};
+use crate::words::Words;
 
 /// Says, behind an opening alarm that takes the place of another one, what became of that.
-pub const TAKES_THE_PLACE: &str = " What was told before was no opening.";
-
-impl Doubt {
-    /// What the ranger shows, as message and details have it.
-    pub const fn evidence(self) -> &'static str {
-        match self {
-            Self::EdgeLost => "the ranger no longer shows its edge",
-            Self::TurnedBack => "the ranger shows its edge going back",
-            Self::Back => "the ranger shows its edge closed again",
-            Self::NoFurther => "the ranger shows its edge no further out than a gap that may close",
-            Self::GrowsOn => "the bud grows on as before",
-        }
-    }
-}
+const TAKES_THE_PLACE: &str = " What was told before was no opening.";
 
 impl Words<'_> {
     /// The opening alarm.
-    pub fn opening(&self, figures: &OpeningFigures, profile: &Profile) -> String {
-        let OpeningFigures { now, evidence, .. } = *figures;
-        let head = match (figures.full_since, evidence.found_open) {
+    pub(crate) fn opening(&self, opening: &OpeningDetails) -> String {
+        let moment = &opening.moment;
+        let head = match (opening.full_since, opening.found_open) {
             (Some(_), _) => "FULLY OPEN",
             (None, true) => "ALREADY OPEN",
             (None, false) => "OPENING NOW",
         };
-        let what_to_do = self.what_to_do(figures, profile);
+        let what_to_do = self.what_to_do(opening);
         let mut message = format!("{head} {}: {what_to_do}. {TAKE_ALONG}", self.bench);
-        if let Some(since) = figures.full_since {
+        if let Some(since) = opening.full_since {
             message.push_str(&format!(" Fully open since {}.", self.day_clock(since)));
-        } else if let Some(full_open) = &figures.full_open {
-            message.push_str(&format!(" Full {}.", self.full_open(full_open, now)));
+        } else if let Some(full_open) = &moment.full_open {
+            message.push_str(&format!(" Full {}.", self.full_open(full_open, moment.now)));
         }
-        if figures.pollinated {
+        if moment.pollinated {
             message.push_str(" Pollination is recorded.");
         } else {
-            message.push_str(&self.receptive(now, &receptive(evidence.began, profile), profile));
+            message.push_str(&self.receptive(moment.now, &moment.hours));
         }
-        message.push_str(&self.evidence(figures));
+        message.push_str(&self.evidence(opening));
         message.push_str(&self.of_plant());
         message.push_str(AGAINST_SAP_IN_AN_EYE);
+        if moment.takes_the_place {
+            message.push_str(TAKES_THE_PLACE);
+        }
         message
     }
 
     /// What is to be done now about an open bloom: an order, without its stop.
-    fn what_to_do(&self, figures: &OpeningFigures, profile: &Profile) -> String {
-        let OpeningFigures { now, evidence, .. } = *figures;
-        let (receptive, collect) = (receptive(evidence.began, profile), collect(evidence.began, profile));
-        if !figures.pollinated && receptive.until > now {
-            let best = best_hours(&receptive, now, profile, self.zone());
+    fn what_to_do(&self, opening: &OpeningDetails) -> String {
+        let moment = &opening.moment;
+        let (now, OpenHours { receptive, best, collect }) = (moment.now, moment.hours);
+        if !moment.pollinated && receptive.until > now {
             let from = best.map_or(receptive.from, |best| best.from);
             return if from <= now {
                 "thaw pollen, pollinate now".to_owned()
@@ -85,7 +54,7 @@ impl Words<'_> {
                 format!("thaw pollen, pollinate from {}", self.clock_on(from, now))
             };
         }
-        if figures.collected {
+        if moment.collected {
             "record when it closes".to_owned()
         } else if collect.until <= now {
             "look, and record what you see".to_owned()
@@ -97,15 +66,15 @@ impl Words<'_> {
     }
 
     /// When the flowers are receptive, as of `now`: a sentence with a space before it.
-    fn receptive(&self, now: Time, receptive: &Window, profile: &Profile) -> String {
+    fn receptive(&self, now: Time, hours: &OpenHours) -> String {
+        let receptive = &hours.receptive;
+        let until = self.day_clock(receptive.until);
         if receptive.until <= now {
             return format!(
-                " Pollination hours are over by the books ({}): try only if stigmas are moist.",
-                self.day_clock(receptive.until)
+                " Pollination hours are over by the books ({until}): try only if stigmas are moist."
             );
         }
-        let best = self.best(now, receptive, profile);
-        let until = self.day_clock(receptive.until);
+        let best = self.best(now, hours);
         if receptive.from <= now {
             format!(" Flowers receptive until {until}{best}.")
         } else {
@@ -114,8 +83,8 @@ impl Words<'_> {
     }
 
     /// `, best Wed 18:00 to Thu 02:00`, `, best until Thu 02:00`, or nothing where the best hours are over.
-    fn best(&self, now: Time, receptive: &Window, profile: &Profile) -> String {
-        match best_hours(receptive, now, profile, self.zone()) {
+    fn best(&self, now: Time, hours: &OpenHours) -> String {
+        match hours.best {
             Some(best) if best.from <= now => format!(", best until {}", self.day_clock(best.until)),
             Some(best) => {
                 let until = self.clock_on(best.until, best.from);
@@ -126,21 +95,21 @@ impl Words<'_> {
     }
 
     /// What shows the opening: sentences with a space before them.
-    fn evidence(&self, figures: &OpeningFigures) -> String {
-        let Evidence { advance_m, rate_m_h, began, found_open, .. } = figures.evidence;
-        let began = self.day_clock(began);
-        let how = if found_open {
+    fn evidence(&self, opening: &OpeningDetails) -> String {
+        let moment = &opening.moment;
+        let began = self.day_clock(opening.began);
+        let how = if opening.found_open {
             format!("it opened unseen, in a span without readings, about {began}")
         } else {
             format!("it began about {began}")
         };
-        let rate = self.centimetres(rate_m_h);
-        match figures.told_by {
+        let rate = self.centimetres(moment.rate_m_h);
+        match opening.told_by {
             ToldBy::Sign => format!(" By what was recorded {how}."),
-            ToldBy::Rim if figures.seen => {
-                format!(" Edge out {}, {rate} an hour; {how}.", self.centimetres(advance_m))
+            ToldBy::Rim if moment.seen => {
+                format!(" Edge out {}, {rate} an hour; {how}.", self.centimetres(moment.advance_m))
             }
-            ToldBy::Tip if figures.seen => format!(" From above its tip rises {rate} an hour; {how}."),
+            ToldBy::Tip if moment.seen => format!(" From above its tip rises {rate} an hour; {how}."),
             _ => format!(
                 " The ranger does not show its edge now: look, from the ground or by camera. By what was seen {how}."
             ),
@@ -148,13 +117,8 @@ impl Words<'_> {
     }
 
     /// What to do about a bloom that is fully open, as of `now`: a clause that offers no hour that is past.
-    pub(super) fn pollination(
-        &self,
-        now: Time,
-        receptive: &Window,
-        collect: &Window,
-        profile: &Profile,
-    ) -> String {
+    pub(crate) fn pollination(&self, now: Time, hours: &OpenHours) -> String {
+        let OpenHours { receptive, collect, .. } = hours;
         let until = self.day_clock(receptive.until);
         if receptive.until <= now {
             let books =
@@ -167,7 +131,7 @@ impl Words<'_> {
                 collect => format!("{books}; collect pollen from {}", self.day_clock(collect.from)),
             };
         }
-        let best = self.best(now, receptive, profile);
+        let best = self.best(now, hours);
         if receptive.from <= now {
             format!("pollinate now, until about {until}{best}")
         } else {
@@ -176,24 +140,17 @@ impl Words<'_> {
     }
 
     /// The bloom is fully open, or is taken to be.
-    pub fn fully_open(
-        &self,
-        now: Time,
-        (began, by): (Time, FullyOpen),
-        pollinated: bool,
-        profile: &Profile,
-    ) -> String {
-        let what_to_do = if pollinated {
+    pub(crate) fn fully_open(&self, now: Time, full: &FullOpenDetails) -> String {
+        let what_to_do = if full.pollinated {
             "pollination is recorded.".to_owned()
         } else {
-            let (receptive, collect) = (receptive(began, profile), collect(began, profile));
-            format!("{}. {TAKE_ALONG}", self.pollination(now, &receptive, &collect, profile))
+            format!("{}. {TAKE_ALONG}", self.pollination(now, &full.hours))
         };
         let bench = self.bench;
-        match by {
+        match full.by {
             FullyOpen::ByTheClock => format!(
                 "{bench} counted as fully open after {:.0} h, no sensor saw it: {what_to_do}",
-                now.hours_since(began)
+                now.hours_since(full.began)
             ),
             FullyOpen::AtRest => format!("FULLY OPEN {bench}: {what_to_do} Its edge has come to rest."),
             FullyOpen::Recorded => format!("FULLY OPEN {bench}, as recorded: {what_to_do}"),
@@ -204,7 +161,7 @@ impl Words<'_> {
     }
 
     /// The bloom has closed, or is taken to have.
-    pub fn closed(&self, by: HasClosed, after_h: Option<f64>) -> String {
+    pub(crate) fn closed(&self, by: HasClosed, after_h: Option<f64>) -> String {
         let bench = self.bench;
         match by {
             HasClosed::ByTheClock => {
@@ -221,7 +178,7 @@ impl Words<'_> {
     }
 
     /// Nothing more is to come of the bloom.
-    pub fn spent(&self) -> String {
+    pub(crate) fn spent(&self) -> String {
         format!(
             "{} counted as over: no more is told of this bloom. The bench waits for its next bud.",
             self.bench
@@ -229,25 +186,25 @@ impl Words<'_> {
     }
 
     /// The opening alarm was wrong.
-    pub fn not_opening(&self, why: NotOpening) -> String {
+    pub(crate) fn not_opening(&self, why: NotOpening) -> String {
         format!(
             "FALSE ALARM {}: not opening, {}. It may open tomorrow: the watch goes on.",
             self.bench,
-            why.said()
+            said_of_not_opening(why)
         )
     }
 
     /// Something of an opening is odd; its alarm stands.
-    pub fn look(&self, doubt: Doubt) -> String {
+    pub(crate) fn look(&self, doubt: Doubt) -> String {
         format!(
             "{}: look, from the ground or by camera, not alone: {}. The opening alarm stands; if it is closed, record \"not-opening\".",
             self.bench,
-            doubt.evidence()
+            shown(doubt)
         )
     }
 
     /// The last call for pollination.
-    pub fn receptive_ending(&self, receptive: &Window) -> String {
+    pub(crate) fn receptive_ending(&self, receptive: &Window) -> String {
         format!(
             "POLLINATE NOW {}: flowers receptive until about {}. Nobody has recorded a pollination. {TAKE_ALONG}{}{AGAINST_SAP_IN_AN_EYE}",
             self.bench,
@@ -257,7 +214,7 @@ impl Words<'_> {
     }
 
     /// Pollen is shed; most likely at the instant `likely`.
-    pub fn pollen(&self, now: Time, collect: &Window, likely: Time) -> String {
+    pub(crate) fn pollen(&self, now: Time, collect: &Window, likely: Time) -> String {
         let until = self.day_clock(collect.until);
         let when = if collect.from <= now {
             format!("It is shed until {until}")

@@ -2,15 +2,21 @@
 
 mod air;
 mod life;
+mod payload;
 mod sensing;
+mod site;
 
 use std::sync::Arc;
 
-use chrono::TimeDelta;
+use bloom_model::event::{FullOpenTimes, OpenHours, Window};
+use bloom_model::forecast::{OpeningDates, Outlook};
+use bloom_model::heat::HeatLimits;
+use bloom_model::spec::{SiteSpec, Units};
+use bloom_model::time::Time;
+use chrono::{NaiveDate, TimeDelta};
+use chrono_tz::Tz;
 
 use super::*;
-use crate::heat::HeatLimits;
-use crate::opening::titan_arum;
 
 const HALIFAX: Tz = chrono_tz::America::Halifax;
 
@@ -49,13 +55,19 @@ pub(super) fn at(hours: f64) -> Time {
     Time::from_unix_ms(1_811_905_200_000).plus_hours(hours)
 }
 
-/// What is said at such an hour of a crack at 14:00.
+fn window(from: f64, until: f64) -> Window {
+    Window { from: at(from), until: at(until) }
+}
+
+/// The hours of a titan arum that cracked on Wednesday at 14:00, as the model gives them at an hour.
+pub(super) fn hours(hour: f64) -> OpenHours {
+    let best = (hour < 26.0).then(|| window(hour.max(18.0), 26.0));
+    OpenHours { receptive: window(17.0, 32.0), best, collect: window(36.0, 74.0) }
+}
+
+/// What is said at such an hour.
 fn said(hour: f64) -> String {
-    let (site, profile) = (site(), titan_arum());
-    let began = at(14.0);
-    let (receptive, collect) =
-        (crate::bloom::receptive(began, &profile), crate::bloom::collect(began, &profile));
-    Words::new(&site, "east-3", None).pollination(at(hour), &receptive, &collect, &profile)
+    Words::new(&site(), "east-3", None).pollination(at(hour), &hours(hour))
 }
 
 #[test]
@@ -73,16 +85,6 @@ fn no_hour_that_is_past_is_offered() {
     assert_eq!(said(24.0 + 9.8), format!("{over}; collect pollen from Thu 12:00"));
     assert_eq!(said(24.0 + 13.0), format!("{over}; collect pollen now, until Sat 02:00"));
     assert_eq!(said(100.0), over);
-}
-
-#[test]
-fn the_best_hours_lie_within_the_window_or_are_not_named() {
-    let profile = titan_arum();
-    let window = |from: f64, until: f64| Window { from: at(from), until: at(until) };
-    // opened at 02:00: receptive from 05:00 to 20:00 of the same day
-    assert_eq!(best_hours(&window(5.0, 20.0), at(2.0), &profile, HALIFAX), Some(window(18.0, 20.0)));
-    assert_eq!(best_hours(&window(3.0, 17.0), at(2.0), &profile, HALIFAX), None);
-    assert_eq!(best_hours(&window(0.5, 15.0), at(0.0), &profile, HALIFAX), Some(window(0.5, 2.0)));
 }
 
 #[test]
