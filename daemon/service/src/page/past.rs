@@ -10,7 +10,7 @@ use bloom_model::time::Time;
 use super::House;
 use super::trouble::Trouble;
 use crate::book::HouseBook;
-use crate::review::story::{Told, events};
+use crate::review::story::{Blooms, Told};
 use crate::store::Reader;
 
 /// Events are shown from so long ago, h, and so many at most.
@@ -41,7 +41,8 @@ impl Past {
     pub(super) fn read(house: &House, bench: &Arc<str>, now: Time) -> Result<Self, Trouble> {
         let (bloom, entries) = booked(house, bench, now)?;
         let reader = Reader::open(&house.config.store_path)?;
-        let mut events = events(&reader, bench, now.plus_hours(-EVENTS_FROM_H), now)?;
+        let blooms = Blooms::read(&reader, Some(bench))?;
+        let mut events = blooms.events(&reader, bench, now.plus_hours(-EVENTS_FROM_H), now)?;
         events.reverse();
         events.truncate(MOST_EVENTS);
         Ok(Self { bloom, events, entries, unreadable: None })

@@ -224,7 +224,7 @@ impl<'a> Gatherer<'a> {
 
     /// Lays a held value over the steps that it reaches over.
     fn spread(&mut self, of: Variable, since: Time, until: Time, value: f64) {
-        let first = self.steps.partition_point(|step| step.until <= since);
+        let first = self.first_after(since);
         for (step, figures) in self.steps[first..].iter().zip(&mut self.figures[first..]) {
             if step.from >= until {
                 break;
@@ -232,6 +232,19 @@ impl<'a> Gatherer<'a> {
             let hours = until.min(step.until).hours_since(since.max(step.from));
             figures[of].stretch(hours, value, &self.limits[of]);
         }
+    }
+
+    /// The first step that ends after an instant, which is hardly ever far from the present one.
+    fn first_after(&self, time: Time) -> usize {
+        let ends_after = |place: usize| self.steps.get(place).is_some_and(|step| step.until > time);
+        let mut place = self.place;
+        while place > 0 && ends_after(place - 1) {
+            place -= 1;
+        }
+        while place < self.steps.len() && !ends_after(place) {
+            place += 1;
+        }
+        place
     }
 
     fn step_of(&mut self, time: Time) -> Option<usize> {

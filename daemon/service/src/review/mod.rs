@@ -43,7 +43,7 @@ use outage::{OutageFinder, Outages};
 use plant::{Follower, PlantFigures, RimCourse, SETTLING_H};
 use record::{BookedSign, Record, days};
 use scope::Scope;
-use story::{OpeningStory, Told, blooms, events};
+use story::{Blooms, OpeningStory, Told};
 
 /// An earlier bloom that is laid over, and by how much it is moved.
 #[derive(Debug, Clone, Copy)]
@@ -144,11 +144,11 @@ impl Review {
             newest: from,
             instant: (begin, Vec::new()),
         };
+        let blooms = Blooms::read(reader, Some(&scope.bench))?;
         let mut briefs = match pace {
             Pace::Hours => None,
             Pace::DaysAndNights => {
-                let stories = blooms(reader, Some(&scope.bench))?;
-                Some(Briefs::new(source, &scope.bench, limits, (from, until), &stories))
+                Some(Briefs::new(source, &scope.bench, limits, (from, until), &blooms.stories()))
             }
         };
         let whole_h = end.hours_since(begin);
@@ -196,7 +196,7 @@ impl Review {
             rim: follower.rim(),
             taped: record.taped(from, until)?,
             signs: signs.into_iter().filter(|booked| booked.time >= from).collect(),
-            events: events(reader, &scope.bench, from, until)?,
+            events: blooms.events(reader, &scope.bench, from, until)?,
             outages,
             scope: Scope { until: shown_until, ..scope },
         };

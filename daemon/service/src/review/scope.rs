@@ -6,7 +6,7 @@ use bloom_model::time::Time;
 use chrono_tz::Tz;
 
 use super::calendar::midnight_before;
-use super::story::{OpeningStory, Story, blooms};
+use super::story::{Blooms, OpeningStory, Story};
 use crate::store::{Reader, StoreError};
 
 /// A bloom is shown from so long before its bud was seen, h: a bud grows for some days before that is established.
@@ -83,10 +83,10 @@ pub fn choose(reader: &Reader, asked: &Asked, now: Time, zone: Tz) -> Result<Sco
             asked.until.is_none_or(|until| story.seen < until)
                 && asked.from.is_none_or(|from| story.newest > from)
         };
-        let story = blooms(reader, Some(bench))?.into_iter().rfind(within);
+        let story = Blooms::read(reader, Some(bench))?.stories().into_iter().rfind(within);
         (Arc::clone(bench), story)
     } else {
-        let stories = blooms(reader, None)?;
+        let stories = Blooms::read(reader, None)?.stories();
         match stories.iter().find(|story| story.id == asked.of) {
             Some(story) => (Arc::clone(&story.bench), Some(story.clone())),
             None => {

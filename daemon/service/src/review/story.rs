@@ -10,7 +10,7 @@ use bloom_model::time::Time;
 use serde::Deserialize;
 
 use crate::book::signs;
-use crate::store::{EventFilter, Reader, StoreError, StoredEvent};
+use crate::store::{EventFilter, Reader, StoreError, StoredEvent, Whose};
 
 /// An event as people read it.
 #[derive(Debug, Clone, PartialEq)]
@@ -35,11 +35,12 @@ struct Payload {
 }
 
 impl Told {
-    fn of(event: StoredEvent, lives: &[BloomRecord]) -> Self {
+    fn of(event: StoredEvent, blooms: &[Spanned]) -> Self {
         // what was written by this service can be read by it; were it not so, the event would still be shown by its name
         let payload: Payload = serde_json::from_str(&event.payload)
             .unwrap_or_else(|_| Payload { message: event.kind.clone(), bloom: None });
-        let life = lives.iter().find(|bloom| Some(&*bloom.id) == payload.bloom.as_deref());
+        let mut lives = blooms.iter().map(|spanned| &spanned.bloom);
+        let life = lives.find(|bloom| Some(&*bloom.id) == payload.bloom.as_deref());
         let kind = EventKind::of(&event.kind);
         let undone = kind.zip(life).is_some_and(|(kind, bloom)| !bloom.life.holds(kind, event.time));
         Self {
@@ -102,59 +103,75 @@ impl Story {
 }
 
 /// A bloom with the instants of its first and its newest event.
+#[derive(Debug)]
 struct Spanned {
     bloom: BloomRecord,
     seen: Time,
     newest: Time,
 }
 
-/// The blooms that the events of a bench tell of, or of all benches.
-fn told_of(reader: &Reader, bench: Option<&str>) -> Result<Vec<Spanned>, StoreError> {
-    let mut events: Vec<LifeEvent> = Vec::new();
-    reader.events(EventFilter { bench, ..EventFilter::default() }, |_, event| {
-        // an event of the bench that is of no bloom has none of its fields
-        events.extend(serde_json::from_str::<LifeEvent>(&event.payload));
-    })?;
-    events.sort_by_key(|event| event.time);
-    let mut spans: BTreeMap<Arc<str>, (Time, Time)> = BTreeMap::new();
-    for event in &events {
-        spans.entry(Arc::clone(&event.bloom)).or_insert((event.time, event.time)).1 = event.time;
-    }
-    let blooms = blooms_of(&events, signs(&reader.booked_by_hand()?));
-    let spanned = |bloom: BloomRecord| {
-        let (seen, newest) = *spans.get(&bloom.id)?;
-        Some(Spanned { bloom, seen, newest })
-    };
-    Ok(blooms.into_iter().filter_map(spanned).collect())
-}
+/// The blooms that events tell of.
+#[derive(Debug)]
+pub struct Blooms(Vec<Spanned>);
 
-/// Every bloom that the events of a bench tell of, or of all benches, oldest first.
-pub(super) fn blooms(reader: &Reader, bench: Option<&str>) -> Result<Vec<Story>, StoreError> {
-    let told = told_of(reader, bench)?;
-    let mut stories: Vec<Story> = told.iter().map(Story::of).collect();
-    stories.sort_by_key(|story| story.seen);
-    Ok(stories)
-}
-
-/// The events of a bench in a span, and the heat in its house, in the order of time.
-///
-/// # Errors
-/// The record's troubles.
-pub fn events(reader: &Reader, bench: &str, from: Time, until: Time) -> Result<Vec<Told>, StoreError> {
-    // what is undone may be undone behind the span
-    let lives: Vec<BloomRecord> =
-        told_of(reader, Some(bench))?.into_iter().map(|spanned| spanned.bloom).collect();
-    let filter = EventFilter { from: Some(from), until: Some(until), ..EventFilter::default() };
-    let mut events = Vec::new();
-    reader.events(filter, |_, event| {
-        let of_the_house =
-            EventKind::of(&event.kind).is_some_and(|kind| kind.row().place == EventPlace::House);
-        if of_the_house || event.bench.as_deref() == Some(bench) {
-            events.push(Told::of(event, &lives));
+impl Blooms {
+    /// Those of a bench, or of all benches: every event is read.
+    ///
+    /// # Errors
+    /// The record's troubles.
+    pub fn read(reader: &Reader, bench: Option<&str>) -> Result<Self, StoreError> {
+        let mut events: Vec<LifeEvent> = Vec::new();
+        let whose = bench.map_or(Whose::Everything, Whose::Bench);
+        reader.events(EventFilter { whose, ..EventFilter::default() }, |_, event| {
+            // an event of the bench that is of no bloom has none of its fields
+            events.extend(serde_json::from_str::<LifeEvent>(&event.payload));
+        })?;
+        events.sort_by_key(|event| event.time);
+        let mut spans: BTreeMap<Arc<str>, (Time, Time)> = BTreeMap::new();
+        for event in &events {
+            spans.entry(Arc::clone(&event.bloom)).or_insert((event.time, event.time)).1 = event.time;
         }
-    })?;
-    events.sort_by_key(|told| told.time);
-    Ok(events)
+        let blooms = blooms_of(&events, signs(&reader.booked_by_hand()?));
+        let spanned = |bloom: BloomRecord| {
+            let (seen, newest) = *spans.get(&bloom.id)?;
+            Some(Spanned { bloom, seen, newest })
+        };
+        Ok(Self(blooms.into_iter().filter_map(spanned).collect()))
+    }
+
+    /// Their courses, oldest first.
+    pub(super) fn stories(&self) -> Vec<Story> {
+        let mut stories: Vec<Story> = self.0.iter().map(Story::of).collect();
+        stories.sort_by_key(|story| story.seen);
+        stories
+    }
+
+    /// The events of a bench in a span, and the heat in its house, in the order of time. What is undone may be undone behind the span.
+    ///
+    /// # Errors
+    /// The record's troubles.
+    pub fn events(
+        &self,
+        reader: &Reader,
+        bench: &str,
+        from: Time,
+        until: Time,
+    ) -> Result<Vec<Told>, StoreError> {
+        let mut events = Vec::new();
+        for whose in [Whose::Bench(bench), Whose::NoBench] {
+            let filter =
+                EventFilter { whose, from: Some(from), until: Some(until), ..EventFilter::default() };
+            reader.events(filter, |number, event| {
+                let of_the_house =
+                    EventKind::of(&event.kind).is_some_and(|kind| kind.row().place == EventPlace::House);
+                if of_the_house || whose != Whose::NoBench {
+                    events.push((number, Told::of(event, &self.0)));
+                }
+            })?;
+        }
+        events.sort_by_key(|(number, told)| (told.time, *number));
+        Ok(events.into_iter().map(|(_, told)| told).collect())
+    }
 }
 
 #[cfg(test)]
@@ -200,7 +217,8 @@ mod tests {
             (EventKind::StoodDown, 61.0),
         ];
         let reader = record(folder.path(), &told);
-        let told = events(&reader, "east-3", at(-1.0), at(24.0)).unwrap();
+        let blooms = Blooms::read(&reader, Some("east-3")).unwrap();
+        let told = blooms.events(&reader, "east-3", at(-1.0), at(24.0)).unwrap();
         let marks: Vec<(&str, bool)> = told.iter().map(|told| (&*told.kind, told.undone)).collect();
         assert_eq!(marks, [("opening-tonight", false), ("full-open", true), ("pollen-shed", true)]);
     }
@@ -211,7 +229,7 @@ mod tests {
         let told =
             [(EventKind::OpeningTonight, 0.0), (EventKind::FullOpen, 6.0), (EventKind::FruitRipe, 3000.0)];
         let reader = record(folder.path(), &told);
-        let story = blooms(&reader, Some("east-3")).unwrap().remove(0);
+        let story = Blooms::read(&reader, Some("east-3")).unwrap().stories().remove(0);
         assert_eq!(story.over, Some((at(3000.0), EventKind::FruitRipe)));
         assert_eq!((story.bud_seen, story.seen), (None, at(0.0)));
         assert_eq!(story.opening, Some(OpeningStory { began: at(0.0), alarm: at(0.0), full: Some(at(6.0)) }));

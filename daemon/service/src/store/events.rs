@@ -28,11 +28,23 @@ pub struct StoredEvent {
     pub after_fed: u64,
 }
 
+/// Of whom events are read.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum Whose<'a> {
+    /// Of all benches and of none.
+    #[default]
+    Everything,
+    /// Of one bench.
+    Bench(&'a str),
+    /// Of no bench: of the house, of its intakes, of the service.
+    NoBench,
+}
+
 /// Which events to read.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct EventFilter<'a> {
-    /// Of this bench only.
-    pub bench: Option<&'a str>,
+    /// Of whom.
+    pub whose: Whose<'a>,
     /// Raised after the event of this number; forwarders remember how far they came.
     pub after: i64,
     /// Of this instant or later.
@@ -76,13 +88,19 @@ impl Reader {
         mut tell: impl FnMut(i64, StoredEvent),
     ) -> Result<(), StoreError> {
         let mut read = || -> rusqlite::Result<()> {
-            let mut statement = self.conn.prepare_cached(
+            // of one bench they are found by its index: those of all the others, of ten years, are left untouched
+            let (bench, of) = match filter.whose {
+                Whose::Everything => (None, "?2 IS NULL"),
+                Whose::Bench(bench) => (Some(bench), "bench IS ?2"),
+                Whose::NoBench => (None, "bench IS ?2"),
+            };
+            let mut statement = self.conn.prepare_cached(&format!(
                 "SELECT number, id, bench, time_ms, kind, severity, payload, after_fed FROM event
-                 WHERE number > ?1 AND (?2 IS NULL OR bench = ?2) AND time_ms BETWEEN ?3 AND ?4 ORDER BY number",
-            )?;
+                 WHERE number > ?1 AND {of} AND time_ms BETWEEN ?3 AND ?4 ORDER BY number"
+            ))?;
             let (from, until) =
                 (filter.from.map_or(i64::MIN, Time::unix_ms), filter.until.map_or(i64::MAX, Time::unix_ms));
-            let mut rows = statement.query(params![filter.after, filter.bench, from, until])?;
+            let mut rows = statement.query(params![filter.after, bench, from, until])?;
             while let Some(row) = rows.next()? {
                 tell(row.get(0)?, read_row(row)?);
             }

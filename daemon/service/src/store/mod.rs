@@ -54,7 +54,7 @@ pub use commit::{Batch, Committed};
 pub use copy::restore;
 pub use entries::{Entry, MAX_ENTRY_BYTES, MAX_PENDING_ENTRIES, PendingEntry, UnreadableEntry};
 pub use error::StoreError;
-pub use events::{EventFilter, StoredEvent};
+pub use events::{EventFilter, StoredEvent, Whose};
 pub use file::Depth;
 pub use forwarding::{Forwarded, Forwarding, Late};
 pub use guard::Watching;

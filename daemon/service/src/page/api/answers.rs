@@ -22,7 +22,7 @@ use crate::page::House;
 use crate::page::past::{EVENTS_FROM_H, booked};
 use crate::page::sheets;
 use crate::page::trouble::Trouble;
-use crate::store::{EventFilter, Reader};
+use crate::store::{EventFilter, Reader, Whose};
 
 /// Events in one answer, unless asked otherwise, and at most.
 const EVENTS: u16 = 100;
@@ -98,7 +98,7 @@ pub(super) async fn events(
     let events = house
         .reading(move |house| {
             let filter = EventFilter {
-                bench: asked.bench.as_deref(),
+                whose: asked.bench.as_deref().map_or(Whose::Everything, Whose::Bench),
                 from: Some(from),
                 until: asked.until,
                 ..EventFilter::default()

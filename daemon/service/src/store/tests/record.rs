@@ -1,7 +1,9 @@
 //! Readings, signs, events, checkpoints; what is told again after a restart.
 
 use super::*;
-use crate::store::{Checkpoint, Entry, EventFilter, Imported, Importer, MAX_PENDING_ENTRIES, StoreError};
+use crate::store::{
+    Checkpoint, Entry, EventFilter, Imported, Importer, MAX_PENDING_ENTRIES, StoreError, Whose,
+};
 
 #[test]
 fn the_first_reading_of_a_bench_quantity_and_time_wins() {
@@ -273,7 +275,10 @@ fn an_event_is_kept_once() {
     assert_eq!(reader.newest_event().unwrap(), all[1].0);
     let only = |filter| read(filter).into_iter().map(|(_, event)| event).collect::<Vec<_>>();
     let (first, of_site) = ([first], [of_site]);
-    assert_eq!(only(EventFilter { bench: Some("east-3"), ..EventFilter::default() }), first);
+    let of = |whose| only(EventFilter { whose, ..EventFilter::default() });
+    assert_eq!(of(Whose::Bench("east-3")), first);
+    assert_eq!(of(Whose::NoBench), of_site);
+    assert!(of(Whose::Bench("west-1")).is_empty());
     assert_eq!(only(EventFilter { after: all[0].0, ..EventFilter::default() }), of_site);
     assert_eq!(only(EventFilter { from: Some(at(1)), ..EventFilter::default() }), of_site);
     assert_eq!(only(EventFilter { until: Some(at(0)), ..EventFilter::default() }), first);
