@@ -1,48 +1,30 @@
 //! The drawing itself, with `plotters`.
 
-use std::fmt::Display;
+mod legend;
+mod marks;
+mod pen;
+
 use std::ops::Range;
 
 use bloom_model::time::Time;
-use chrono_tz::Tz;
 use maud::{Markup, PreEscaped, html};
-use plotters::coord::Shift;
 use plotters::coord::ranged1d::{DefaultFormatting, KeyPointHint, Ranged};
-use plotters::element::DashedPathElement;
 use plotters::prelude::*;
-use plotters::style::text_anchor::{HPos, Pos, VPos};
+use plotters::style::text_anchor::{HPos, VPos};
 
 use super::axis::{levels, range, ticks};
-use super::{Chart, ChartError, Ink, Mark, Size, Stroke};
-use crate::drawing::Drawing;
+use super::{Chart, ChartError, Size, Stroke};
+use legend::Legend;
+use marks::{MARKS_PX, Marks};
+use pen::{
+    Area, FINE, GREY, LEFT_PX, LEGEND_PX, LETTER, NIGHT, PAPER, RIGHT_PX, RULE, TEXT_PX, fault, fine, hours,
+    square, text,
+};
 
-/// `plotters` works in whole pixels; so many of them make one of the picture's.
-const FINE: u32 = 3;
-/// Text, px.
-const TEXT_PX: f64 = 12.0;
-/// Mean width of a letter as a share of the text's height.
-const LETTER: f64 = 0.56;
-/// Room for the numbers at the left, px.
-const LEFT_PX: u32 = 40;
-/// Room at the right, for the half of a tick's words, px.
-const RIGHT_PX: u32 = 20;
 /// Room for the words below, px.
 const BELOW_PX: u32 = 22;
-/// One line of the legend, px.
-const LEGEND_PX: u32 = 18;
-/// One line of drawings above the plot, px.
-const MARKS_PX: u32 = 21;
-/// Lines of drawings above the plot at most.
-const MARK_LINES: usize = 5;
-/// The height of a drawing, px.
-const MARK_PX: f64 = 19.6;
 /// Room of a tick's words, px.
 const TICK_PX: u32 = 62;
-
-const NIGHT: RGBColor = RGBColor(0xE3, 0xE6, 0xEC);
-const RULE: RGBColor = RGBColor(0xD8, 0xD4, 0xCC);
-const PAPER: RGBColor = RGBColor(0xFB, 0xF9, 0xF4);
-const GREY: RGBColor = RGBColor(0x55, 0x55, 0x55);
 
 /// A straight axis whose ticks are given.
 struct Axis {
@@ -66,35 +48,6 @@ impl Ranged for Axis {
     fn range(&self) -> Range<f64> {
         self.range.clone()
     }
-}
-
-type Area<'a> = DrawingArea<SVGBackend<'a>, Shift>;
-
-impl Ink {
-    const fn colour(self) -> RGBColor {
-        match self {
-            Self::Black => RGBColor(0, 0, 0),
-            Self::Orange => RGBColor(0xE6, 0x9F, 0x00),
-            Self::SkyBlue => RGBColor(0x56, 0xB4, 0xE9),
-            Self::Green => RGBColor(0x00, 0x9E, 0x73),
-            Self::Blue => RGBColor(0x00, 0x72, 0xB2),
-            Self::Vermillion => RGBColor(0xD5, 0x5E, 0x00),
-            Self::Purple => RGBColor(0xCC, 0x79, 0xA7),
-        }
-    }
-}
-
-fn fault(error: impl Display) -> ChartError {
-    ChartError(error.to_string())
-}
-
-fn fine(px: u32) -> i32 {
-    (px * FINE) as i32
-}
-
-fn text(px: f64, colour: &RGBColor, horizontal: HPos, vertical: VPos) -> TextStyle<'static> {
-    // `plotters` writes sizes divided by 1.24
-    ("sans-serif", px * f64::from(FINE) * 1.24).into_font().color(colour).pos(Pos::new(horizontal, vertical))
 }
 
 /// Draws a chart.
@@ -126,10 +79,6 @@ fn placed(picture: &str, label: &str, drawn: &Markup) -> String {
     let inside = rest.trim_end().trim_end_matches("</svg>");
     html! { svg viewBox=(view_box) role="img" aria-label=(label) { (PreEscaped(inside)) (drawn) } }
         .into_string()
-}
-
-fn hours(chart: &Chart, time: Time) -> f64 {
-    time.hours_since(chart.from)
 }
 
 /// Draws all but the legend, and gives the drawings that come on top.
@@ -262,16 +211,6 @@ fn level_words(
     root.draw(&Text::new(words.to_owned(), (x, y), style)).map_err(fault)
 }
 
-/// The outline of a square.
-fn square((x, y): (i32, i32), ink: Ink) -> PathElement<(i32, i32)> {
-    let half = fine(4);
-    let corners = [(-half, -half), (half, -half), (half, half), (-half, half), (-half, -half)];
-    PathElement::new(
-        corners.map(|(across, down)| (x + across, y + down)),
-        ink.colour().stroke_width(FINE * 3 / 2),
-    )
-}
-
 /// The stretches without an interruption.
 fn runs<T: Copy>(values: &[(Time, Option<T>)]) -> Vec<Vec<(Time, T)>> {
     values
@@ -281,118 +220,11 @@ fn runs<T: Copy>(values: &[(Time, Option<T>)]) -> Vec<Vec<(Time, T)>> {
         .collect()
 }
 
-/// A sample of each band and line with its words, in as many lines as it takes.
-struct Legend {
-    entries: Vec<(u32, u32, String, Sample)>,
-    lines: u32,
-}
-
-#[derive(Clone, Copy)]
-enum Sample {
-    Band(Ink),
-    Line(Ink, Stroke),
-    Night,
-}
-
-impl Legend {
-    const SAMPLE_PX: u32 = 22;
-
-    fn lay_out(chart: &Chart, width: u32) -> Self {
-        let lines = chart.lines.iter().map(|line| (line.words.clone(), Sample::Line(line.ink, line.stroke)));
-        let bands = chart.bands.iter().map(|band| (band.words.clone(), Sample::Band(band.ink)));
-        let night = (!chart.nights.is_empty()).then(|| ("night".to_owned(), Sample::Night));
-        let mut entries = Vec::new();
-        let (mut x, mut line) = (LEFT_PX, 0);
-        for (words, sample) in lines.chain(bands).chain(night) {
-            let needs = Self::SAMPLE_PX + 6 + (words.chars().count() as f64 * TEXT_PX * LETTER) as u32 + 20;
-            if x + needs > width && x > LEFT_PX {
-                (x, line) = (LEFT_PX, line + 1);
-            }
-            entries.push((x, line * LEGEND_PX, words, sample));
-            x += needs;
-        }
-        Self { entries, lines: line + 1 }
-    }
-
-    fn draw(&self, root: &Area<'_>) -> Result<(), ChartError> {
-        for (x, y, words, sample) in &self.entries {
-            let (left, right, middle) = (fine(*x), fine(x + Self::SAMPLE_PX), fine(y + LEGEND_PX / 2));
-            let swatch = [(left, middle - fine(5)), (right, middle + fine(5))];
-            match sample {
-                Sample::Band(ink) => root.draw(&Rectangle::new(swatch, ink.colour().mix(0.35).filled())),
-                Sample::Night => root.draw(&Rectangle::new(swatch, NIGHT.filled())),
-                Sample::Line(ink, stroke) => {
-                    let style = ink.colour().stroke_width(2 * FINE);
-                    let ends = [(left, middle), (right, middle)];
-                    match stroke {
-                        Stroke::Solid => root.draw(&PathElement::new(ends, style)),
-                        Stroke::Dashed => root.draw(&DashedPathElement::new(ends, fine(4), fine(3), style)),
-                        Stroke::Squares => root.draw(&square(((left + right) / 2, middle), *ink)),
-                    }
-                }
-            }
-            .map_err(fault)?;
-            let style = text(TEXT_PX, &BLACK, HPos::Left, VPos::Center);
-            root.draw(&Text::new(words.clone(), (right + fine(6), middle), style)).map_err(fault)?;
-        }
-        Ok(())
-    }
-}
-
-/// The drawings of the marks, in as many lines as keep them apart.
-struct Marks<'c> {
-    placed: Vec<(&'c Mark, u32)>,
-    lines: u32,
-}
-
-impl<'c> Marks<'c> {
-    const APART_PX: f64 = 15.0;
-
-    fn lay_out(chart: &'c Chart, width: u32) -> Self {
-        let px_per_h = f64::from(width - LEFT_PX - RIGHT_PX) / hours(chart, chart.until).max(1e-9);
-        let mut taken = [f64::NEG_INFINITY; MARK_LINES];
-        let mut placed = Vec::new();
-        let mut lines = 0;
-        for mark in &chart.marks {
-            let at = hours(chart, mark.time) * px_per_h;
-            if mark.time < chart.from || mark.time > chart.until {
-                continue;
-            }
-            // where all lines are full there, the drawing goes where there is most room
-            let line = (0..MARK_LINES)
-                .find(|line| at - taken[*line] >= Self::APART_PX)
-                .or_else(|| (0..MARK_LINES).min_by(|a, b| taken[*a].total_cmp(&taken[*b])))
-                .unwrap_or(0);
-            taken[line] = at;
-            placed.push((mark, line as u32));
-            lines = lines.max(line as u32 + 1);
-        }
-        Self { placed, lines }
-    }
-
-    /// Each above its instant, with words for who rests a pointer on it.
-    fn drawn(&self, zone: Tz, top: i32, x: impl Fn(Time) -> i32) -> Markup {
-        let scale = MARK_PX / Drawing::HEIGHT * f64::from(FINE);
-        let place = |mark: &Mark, line: u32| {
-            let left = f64::from(x(mark.time)) - scale * Drawing::WIDTH / 2.0;
-            let over = f64::from(top - fine(1) - fine(line * MARKS_PX)) - scale * Drawing::HEIGHT;
-            format!("translate({left:.1} {over:.1}) scale({scale:.3})")
-        };
-        html! {
-            @for (mark, line) in &self.placed {
-                g transform=(place(mark, *line)) {
-                    title { (mark.words) ", " (mark.time.utc().with_timezone(&zone).format("%-d %b %H:%M")) }
-                    (mark.drawing.in_ink("#000"))
-                }
-            }
-        }
-    }
-}
-
 #[cfg(test)]
 mod tests {
-    use super::super::Line;
+    use super::super::{Ink, Line, Mark};
     use super::*;
+    use crate::drawing::Drawing;
 
     #[test]
     fn a_mark_is_its_drawing_above_its_instant_with_words_and_marks_do_not_lie_on_each_other() {
