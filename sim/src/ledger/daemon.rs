@@ -8,6 +8,8 @@ use std::process::{Command, Stdio};
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
+use anthesisd::store::Store;
+use bloom_model::time::Time;
 use rusqlite::{Connection, params};
 use serde_json::json;
 
@@ -111,6 +113,15 @@ pub(super) fn grow(store: &Path, plan: &Plan) -> Result<u64, Fault> {
          FROM sealed",
         [],
     )?;
+    // the summaries of days are made after each hour's sealing, some at a time: as many hours as it takes
+    let mut service = Store::open(store)?;
+    let made = || conn.query_row("SELECT count(*) FROM days", [], |row| row.get::<_, i64>(0));
+    let mut before = -1;
+    while before < made()? {
+        before = made()?;
+        while service.seal_step(Time::from_unix_ms(days_ago(0)))? {}
+    }
+    drop(service);
     conn.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))?;
     Ok(system::length(store))
 }
@@ -144,7 +155,7 @@ pub(super) fn start(config: &Path, plan: &Plan) -> Result<Started, Fault> {
 /// Exports a year of a bench to nowhere.
 pub(super) fn export_a_year(config: &Path, plan: &Plan) -> Result<Took, Fault> {
     let started = Instant::now();
-    let day = |days| bloom_model::time::Time::from_unix_ms(days_ago(days)).to_string();
+    let day = |days| Time::from_unix_ms(days_ago(days)).to_string();
     let (from, until) = (day(plan.days + 366), day(plan.days + 1));
     let arguments = ["export", "bench-01", "--from", &from, "--to", &until];
     let (_, peak_mib) = watched(plan, config, &arguments, false)?;
@@ -155,7 +166,7 @@ pub(super) fn export_a_year(config: &Path, plan: &Plan) -> Result<Took, Fault> {
 /// Reviews a bench over the whole record.
 pub(super) fn review_all(config: &Path, plan: &Plan) -> Result<Took, Fault> {
     let started = Instant::now();
-    let day = |days| bloom_model::time::Time::from_unix_ms(days_ago(days)).to_string();
+    let day = |days| Time::from_unix_ms(days_ago(days)).to_string();
     let days = plan.years * 365;
     let page = plan.folder.join("review.html").display().to_string();
     let arguments = ["review", "bench-01", "--from", &day(days), "--to", &day(0), "--output", &page];

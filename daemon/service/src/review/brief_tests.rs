@@ -58,16 +58,14 @@ fn record(directory: &TempDir) -> config::Config {
 }
 
 fn review(config: &config::Config) -> Review {
-    let reader = Reader::open(&config.store_path).unwrap();
+    review_by(&Reader::open(&config.store_path).unwrap(), config)
+}
+
+fn review_by(reader: &Reader, config: &config::Config) -> Review {
     let site = Arc::new(config.site.clone());
     let until = Time::from_unix_ms(BEGINS_MS + DAYS * 1_440 * MINUTE_MS);
-    let source = Source {
-        reader: &reader,
-        site: &site,
-        spec: &config.benches[0].spec,
-        height_datum: "the soil",
-        now: until,
-    };
+    let source =
+        Source { reader, site: &site, spec: &config.benches[0].spec, height_datum: "the soil", now: until };
     let from = Time::from_unix_ms(BEGINS_MS + 4 * 60 * MINUTE_MS);
     let scope = Scope { bench: "east-3".into(), from, until, story: None };
     Review::read(&source, scope, |_| {}).unwrap()
@@ -147,6 +145,21 @@ fn a_long_span_by_its_hours_is_the_one_by_its_readings() {
     near(mean(&by_hours), mean(&by_readings), 0.000_2);
     let heat = |review: &Review| review.plant.last().and_then(|plant| plant.degree_days).unwrap();
     near(heat(&brief), heat(&whole), 0.002 * heat(&whole));
+}
+
+#[test]
+fn a_long_review_leaves_the_sheets_unread() {
+    let directory = tempfile::tempdir().unwrap();
+    let config = record(&directory);
+    let reader = Reader::open(&config.store_path).unwrap();
+    let brief = review_by(&reader, &config);
+    // four quantities each of the days that the hours do not tell, and the instants of the extremes
+    let opened = reader.sheets_opened();
+    assert!((10..=180).contains(&opened), "{opened} of {}", 4 * DAYS);
+    Connection::open(&config.store_path).unwrap().execute("DELETE FROM hours", []).unwrap();
+    let whole = review_by(&reader, &config);
+    assert_eq!(brief.steps.len(), whole.steps.len());
+    assert!(reader.sheets_opened() - opened >= 4 * DAYS as u64, "without summaries each is read");
 }
 
 #[test]

@@ -2,7 +2,8 @@
 
 use bloom_model::time::Time;
 
-use super::hour::{HOUR_MS, Hour};
+use super::cursor::Grain;
+use super::hour::Hour;
 
 /// A point of a chart: what was read in a short span.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -61,7 +62,7 @@ impl Cell {
 
 impl Chart {
     /// A chart from one instant to another, both included, of so many points of equal span at most, and one at least. Points of an
-    /// hour or more begin with full hours (UTC), so that no hour is in two of them.
+    /// hour or more begin with full hours (UTC), so that no hour is in two of them; those of three days or more with full days.
     pub fn new(from: Time, until: Time, points: usize) -> Self {
         let points = points.max(1);
         let span = (until.unix_ms() - from.unix_ms()).max(0).unsigned_abs() + 1;
@@ -72,14 +73,20 @@ impl Chart {
         Self { from_ms, until_ms, width_ms: width as i64, cells, place: 0, begins_ms: from_ms }
     }
 
-    /// Whether an hour is fine enough for it.
-    pub(super) const fn is_of_hours(&self) -> bool {
-        self.width_ms >= HOUR_MS
+    /// How coarse is fine enough for it: a point of fewer days than three would be a day longer than the next too often.
+    pub(super) const fn grain(&self) -> Grain {
+        if self.width_ms >= 3 * Grain::Days.ms() {
+            Grain::Days
+        } else if self.width_ms >= Grain::Hours.ms() {
+            Grain::Hours
+        } else {
+            Grain::Readings
+        }
     }
 
     /// The instant by which one finds its point.
     fn counted_at(&self, ms: i64) -> i64 {
-        if self.is_of_hours() { (ms - ms.rem_euclid(HOUR_MS)).max(self.from_ms) } else { ms }
+        (ms - ms.rem_euclid(self.grain().ms())).max(self.from_ms)
     }
 
     /// The cell of an instant, which becomes the present one.
@@ -123,24 +130,20 @@ impl Chart {
         }
     }
 
-    /// Takes in an hour that lies in the chart's span.
-    pub(super) fn add_hour(&mut self, begins_ms: i64, hour: &Hour) {
+    /// Takes in an hour or a day in brief that lies in the chart's span.
+    pub(super) fn add_brief(&mut self, begins_ms: i64, brief: &Hour) {
         if let Some(cell) = self.find(begins_ms) {
-            cell.readings += hour.readings;
-            cell.sum += hour.mean * f64::from(hour.readings);
-            cell.least = cell.least.min(hour.least);
-            cell.greatest = cell.greatest.max(hour.greatest);
+            cell.readings += brief.readings;
+            cell.sum += brief.mean * f64::from(brief.readings);
+            cell.least = cell.least.min(brief.least);
+            cell.greatest = cell.greatest.max(brief.greatest);
         }
     }
 
     /// The points that stand for a reading at least, in the order of time.
     pub fn points(&self) -> Vec<ChartPoint> {
         let begins = (0..).map(|place| self.from_ms + place * self.width_ms).map(|begins| {
-            if self.is_of_hours() && begins > self.from_ms {
-                begins + (-begins).rem_euclid(HOUR_MS)
-            } else {
-                begins
-            }
+            if begins > self.from_ms { begins + (-begins).rem_euclid(self.grain().ms()) } else { begins }
         });
         self.cells
             .iter()

@@ -4,6 +4,7 @@ use std::fs::{self, File};
 use std::io;
 use std::os::unix::fs::{MetadataExt, chown};
 use std::path::{Path, PathBuf};
+use std::sync::atomic::AtomicU64;
 
 use bloom_model::time::Time;
 use rusqlite::Connection;
@@ -138,7 +139,7 @@ pub fn restore(from: &Path, to: &Path, passed: impl FnMut(f64)) -> Result<Option
     let at = |error: io::Error| StoreError::of_io(to, &error);
     // left by a restore that was cut short
     fs::remove_file(&new).or_else(none_is_well).map_err(|error| StoreError::of_io(&new, &error))?;
-    Reader { path: from.to_owned(), conn }.copy_to(&new, passed)?;
+    Reader { path: from.to_owned(), conn, opened: AtomicU64::new(0) }.copy_to(&new, passed)?;
     let put = || -> Result<Option<PathBuf>, StoreError> {
         // sealed days of an earlier version are looked at when the service has brought it up to date
         let depth = if version == newest_version(LADDER) { Depth::Full } else { Depth::Quick };

@@ -6,7 +6,7 @@
 
 use rusqlite::{Connection, params};
 
-use super::rows::Tables;
+use super::rows::{RowValue, Tables};
 use super::to_sql;
 
 /// Commits that are named at most where rows are not what was committed.
@@ -101,7 +101,8 @@ pub(super) fn faults(conn: &Connection) -> rusqlite::Result<Vec<String>> {
         if let (Some(from), Some(until)) = (note.get::<_, Option<i64>>(2)?, note.get::<_, Option<i64>>(3)?) {
             let mut rows = measured.query([from, until, after, last_fed])?;
             while let Some(row) = rows.next()? {
-                commit.add(sum_of_reading(row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?));
+                let RowValue(value) = row.get(2)?;
+                commit.add(sum_of_reading(row.get(0)?, row.get(1)?, value, row.get(3)?));
             }
         }
         let mut rows = booked.query([after, last_fed])?;

@@ -29,7 +29,7 @@ const fn decimals_of(derived: Derived) -> u8 {
     }
 }
 
-/// What was read in one hour.
+/// What was read in one hour, or in one day.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Hour {
     /// How many readings; never none.
@@ -40,7 +40,7 @@ pub struct Hour {
     pub mean: f64,
     /// The greatest.
     pub greatest: f64,
-    /// The longest time within the hour without a reading, minutes, rounded up.
+    /// The longest time within the hour (one hour of the day) without a reading, minutes, rounded up.
     pub silent_min: u8,
 }
 
@@ -62,7 +62,7 @@ pub(super) static CALIBRATION: LazyLock<u32> = LazyLock::new(|| {
     sum.finalize()
 });
 
-/// The check sum of a summary: of its bytes, of the rules and of the sheet that it was made from.
+/// The check sum of a summary: of its bytes, of the rules and of the sum of what it was made from.
 pub(super) fn sum_of(body: &[u8], calibration: u32, sheet: u32) -> u32 {
     let mut sum = crc32fast::Hasher::new();
     sum.update(&calibration.to_le_bytes());
@@ -82,7 +82,7 @@ struct Column {
     figures: Figures,
 }
 
-/// Mean, least and greatest of each hour that has a reading.
+/// Mean, least and greatest of each hour (or day) that has a reading.
 #[derive(Serialize, Deserialize)]
 enum Figures {
     /// In whole numbers of that decimal: the step of the mean, in tenths of it, and how far least and greatest lie from it.
@@ -102,14 +102,19 @@ pub(super) fn key_of(derived: Derived) -> i64 {
 pub(super) fn pack(sheet: &Sheet, series: &[(Quantity, i64)]) -> Result<Vec<u8>, SheetError> {
     let mut columns = Vec::new();
     for (series, entries) in sheet.series() {
-        columns.push((series, packed(&hours_of(entries.iter().map(|entry| (entry.ms, entry.value))), None)?));
+        columns.push((series, column(&hours_of(entries.iter().map(|entry| (entry.ms, entry.value))), None)?));
     }
     for derived in Derived::ALL {
         let hours = hours_of(of_both(sheet, series, derived).into_iter());
         if hours.iter().any(Option::is_some) {
-            columns.push((key_of(derived), packed(&hours, Some(decimals_of(derived)))?));
+            columns.push((key_of(derived), column(&hours, Some(decimals_of(derived)))?));
         }
     }
+    body_of(&columns)
+}
+
+/// A summary of such columns.
+pub(super) fn body_of(columns: &[(i64, Vec<u8>)]) -> Result<Vec<u8>, SheetError> {
     let frame = Frame(columns.iter().map(|(key, column)| (*key, &column[..])).collect());
     Ok(postcard::to_stdvec(&frame)?)
 }
@@ -166,7 +171,8 @@ fn hours_of(readings: impl Iterator<Item = (u32, f64)>) -> Hours {
     hours
 }
 
-fn packed(hours: &Hours, rounded_to: Option<u8>) -> Result<Vec<u8>, SheetError> {
+/// The column of one variable; what is derived is rounded to so many decimals.
+pub(super) fn column(hours: &[Option<Hour>], rounded_to: Option<u8>) -> Result<Vec<u8>, SheetError> {
     let mut runs: Vec<(u8, u32, u8)> = Vec::new();
     for hour in hours {
         let (readings, silent) = hour.map_or((0, 0), |hour| (hour.readings, hour.silent_min));
@@ -210,8 +216,8 @@ fn ten_to(places: u8) -> f64 {
     10_f64.powi(i32::from(places))
 }
 
-/// The hours of one variable out of a summary that its check sum has shown to be whole; `None` where it has none.
-pub(super) fn unpack(body: &[u8], key: i64) -> Result<Option<Hours>, SheetError> {
+/// The hours, or the days, of one variable out of a summary that its check sum has shown to be whole; `None` where it has none.
+pub(super) fn unpack<const N: usize>(body: &[u8], key: i64) -> Result<Option<[Option<Hour>; N]>, SheetError> {
     let Frame(columns) = postcard::from_bytes(body)?;
     let Some((_, column)) = columns.into_iter().find(|(of, _)| *of == key) else { return Ok(None) };
     hours_in(column).map(Some)
@@ -223,9 +229,9 @@ pub(super) fn unpack_all(body: &[u8]) -> Result<Vec<(i64, Hours)>, SheetError> {
     columns.into_iter().map(|(key, column)| Ok((key, hours_in(column)?))).collect()
 }
 
-fn hours_in(column: &[u8]) -> Result<Hours, SheetError> {
+fn hours_in<const N: usize>(column: &[u8]) -> Result<[Option<Hour>; N], SheetError> {
     let Column { runs, figures } = postcard::from_bytes(column)?;
-    let mut hours: Hours = [None; HOURS];
+    let mut hours = [None; N];
     let mut places = hours.iter_mut();
     let mut figures = figures.into_iter();
     for (length, readings, silent_min) in runs {
@@ -291,12 +297,16 @@ mod tests {
         sheet
     }
 
+    fn hours(body: &[u8], key: i64) -> Option<Hours> {
+        unpack(body, key).unwrap()
+    }
+
     #[test]
     fn the_hours_are_those_of_the_readings() {
         let sheet = day();
         let body = pack(&sheet, &AIR).unwrap();
         for series in 1..=3 {
-            let hours = unpack(&body, series).unwrap().unwrap();
+            let hours = hours(&body, series).unwrap();
             for (hour, place) in hours.iter().zip(0..) {
                 let hour = hour.unwrap();
                 let begins = place * 3_600_000;
@@ -316,12 +326,12 @@ mod tests {
                 assert_eq!((hour.readings, hour.silent_min), (360, 1));
             }
         }
-        let deficit = unpack(&body, key_of(Derived::VapourPressureDeficit)).unwrap().unwrap();
+        let deficit = hours(&body, key_of(Derived::VapourPressureDeficit)).unwrap();
         let greatest =
             of_both(&sheet, &AIR, Derived::VapourPressureDeficit).iter().fold(0.0_f64, |g, one| g.max(one.1));
         let shown = deficit.iter().flatten().fold(0.0_f64, |g, hour| g.max(hour.greatest));
         assert!(greatest > 0.9 && (shown - greatest).abs() <= 0.000_501, "{shown} {greatest}");
-        assert_eq!(unpack(&body, 9).unwrap(), None);
+        assert_eq!(hours(&body, 9), None);
         assert!(body.len() < 480, "two of them on a page: {}", body.len());
     }
 
@@ -332,12 +342,12 @@ mod tests {
         sheet.add(1, minutes(&[0, 10, 20, 45, 55, 61, 180, 239]));
         sheet.add(2, minutes(&[210]));
         let body = pack(&sheet, &AIR).unwrap();
-        let hours = unpack(&body, 1).unwrap().unwrap();
+        let hours = hours(&body, 1).unwrap();
         let silent: Vec<_> =
             hours.iter().map(|hour| hour.map(|hour| (hour.readings, hour.silent_min))).collect();
         assert_eq!(silent[..4], [Some((5, 25)), Some((1, 59)), None, Some((2, 59))]);
         assert!(silent[4..].iter().all(Option::is_none));
-        assert_eq!(unpack(&body, key_of(Derived::DewPointSpread)).unwrap(), None);
+        assert_eq!(super::unpack::<HOURS>(&body, key_of(Derived::DewPointSpread)).unwrap(), None);
     }
 
     proptest! {

@@ -15,6 +15,8 @@ mod chart;
 mod checkpoint;
 mod commit;
 mod copy;
+mod cursor;
+mod days;
 mod entries;
 mod error;
 mod events;
@@ -26,7 +28,6 @@ mod heard;
 mod hour;
 mod import;
 mod live;
-mod merge;
 mod mirror;
 mod outbox;
 mod place;
@@ -43,6 +44,7 @@ mod summaries;
 mod tests;
 
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU64, Ordering};
 
 use rusqlite::Connection;
 
@@ -155,6 +157,8 @@ impl Store {
 pub struct Reader {
     path: PathBuf,
     conn: Connection,
+    /// Sheets that were opened so far.
+    opened: AtomicU64,
 }
 
 impl Reader {
@@ -164,7 +168,7 @@ impl Reader {
     /// [`StoreError::Missing`] if there is none, [`StoreError::Older`] if the service has yet to bring it up to date,
     /// and the reasons of [`Store::open`].
     pub fn open(path: &Path) -> Result<Self, StoreError> {
-        Ok(Self { path: path.to_owned(), conn: file::open_to_read(path)? })
+        Ok(Self { path: path.to_owned(), conn: file::open_to_read(path)?, opened: AtomicU64::new(0) })
     }
 
     /// See [`Store::integrity_check`].
@@ -183,8 +187,24 @@ impl Reader {
         self.conn.progress_handler(STEPS, Some(step)).map_err(|error| self.error(error))
     }
 
-    /// The summaries of hours that are damaged, or were made by other rules than today's: a running service makes them anew from the
-    /// readings, and until then the readings themselves are read.
+    /// Tells what is asked for of a bench.
+    fn tell(
+        &self,
+        asked: &cursor::CursorQuestion<'_>,
+        sink: &mut impl cursor::Sink,
+    ) -> Result<(), StoreError> {
+        let opened = cursor::tell(&self.conn, asked, sink).map_err(|error| self.error(error))?;
+        self.opened.fetch_add(opened, Ordering::Relaxed);
+        Ok(())
+    }
+
+    /// How many sealed days were unpacked so far to tell what was asked of this reader: what it costs.
+    pub fn sheets_opened(&self) -> u64 {
+        self.opened.load(Ordering::Relaxed)
+    }
+
+    /// The summaries of hours and days that are damaged, or were made by other rules than today's: a running service makes them anew from
+    /// the readings, and until then the readings themselves are read.
     ///
     /// # Errors
     /// The disk's troubles.

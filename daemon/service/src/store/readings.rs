@@ -9,10 +9,11 @@ use bloom_model::sign::Sign;
 use bloom_model::time::Time;
 use rusqlite::{Connection, params};
 
+use super::cursor::{CursorItem, CursorQuestion, Sink, gives_way_in};
 use super::error::{StoreError, UnknownName, unreadable};
 use super::feeding::{self, Commit};
 use super::forwarding::Noting;
-use super::rows::Tables;
+use super::rows::{RowValue, Tables};
 use super::{Reader, Store, from_sql, to_sql};
 
 /// A reading or sign as the record holds it.
@@ -82,8 +83,7 @@ pub(super) struct Written {
     pub(super) lowest_fed: Option<u64>,
 }
 
-/// Writes the readings that are not there yet. The first wins, with one exception: a reading that the model took replaces
-/// one that an import put beside it in the meantime, for the model had it first and is not to forget it in a restart.
+/// Writes the readings that are not there yet, or to which those there give way.
 pub(super) fn write(
     conn: &Connection,
     series: &mut SeriesIds,
@@ -92,14 +92,15 @@ pub(super) fn write(
     let filled = Tables::of(conn)?.filled;
     let mut measured = conn.prepare_cached(&format!(
         "INSERT INTO {filled} (time_ms, series, value, fed) VALUES (?1, ?2, ?3, ?4)
-         ON CONFLICT DO UPDATE SET value = excluded.value, fed = excluded.fed
-         WHERE {filled}.fed IS NULL AND excluded.fed IS NOT NULL"
+         ON CONFLICT DO UPDATE SET value = excluded.value, fed = excluded.fed WHERE {}",
+        gives_way_in(filled)
     ))?;
-    let mut booked = conn.prepare_cached(
+    let mut booked = conn.prepare_cached(&format!(
         "INSERT INTO booked (time_ms, bench, what, value, note, by, fed) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)
          ON CONFLICT DO UPDATE SET value = excluded.value, note = excluded.note, by = excluded.by, fed = excluded.fed
-         WHERE booked.fed IS NULL AND excluded.fed IS NOT NULL",
-    )?;
+         WHERE {}",
+        gives_way_in("booked")
+    ))?;
     let mut written = Written::default();
     let mut noting = Noting::begin(conn)?;
     let mut commit = Commit::default();
@@ -108,7 +109,7 @@ pub(super) fn write(
         let (rows, sum) = match key(reading.observed) {
             Key::Series(quantity, value) => {
                 let series = series.number(conn, &reading.bench, quantity)?;
-                let rows = measured.execute(params![time, series, value, fed])?;
+                let rows = measured.execute(params![time, series, RowValue(value), fed])?;
                 if fed.is_some() {
                     commit.reach(time);
                 }
@@ -251,7 +252,36 @@ pub(super) fn newest_fed(conn: &Connection) -> rusqlite::Result<u64> {
         .map(from_sql)
 }
 
+/// Tells each by itself, with its bench.
+struct EachRecorded<F> {
+    bench: Arc<str>,
+    tell: F,
+}
+
+impl<F: FnMut(Recorded)> Sink for EachRecorded<F> {
+    fn take(&mut self, CursorItem { time_ms, observed, fed, note, by }: CursorItem) {
+        let (bench, time, fed) = (Arc::clone(&self.bench), Time::from_unix_ms(time_ms), fed.map(from_sql));
+        (self.tell)(Recorded { bench, time, observed, note, by, fed });
+    }
+}
+
 impl Reader {
+    /// Tells what the record holds of a bench between two instants, both included, in the order of time.
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    pub fn readings(
+        &self,
+        bench: &str,
+        which: Which,
+        from: Time,
+        until: Time,
+        tell: impl FnMut(Recorded),
+    ) -> Result<(), StoreError> {
+        let asked = CursorQuestion { bench, which, span: from.unix_ms()..=until.unix_ms() };
+        self.tell(&asked, &mut EachRecorded { bench: bench.into(), tell })
+    }
+
     /// When the taped heights were taped that a person took back, between two instants, both included.
     ///
     /// # Errors

@@ -12,7 +12,7 @@ use rusqlite::{Connection, Row, params};
 
 use super::error::StoreError;
 use super::readings::{SeriesNames, booked, named, series_names};
-use super::rows::Tables;
+use super::rows::{RowValue, Tables};
 use super::sealed::{instant, whole};
 use super::{Store, from_sql, to_sql};
 
@@ -239,7 +239,7 @@ fn replayed(row: &Row<'_>, names: &SeriesNames) -> rusqlite::Result<Replayed> {
     let (bench, observed) = match row.get::<_, Option<i64>>(3)? {
         Some(series) => {
             let (bench, quantity): &(Arc<str>, Quantity) = named(names, 3, series)?;
-            (bench.clone(), Observed::Value(*quantity, row.get(4)?))
+            (bench.clone(), Observed::Value(*quantity, row.get::<_, RowValue>(4)?.0))
         }
         None => (row.get(5)?, booked(6, &row.get::<_, String>(6)?, row.get(4)?)?),
     };

@@ -18,7 +18,7 @@ use rusqlite::{Connection, TransactionBehavior};
 
 use super::error::StoreError;
 use super::readings::{named, newest_fed, series_names};
-use super::rows::{Tables, UNDATED};
+use super::rows::{RowValue, Tables, UNDATED};
 use super::sealed::{self, Packed, day_of, instant};
 use super::sheet::Entry;
 use super::{Store, from_sql, to_sql};
@@ -151,7 +151,8 @@ fn gather(conn: &Connection, tables: Tables, latest_ms: i64) -> rusqlite::Result
         (count, last_ms) = (count + 1, time_ms);
         let rows = slice.gathered.entry(Arc::clone(&named(&names, 1, series)?.0)).or_default();
         rows.last_fed = rows.last_fed.max(from_sql(fed.unwrap_or(0)));
-        let entry = Entry { ms, value: row.get(2)?, taken: fed.is_some() };
+        let RowValue(value) = row.get(2)?;
+        let entry = Entry { ms, value, taken: fed.is_some() };
         rows.entries.entry(series).or_default().push(entry);
     }
     Ok(slice)

@@ -57,7 +57,7 @@ pub(super) fn hours_of(conn: &Connection, bench: &str, sheet: &Sheet) -> rusqlit
 }
 
 /// No reading could cause it: a fault of our own.
-fn unpackable(error: SheetError) -> rusqlite::Error {
+pub(super) fn unpackable(error: SheetError) -> rusqlite::Error {
     rusqlite::Error::ToSqlConversionFailure(Box::new(error))
 }
 
@@ -78,7 +78,7 @@ pub(super) fn put(
              RETURNING id",
         )?
         .query_row(params![bench, day, to_sql(*readings), to_sql(last_fed), sum, body], |row| row.get(0))?;
-    summaries::put(conn, id, *sum, hours)
+    summaries::put(conn, (bench, day), id, *sum, hours)
 }
 
 /// The whole sheet out of a row's columns of sum and body.

@@ -1,8 +1,10 @@
-//! Summaries of hours in the file: beside each sealed day, and made anew where one is absent, damaged or of other rules.
+//! Summaries of hours in the file: beside each sealed day, and made anew where one is absent, damaged or of other rules; those of days
+//! (`days`) after them.
 
 use rusqlite::{Connection, OptionalExtension, Row, TransactionBehavior, params};
 use tracing::{info, warn};
 
+use super::days;
 use super::hour::{CALIBRATION, sum_of};
 use super::sealed::{self, date_of};
 use super::sheet::Sheet;
@@ -15,8 +17,15 @@ const MADE_AT_ONCE: usize = 8;
 const LOOKED_AN_HOUR: usize = 4_096;
 const MADE_AN_HOUR: usize = 512;
 
-/// Puts the summary of a sealed day in the place of what was there.
-pub(super) fn put(conn: &Connection, id: i64, sheet: u32, body: &[u8]) -> rusqlite::Result<()> {
+/// Puts the summary of a bench's sealed day in the place of what was there.
+pub(super) fn put(
+    conn: &Connection,
+    (bench, day): (&str, i64),
+    id: i64,
+    sheet: u32,
+    body: &[u8],
+) -> rusqlite::Result<()> {
+    days::forget(conn, bench, day)?;
     let calibration = *CALIBRATION;
     conn.prepare_cached(
         "REPLACE INTO hours (id, calibration, sheet, sum, body) VALUES (?1, ?2, ?3, ?4, ?5)",
@@ -27,7 +36,7 @@ pub(super) fn put(conn: &Connection, id: i64, sheet: u32, body: &[u8]) -> rusqli
 
 /// What a summary is good for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum State {
+pub(super) enum State {
     Sound,
     /// Of a record that was made before there were any.
     Absent,
@@ -49,12 +58,21 @@ impl State {
         })
     }
 
-    /// The same, held against the sum of the sheet that it must be of.
-    fn beside(row: &Row<'_>, first: usize, sheet: u32) -> rusqlite::Result<Self> {
+    /// The same, held against the sum of what it must be of.
+    pub(super) fn beside(row: &Row<'_>, first: usize, sheet: u32) -> rusqlite::Result<Self> {
         Ok(match Self::of(row, first)? {
             Self::Sound if row.get::<_, u32>(first + 1)? != sheet => Self::Damaged,
             state => state,
         })
+    }
+
+    /// What is wrong with one that is there, in words.
+    pub(super) const fn fault(self) -> Option<&'static str> {
+        match self {
+            Self::Sound | Self::Absent => None,
+            Self::Other => Some("it was made by other rules"),
+            Self::Damaged => Some("its bytes are not those that were written"),
+        }
     }
 }
 
@@ -66,16 +84,29 @@ pub(super) fn with_sound<T>(
 ) -> rusqlite::Result<Option<T>> {
     let found = conn
         .prepare_cached("SELECT calibration, sheet, sum, body FROM hours WHERE id = ?1")?
-        .query_row([id], |row| match State::of(row, 0)? {
-            State::Sound => Ok(Some(read(row.get_ref(3)?.as_blob()?))),
-            State::Damaged => {
-                warn!(row = id, "a summary of hours is damaged: the readings themselves are read; the service makes it anew");
-                Ok(None)
-            }
-            State::Absent | State::Other => Ok(None),
-        })
+        .query_row([id], |row| sound_in(row, 0, id, read))
         .optional()?;
     Ok(found.flatten())
+}
+
+/// The same of a row that has them in its columns from one on.
+pub(super) fn sound_in<T>(
+    row: &Row<'_>,
+    first: usize,
+    id: i64,
+    read: impl FnOnce(&[u8]) -> T,
+) -> rusqlite::Result<Option<T>> {
+    match State::of(row, first)? {
+        State::Sound => Ok(Some(read(row.get_ref(first + 3)?.as_blob()?))),
+        State::Damaged => {
+            warn!(
+                row = id,
+                "a summary of hours is damaged: the readings themselves are read; the service makes it anew"
+            );
+            Ok(None)
+        }
+        State::Absent | State::Other => Ok(None),
+    }
 }
 
 /// Names the summaries that are damaged or made by other rules.
@@ -86,18 +117,15 @@ pub(super) fn damaged(conn: &Connection) -> rusqlite::Result<Vec<String>> {
     let mut rows = statement.query([])?;
     let mut named = Vec::new();
     while let Some(row) = rows.next()? {
-        let why = match State::beside(row, 3, row.get(2)?)? {
-            State::Sound | State::Absent => continue,
-            State::Other => "it was made by other rules",
-            State::Damaged => "its bytes are not those that were written",
-        };
+        let Some(why) = State::beside(row, 3, row.get(2)?)?.fault() else { continue };
         let (bench, day): (String, i64) = (row.get(0)?, row.get(1)?);
         named.push(format!("the summary of the hours of {bench} on {}: {why}", date_of(day)));
     }
+    named.extend(days::damaged(conn)?);
     Ok(named)
 }
 
-/// Looks at one summary after the other, round and round, and makes those anew that need it.
+/// Looks at one summary after the other, round and round, and makes those anew that need it: of hours, and then of days.
 #[derive(Debug, Default)]
 pub(super) struct Mending {
     /// The last that was looked at.
@@ -105,17 +133,23 @@ pub(super) struct Mending {
     /// Since the last sealing.
     looked: usize,
     made: usize,
+    /// That of the hours is done until the next sealing.
+    hours_done: bool,
+    days: days::DaysMending,
 }
 
 impl Mending {
     /// A bounded piece of it; says whether there is more to do now.
     pub(super) fn step(&mut self, conn: &mut Connection) -> rusqlite::Result<bool> {
-        let looked = self.look(conn)?;
-        let more = looked && self.looked < LOOKED_AN_HOUR && self.made < MADE_AN_HOUR;
-        if !more {
+        if !self.hours_done {
+            let looked = self.look(conn)?;
+            if looked && self.looked < LOOKED_AN_HOUR && self.made < MADE_AN_HOUR {
+                return Ok(true);
+            }
             (self.looked, self.made) = (0, 0);
         }
-        Ok(more)
+        self.hours_done = self.days.step(conn)?;
+        Ok(self.hours_done)
     }
 
     /// Says whether it has not come to the end.
@@ -143,7 +177,7 @@ impl Mending {
                     warn!(%bench, date = %date_of(day), "a summary of hours is damaged: it is made anew")
                 }
             }
-            wrong.push((self.after, bench));
+            wrong.push((self.after, bench, day));
         }
         drop(rows);
         drop(statement);
@@ -159,12 +193,12 @@ impl Mending {
 }
 
 /// Makes summaries anew.
-fn make(conn: &mut Connection, wrong: &[(i64, String)]) -> rusqlite::Result<()> {
+fn make(conn: &mut Connection, wrong: &[(i64, String, i64)]) -> rusqlite::Result<()> {
     if wrong.is_empty() {
         return Ok(());
     }
     let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate)?;
-    for (id, bench) in wrong {
+    for (id, bench, day) in wrong {
         let found = tx
             .prepare_cached("SELECT sum, body FROM sealed WHERE id = ?1")?
             .query_row([id], |row| {
@@ -174,7 +208,7 @@ fn make(conn: &mut Connection, wrong: &[(i64, String)]) -> rusqlite::Result<()> 
             .optional()?;
         // a sheet that is damaged itself is told of by the record's check
         if let Some((sum, Ok(sheet))) = found {
-            put(&tx, *id, sum, &sealed::hours_of(&tx, bench, &sheet)?)?;
+            put(&tx, (bench, *day), *id, sum, &sealed::hours_of(&tx, bench, &sheet)?)?;
         }
     }
     tx.commit()

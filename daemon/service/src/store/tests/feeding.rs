@@ -28,19 +28,24 @@ fn one_bit_of_a_row_that_is_not_sealed_shows() {
     store.commit(&rows(1, 20)).unwrap();
     let zero = measured("east-3", 30, Quantity::Temperature, -0.0, Some(21));
     store.commit(&of_readings(vec![zero])).unwrap();
+    store.commit(&of_readings(vec![measured("east-3", 31, Quantity::Temperature, 24.31, Some(22))])).unwrap();
     // the same again changes nothing, and an import beside it neither
     store.commit(&of_readings(vec![measured("east-3", 3, Quantity::Temperature, 1.0, None)])).unwrap();
     assert!(sound(&store));
     let other = Connection::open(&path).unwrap();
     let change = |sql: &str| assert_eq!(other.execute(sql, []).unwrap(), 1, "{sql}");
-    let value: f64 =
-        other.query_row("SELECT value FROM reading WHERE fed = 7", [], |row| row.get(0)).unwrap();
-    for bit in 0..52 {
-        let changed = f64::from_bits(value.to_bits() ^ (1 << bit));
-        other.execute("UPDATE reading SET value = ?1 WHERE fed = 7", [changed]).unwrap();
+    let value: i64 =
+        other.query_row("SELECT value FROM reading WHERE fed = 22", [], |row| row.get(0)).unwrap();
+    for bit in 0..63 {
+        other.execute("UPDATE reading SET value = ?1 WHERE fed = 22", [value ^ (1 << bit)]).unwrap();
         assert!(!sound(&store), "bit {bit}");
     }
-    other.execute("UPDATE reading SET value = ?1 WHERE fed = 7", [value]).unwrap();
+    for bit in 0..52 {
+        let changed = f64::from_bits(24.31_f64.to_bits() ^ (1 << bit));
+        other.execute("UPDATE reading SET value = ?1 WHERE fed = 22", [changed]).unwrap();
+        assert!(!sound(&store), "bit {bit}");
+    }
+    other.execute("UPDATE reading SET value = ?1 WHERE fed = 22", [value]).unwrap();
     assert!(sound(&store));
     for (spoil, mend) in [
         (

@@ -6,13 +6,13 @@ use super::super::hour::{CALIBRATION, sum_of};
 use super::super::{Chart, ChartPoint, Importer};
 use super::*;
 
-const QUANTITIES: [Quantity; 3] = [Quantity::Temperature, Quantity::Humidity, Quantity::TipRange];
-const DAY_S: i64 = 86_400;
+pub(super) const QUANTITIES: [Quantity; 3] = [Quantity::Temperature, Quantity::Humidity, Quantity::TipRange];
+pub(super) const DAY_S: i64 = 86_400;
 /// Midnight (UTC) before the night of the bloom, s from [`at`].
-const MIDNIGHT_S: i64 = -1_811_880_000 % DAY_S;
+pub(super) const MIDNIGHT_S: i64 = -1_811_880_000 % DAY_S;
 
 /// Days of noisy readings every two minutes with an afternoon's gap, a spike and a stray reading in it.
-fn days(count: i64) -> Vec<Recorded> {
+pub(super) fn days(count: i64) -> Vec<Recorded> {
     let mut rows = Vec::new();
     for round in 0..count * 720 {
         let second = MIDNIGHT_S + round * 120 + round % 7;
@@ -34,13 +34,13 @@ fn days(count: i64) -> Vec<Recorded> {
     rows
 }
 
-fn imported(path: &std::path::Path, rows: Vec<Recorded>) {
+pub(super) fn imported(path: &std::path::Path, rows: Vec<Recorded>) {
     let mut importer = Importer::open(path).unwrap();
     importer.import(rows).unwrap();
     importer.finish().unwrap();
 }
 
-fn seal_all(store: &mut Store) {
+pub(super) fn seal_all(store: &mut Store) {
     for _ in 0..10_000 {
         if !store.seal_step(at(1_000_000_000)).unwrap() {
             return;
@@ -50,7 +50,12 @@ fn seal_all(store: &mut Store) {
 }
 
 /// The chart by the readings alone.
-fn one_by_one(reader: &Reader, quantity: Quantity, span: (i64, i64), points: usize) -> Vec<ChartPoint> {
+pub(super) fn one_by_one(
+    reader: &Reader,
+    quantity: Quantity,
+    span: (i64, i64),
+    points: usize,
+) -> Vec<ChartPoint> {
     let mut chart = Chart::new(at(span.0), at(span.1), points);
     reader.series("east-3", quantity, at(span.0), at(span.1), |time, value| chart.add(time, value)).unwrap();
     chart.points()

@@ -2,6 +2,7 @@
 
 mod book;
 mod copy;
+mod days;
 mod faults;
 mod feeding;
 mod file;
