@@ -80,7 +80,7 @@ pub(super) fn review(path: &Path, arguments: &ReviewArguments) -> Result<(), Fai
         csv::write(&review, earlier.as_ref(), &mut figures).map_err(failed)?;
         return write(arguments.output.as_deref(), &figures);
     }
-    let html = page::html(&review, earlier.as_ref()).map_err(failed)?;
+    let html = page::html(&review, earlier.as_ref());
     let part = arguments.from.is_some() || arguments.to.is_some();
     let output = arguments.output.clone().unwrap_or_else(|| usual_file(&review, part));
     write(Some(&output), html.as_bytes())?;

@@ -71,7 +71,7 @@ pub(super) async fn of(
     let markup = house
         .reading(move |house| {
             let review = review(house, asked, now)?;
-            review.map(|review| page::pictures(&review, None).map_err(Trouble::of)).transpose()
+            Ok(review.map(|review| page::pictures(&review, None)))
         })
         .await?;
     let Some(markup) = markup else { return Ok(None) };
@@ -101,7 +101,7 @@ pub(super) async fn file(
                 .story
                 .as_ref()
                 .map_or_else(|| review.scope.bench.to_string(), |story| story.id.clone());
-            Ok((name, page::html(&review, None).map_err(Trouble::of)?))
+            Ok((name, page::html(&review, None)))
         })
         .await?;
     let disposition = format!("attachment; filename=\"{name}.html\"");

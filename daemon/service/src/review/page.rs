@@ -4,7 +4,7 @@ use bloom_model::quantity::measure::Measure;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::calendar::iso;
-use super::chart::{ChartError, Mark, Size};
+use super::chart::{Mark, Size};
 use super::charts::Picture;
 use super::tables::{Cell, Table};
 use super::{Earlier, Review};
@@ -13,11 +13,7 @@ use crate::drawing::Drawing;
 const STYLE: &str = include_str!("page.css");
 
 /// The whole file.
-///
-/// # Errors
-/// A fault of this program, while drawing.
-pub fn html(review: &Review, earlier: Option<&Earlier<'_>>) -> Result<String, ChartError> {
-    let pictures = pictures(review, earlier)?;
+pub fn html(review: &Review, earlier: Option<&Earlier<'_>>) -> String {
     let title = match &review.scope.story {
         Some(story) => ("The bloom", &*story.id),
         None => ("The bench", &*review.scope.bench),
@@ -43,7 +39,7 @@ pub fn html(review: &Review, earlier: Option<&Earlier<'_>>) -> Result<String, Ch
                             "Laid over in dashes: " (earlier.name) ", moved so that both open at the same instant."
                         }
                     }
-                    (pictures)
+                    (pictures(review, earlier))
                     @for table in review.tables(earlier).iter().filter(|table| !table.behind_pictures) {
                         (shown(review, table))
                     }
@@ -55,19 +51,15 @@ pub fn html(review: &Review, earlier: Option<&Earlier<'_>>) -> Result<String, Ch
             }
         }
     };
-    Ok(page.into_string())
+    page.into_string()
 }
 
 /// All pictures, each in a form for a screen (`.wide`) and one for a phone (`.narrow`), with what the drawings in them stand for.
-///
-/// # Errors
-/// A fault of this program, while drawing.
-pub fn pictures(review: &Review, earlier: Option<&Earlier<'_>>) -> Result<Markup, ChartError> {
-    let pictures: Vec<Markup> = review.pictures(earlier).iter().map(figure).collect::<Result<_, _>>()?;
-    Ok(html! {
+pub fn pictures(review: &Review, earlier: Option<&Earlier<'_>>) -> Markup {
+    html! {
         (marks(review, &review.marks()))
-        @for picture in &pictures { (picture) }
-    })
+        @for picture in &review.pictures(earlier) { (figure(picture)) }
+    }
 }
 
 /// The card beside the heading, as a specimen has one.
@@ -109,15 +101,14 @@ fn marks(review: &Review, marks: &[Mark]) -> Markup {
 }
 
 /// A picture in both sizes; the style sheet shows one of them.
-fn figure(picture: &Picture) -> Result<Markup, ChartError> {
-    let (wide, narrow) = (picture.chart.svg(Size::WIDE)?, picture.chart.svg(Size::NARROW)?);
-    Ok(html! {
+fn figure(picture: &Picture) -> Markup {
+    html! {
         figure {
             figcaption { h2 { (picture.title) } @if !picture.note.is_empty() { p.note { (picture.note) } } }
-            div.wide { (PreEscaped(wide)) }
-            div.narrow { (PreEscaped(narrow)) }
+            div.wide { (picture.chart.svg(Size::WIDE)) }
+            div.narrow { (picture.chart.svg(Size::NARROW)) }
         }
-    })
+    }
 }
 
 fn shown(review: &Review, table: &Table) -> Markup {

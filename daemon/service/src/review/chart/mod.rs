@@ -9,6 +9,7 @@ mod draw;
 
 use bloom_model::time::Time;
 use chrono_tz::Tz;
+use maud::Markup;
 
 use crate::drawing::Drawing;
 
@@ -129,11 +130,6 @@ impl Size {
     pub const NARROW: Self = Self { width: 380, height: 250 };
 }
 
-/// A chart could not be drawn; that is a fault of this program.
-#[derive(Debug, thiserror::Error)]
-#[error("a chart could not be drawn: {0}")]
-pub struct ChartError(String);
-
 impl Chart {
     /// Whether there is anything to be seen.
     pub fn is_empty(&self) -> bool {
@@ -142,10 +138,7 @@ impl Chart {
     }
 
     /// Draws it. The picture has a view box and no size of its own: whoever places it gives the width.
-    ///
-    /// # Errors
-    /// A fault of this program.
-    pub fn svg(&self, size: Size) -> Result<String, ChartError> {
+    pub fn svg(&self, size: Size) -> Markup {
         draw::svg(self, size)
     }
 }

@@ -1,16 +1,24 @@
 //! The legend of a picture.
 
-use plotters::element::DashedPathElement;
-use plotters::prelude::*;
-use plotters::style::text_anchor::{HPos, VPos};
+use maud::{Markup, html};
 
-use super::super::{Chart, ChartError, Ink, Stroke};
-use super::pen::{Area, FINE, LEFT_PX, LEGEND_PX, LETTER, NIGHT, TEXT_PX, fault, fine, square, text};
+use super::super::{Chart, Ink, Stroke};
+use super::pen::{
+    Anchor, BLACK, Baseline, DASHES, LEFT_PX, LEGEND_PX, LIGHT, NIGHT, length_of, px, square, text,
+};
 
 /// A sample of each band and line with its words, in as many lines as it takes.
 pub(super) struct Legend {
-    entries: Vec<(u32, u32, String, Sample)>,
+    entries: Vec<Entry>,
     pub(super) lines: u32,
+}
+
+struct Entry {
+    x: f64,
+    /// The middle of its line.
+    y: f64,
+    words: String,
+    sample: Sample,
 }
 
 #[derive(Clone, Copy)]
@@ -21,7 +29,7 @@ enum Sample {
 }
 
 impl Legend {
-    const SAMPLE_PX: u32 = 22;
+    const SAMPLE_PX: f64 = 22.0;
 
     pub(super) fn lay_out(chart: &Chart, width: u32) -> Self {
         let lines = chart.lines.iter().map(|line| (line.words.clone(), Sample::Line(line.ink, line.stroke)));
@@ -30,37 +38,45 @@ impl Legend {
         let mut entries = Vec::new();
         let (mut x, mut line) = (LEFT_PX, 0);
         for (words, sample) in lines.chain(bands).chain(night) {
-            let needs = Self::SAMPLE_PX + 6 + (words.chars().count() as f64 * TEXT_PX * LETTER) as u32 + 20;
-            if x + needs > width && x > LEFT_PX {
+            let needs = Self::SAMPLE_PX + 6.0 + length_of(&words) + 20.0;
+            if x + needs > f64::from(width) && x > LEFT_PX {
                 (x, line) = (LEFT_PX, line + 1);
             }
-            entries.push((x, line * LEGEND_PX, words, sample));
+            let y = (f64::from(line) + 0.5) * LEGEND_PX;
+            entries.push(Entry { x, y, words, sample });
             x += needs;
         }
         Self { entries, lines: line + 1 }
     }
 
-    pub(super) fn draw(&self, root: &Area<'_>) -> Result<(), ChartError> {
-        for (x, y, words, sample) in &self.entries {
-            let (left, right, middle) = (fine(*x), fine(x + Self::SAMPLE_PX), fine(y + LEGEND_PX / 2));
-            let swatch = [(left, middle - fine(5)), (right, middle + fine(5))];
-            match sample {
-                Sample::Band(ink) => root.draw(&Rectangle::new(swatch, ink.colour().mix(0.35).filled())),
-                Sample::Night => root.draw(&Rectangle::new(swatch, NIGHT.filled())),
-                Sample::Line(ink, stroke) => {
-                    let style = ink.colour().stroke_width(2 * FINE);
-                    let ends = [(left, middle), (right, middle)];
-                    match stroke {
-                        Stroke::Solid => root.draw(&PathElement::new(ends, style)),
-                        Stroke::Dashed => root.draw(&DashedPathElement::new(ends, fine(4), fine(3), style)),
-                        Stroke::Squares => root.draw(&square(((left + right) / 2, middle), *ink)),
-                    }
-                }
+    pub(super) fn drawn(&self) -> Markup {
+        html! { @for entry in &self.entries { (entry.drawn()) } }
+    }
+}
+
+impl Entry {
+    fn drawn(&self) -> Markup {
+        let (left, right, middle) = (self.x, self.x + Legend::SAMPLE_PX, self.y);
+        let swatch = |colour: &str, opacity: f64| {
+            html! {
+                rect x=(px(left)) y=(px(middle - 5.0)) width=(Legend::SAMPLE_PX) height="10" fill=(colour) fill-opacity=(opacity) {}
             }
-            .map_err(fault)?;
-            let style = text(TEXT_PX, &BLACK, HPos::Left, VPos::Center);
-            root.draw(&Text::new(words.clone(), (right + fine(6), middle), style)).map_err(fault)?;
+        };
+        let stroke = |ink: Ink, dashes: Option<&str>| {
+            html! {
+                line x1=(px(left)) y1=(px(middle)) x2=(px(right)) y2=(px(middle)) stroke=(ink.colour()) stroke-width="2"
+                    stroke-dasharray=[dashes] {}
+            }
+        };
+        html! {
+            @match self.sample {
+                Sample::Band(ink) => (swatch(ink.colour(), LIGHT)),
+                Sample::Night => (swatch(NIGHT, 1.0)),
+                Sample::Line(ink, Stroke::Solid) => (stroke(ink, None)),
+                Sample::Line(ink, Stroke::Dashed) => (stroke(ink, Some(DASHES))),
+                Sample::Line(ink, Stroke::Squares) => (square(((left + right) / 2.0, middle), ink)),
+            }
+            (text(&self.words, (right + 6.0, middle), BLACK, Anchor::Start, Baseline::Centre))
         }
-        Ok(())
     }
 }

@@ -5,11 +5,11 @@ use chrono_tz::Tz;
 use maud::{Markup, html};
 
 use super::super::{Chart, Mark};
-use super::pen::{FINE, LEFT_PX, RIGHT_PX, fine, hours};
+use super::pen::{LEFT_PX, RIGHT_PX, hours, px};
 use crate::drawing::Drawing;
 
 /// One line of drawings above the plot, px.
-pub(super) const MARKS_PX: u32 = 21;
+pub(super) const MARKS_PX: f64 = 21.0;
 /// Lines of drawings above the plot at most.
 const MARK_LINES: usize = 5;
 /// The height of a drawing, px.
@@ -25,7 +25,7 @@ impl<'c> Marks<'c> {
     const APART_PX: f64 = 15.0;
 
     pub(super) fn lay_out(chart: &'c Chart, width: u32) -> Self {
-        let px_per_h = f64::from(width - LEFT_PX - RIGHT_PX) / hours(chart, chart.until).max(1e-9);
+        let px_per_h = (f64::from(width) - LEFT_PX - RIGHT_PX) / hours(chart, chart.until).max(1e-9);
         let mut taken = [f64::NEG_INFINITY; MARK_LINES];
         let mut placed = Vec::new();
         let mut lines = 0;
@@ -46,13 +46,13 @@ impl<'c> Marks<'c> {
         Self { placed, lines }
     }
 
-    /// Each above its instant, with words for who rests a pointer on it.
-    pub(super) fn drawn(&self, zone: Tz, top: i32, x: impl Fn(Time) -> i32) -> Markup {
-        let scale = MARK_PX / Drawing::HEIGHT * f64::from(FINE);
+    /// Each above its instant, with words for who rests a pointer on it. `top` is where the plot ends, `x` where an instant is in it.
+    pub(super) fn drawn(&self, zone: Tz, top: f64, x: impl Fn(Time) -> f64) -> Markup {
+        let scale = MARK_PX / Drawing::HEIGHT;
         let place = |mark: &Mark, line: u32| {
-            let left = f64::from(x(mark.time)) - scale * Drawing::WIDTH / 2.0;
-            let over = f64::from(top - fine(1) - fine(line * MARKS_PX)) - scale * Drawing::HEIGHT;
-            format!("translate({left:.1} {over:.1}) scale({scale:.3})")
+            let left = x(mark.time) - scale * Drawing::WIDTH / 2.0;
+            let over = top - 1.0 - f64::from(line) * MARKS_PX - MARK_PX;
+            format!("translate({} {}) scale({scale:.3})", px(left), px(over))
         };
         html! {
             @for (mark, line) in &self.placed {

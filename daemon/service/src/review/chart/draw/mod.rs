@@ -1,214 +1,185 @@
-//! The drawing itself, with `plotters`.
+//! The drawing itself, as SVG.
 
 mod legend;
 mod marks;
 mod pen;
 
-use std::ops::Range;
-
 use bloom_model::time::Time;
-use maud::{Markup, PreEscaped, html};
-use plotters::coord::ranged1d::{DefaultFormatting, KeyPointHint, Ranged};
-use plotters::prelude::*;
-use plotters::style::text_anchor::{HPos, VPos};
+use maud::{Markup, html};
 
-use super::axis::{levels, range, ticks};
-use super::{Chart, ChartError, Size, Stroke};
+use super::axis::{Tick, levels, range, ticks};
+use super::{Band, Chart, Level, Line, Size, Stroke};
 use legend::Legend;
 use marks::{MARKS_PX, Marks};
 use pen::{
-    Area, FINE, GREY, LEFT_PX, LEGEND_PX, LETTER, NIGHT, PAPER, RIGHT_PX, RULE, TEXT_PX, fault, fine, hours,
-    square, text,
+    Anchor, BLACK, Baseline, DASHES, GREY, LEFT_PX, LEGEND_PX, LIGHT, NIGHT, PAPER, RIGHT_PX, RULE, hours,
+    length_of, points, px, square, text,
 };
 
-/// Room for the words below, px.
-const BELOW_PX: u32 = 22;
-/// Room of a tick's words, px.
+/// Room for the words below.
+const BELOW_PX: f64 = 22.0;
+/// Room of a tick's words.
 const TICK_PX: u32 = 62;
+/// The length of a tick.
+const TICK_MARK_PX: f64 = 3.0;
+/// The strokes and gaps of a level across the plot.
+const LEVEL_DASHES: &str = "6 4";
 
-/// A straight axis whose ticks are given.
-struct Axis {
-    range: Range<f64>,
-    ticks: Vec<f64>,
-}
-
-impl Ranged for Axis {
-    type FormatOption = DefaultFormatting;
-    type ValueType = f64;
-
-    fn map(&self, value: &f64, limit: (i32, i32)) -> i32 {
-        let share = (value - self.range.start) / (self.range.end - self.range.start);
-        limit.0 + (f64::from(limit.1 - limit.0) * share).round() as i32
-    }
-
-    fn key_points<Hint: KeyPointHint>(&self, hint: Hint) -> Vec<f64> {
-        if hint.weight().allow_light_points() { Vec::new() } else { self.ticks.clone() }
-    }
-
-    fn range(&self) -> Range<f64> {
-        self.range.clone()
-    }
-}
-
-/// Draws a chart.
-pub(super) fn svg(chart: &Chart, size: Size) -> Result<String, ChartError> {
+/// Draws a chart, without a size of its own, with words for those who do not see it; inside a page it needs no name space.
+pub(super) fn svg(chart: &Chart, size: Size) -> Markup {
     let legend = Legend::lay_out(chart, size.width);
     let marks = Marks::lay_out(chart, size.width);
-    let above = legend.lines * LEGEND_PX + marks.lines * MARKS_PX + 8;
-    let height = size.height + (legend.lines.saturating_sub(1)) * LEGEND_PX + marks.lines * MARKS_PX;
-    let mut picture = String::new();
-    let drawn = {
-        let backend = SVGBackend::with_string(&mut picture, (size.width * FINE, height * FINE));
-        let root = backend.into_drawing_area();
-        legend.draw(&root)?;
-        let drawn = plot(chart, &root, above, size, &marks)?;
-        root.present().map_err(fault)?;
-        drawn
-    };
-    Ok(placed(&picture, &chart.label, &drawn))
-}
-
-/// The picture without a size of its own, with the drawings, and with words for those who do not see it; inside a page it needs no name
-/// space.
-fn placed(picture: &str, label: &str, drawn: &Markup) -> String {
-    let (head, rest) = picture.split_once('>').unwrap_or((picture, ""));
-    let view_box = head
-        .split_once("viewBox=\"")
-        .and_then(|(_, rest)| rest.split_once('"'))
-        .map_or("0 0 1 1", |(view_box, _)| view_box);
-    let inside = rest.trim_end().trim_end_matches("</svg>");
-    html! { svg viewBox=(view_box) role="img" aria-label=(label) { (PreEscaped(inside)) (drawn) } }
-        .into_string()
-}
-
-/// Draws all but the legend, and gives the drawings that come on top.
-fn plot(
-    chart: &Chart,
-    root: &Area<'_>,
-    above: u32,
-    size: Size,
-    marks: &Marks<'_>,
-) -> Result<Markup, ChartError> {
-    let width_h = hours(chart, chart.until);
-    let values = chart
-        .lines
-        .iter()
-        .flat_map(|line| line.values.iter().filter_map(|(_, value)| *value))
-        .chain(chart.bands.iter().flat_map(|band| {
-            band.edges.iter().filter_map(|(_, edges)| *edges).flat_map(|(low, high)| [low, high])
-        }))
-        .chain(chart.holds.iter().copied())
-        .chain(chart.levels.iter().map(|level| level.value));
-    let (low, high, decimals) = range(values);
-    let ticks = ticks(chart.from, chart.until, chart.zone, (size.width / TICK_PX) as usize);
-    let times: Vec<f64> = ticks.iter().map(|tick| hours(chart, tick.time)).collect();
-
-    let mut axes = ChartBuilder::on(root)
-        .margin_top(fine(above))
-        .margin_right(fine(RIGHT_PX))
-        .x_label_area_size(fine(BELOW_PX))
-        .y_label_area_size(fine(LEFT_PX))
-        .build_cartesian_2d(
-            Axis { range: 0.0..width_h, ticks: times.clone() },
-            Axis { range: low..high, ticks: levels(low, high) },
-        )
-        .map_err(fault)?;
-
-    let nights = chart.nights.iter().map(|(from, until)| {
-        let (from, until) = (hours(chart, *from).max(0.0), hours(chart, *until).min(width_h));
-        Rectangle::new([(from, low), (until, high)], NIGHT.filled())
-    });
-    axes.draw_series(nights).map_err(fault)?;
-    let tick_words = |at: &f64| {
-        let place = times.iter().position(|time| (time - at).abs() < 1e-9);
-        place.map_or_else(String::new, |place| ticks[place].words.clone())
-    };
-    let numbers = |value: &f64| format!("{:.decimals$}", if value.abs() < 1e-9 { 0.0 } else { *value });
-    axes.configure_mesh()
-        .light_line_style(TRANSPARENT)
-        .bold_line_style(RULE.stroke_width(FINE))
-        .axis_style(GREY.stroke_width(FINE))
-        .set_all_tick_mark_size(fine(3))
-        .x_label_style(text(TEXT_PX, &GREY, HPos::Center, VPos::Top))
-        .y_label_style(text(TEXT_PX, &GREY, HPos::Right, VPos::Center))
-        .x_label_formatter(&tick_words)
-        .y_label_formatter(&numbers)
-        .draw()
-        .map_err(fault)?;
-
-    for band in &chart.bands {
-        for run in runs(&band.edges) {
-            let upper = run.iter().map(|(time, (_, high))| (hours(chart, *time), *high));
-            let lower = run.iter().rev().map(|(time, (low, _))| (hours(chart, *time), *low));
-            let outline: Vec<(f64, f64)> = upper.chain(lower).collect();
-            axes.draw_series([Polygon::new(outline, band.ink.colour().mix(0.35))]).map_err(fault)?;
+    let marks_px = f64::from(marks.lines) * MARKS_PX;
+    let height = f64::from(size.height) + f64::from(legend.lines.saturating_sub(1)) * LEGEND_PX + marks_px;
+    let above = f64::from(legend.lines) * LEGEND_PX + marks_px + 8.0;
+    let plot = Plot::of(chart, size, above, height);
+    html! {
+        svg viewBox={ "0 0 " (size.width) " " (px(height)) } role="img" aria-label=(chart.label) {
+            (legend.drawn())
+            @for (from, until) in &chart.nights { (plot.night(*from, *until)) }
+            (plot.axes(&ticks(chart.from, chart.until, chart.zone, (size.width / TICK_PX) as usize)))
+            @for band in &chart.bands { (plot.band(band)) }
+            @for line in &chart.lines { (plot.line(line)) }
+            @for (number, level) in chart.levels.iter().enumerate() { (plot.level(number, level)) }
+            @for mark in &chart.marks { (plot.instant(mark.time)) }
+            (marks.drawn(chart.zone, plot.top, |time| plot.x(time)))
         }
     }
-    for line in &chart.lines {
-        let style = line.ink.colour().stroke_width(FINE * 3 / 2);
-        for run in runs(&line.values) {
-            let points: Vec<(f64, f64)> =
-                run.iter().map(|(time, value)| (hours(chart, *time), *value)).collect();
-            let drawn = match line.stroke {
-                Stroke::Squares => points
-                    .iter()
-                    .try_for_each(|point| root.draw(&square(axes.backend_coord(point), line.ink))),
-                _ if points.len() == 1 => axes
-                    .draw_series(points.iter().map(|point| Circle::new(*point, fine(1), style.filled())))
-                    .map(|_| ()),
-                Stroke::Solid => axes.draw_series(LineSeries::new(points, style)).map(|_| ()),
-                Stroke::Dashed => {
-                    axes.draw_series(DashedLineSeries::new(points, fine(4), fine(3), style)).map(|_| ())
+}
+
+/// The field of the plot: where an instant and a value are in the picture.
+struct Plot<'c> {
+    chart: &'c Chart,
+    left: f64,
+    right: f64,
+    top: f64,
+    bottom: f64,
+    low: f64,
+    high: f64,
+    /// The decimals of its numbers.
+    decimals: usize,
+}
+
+impl<'c> Plot<'c> {
+    fn of(chart: &'c Chart, size: Size, top: f64, height: f64) -> Self {
+        let values = chart
+            .lines
+            .iter()
+            .flat_map(|line| line.values.iter().filter_map(|(_, value)| *value))
+            .chain(chart.bands.iter().flat_map(|band| {
+                band.edges.iter().filter_map(|(_, edges)| *edges).flat_map(|(low, high)| [low, high])
+            }))
+            .chain(chart.holds.iter().copied())
+            .chain(chart.levels.iter().map(|level| level.value));
+        let (low, high, decimals) = range(values);
+        let (right, bottom) = (f64::from(size.width) - RIGHT_PX, height - BELOW_PX);
+        Self { chart, left: LEFT_PX, right, top, bottom, low, high, decimals }
+    }
+
+    fn x(&self, time: Time) -> f64 {
+        let share = hours(self.chart, time) / hours(self.chart, self.chart.until).max(1e-9);
+        self.left + share * (self.right - self.left)
+    }
+
+    fn y(&self, value: f64) -> f64 {
+        self.bottom - (value - self.low) / (self.high - self.low) * (self.bottom - self.top)
+    }
+
+    fn at(&self, time: Time, value: f64) -> (f64, f64) {
+        (self.x(time), self.y(value))
+    }
+
+    fn night(&self, from: Time, until: Time) -> Markup {
+        let (from, until) = (self.x(from).max(self.left), self.x(until).min(self.right));
+        let (width, height) = ((until - from).max(0.0), self.bottom - self.top);
+        html! { rect x=(px(from)) y=(px(self.top)) width=(px(width)) height=(px(height)) fill=(NIGHT) {} }
+    }
+
+    /// The rules with their numbers and hours, and the unit.
+    fn axes(&self, ticks: &[Tick]) -> Markup {
+        let &Self { left, right, top, bottom, decimals, .. } = self;
+        let rule = |from: (f64, f64), to: (f64, f64), colour: &str| {
+            html! { line x1=(px(from.0)) y1=(px(from.1)) x2=(px(to.0)) y2=(px(to.1)) stroke=(colour) {} }
+        };
+        html! {
+            @for value in levels(self.low, self.high) {
+                @let y = self.y(value);
+                (rule((left, y), (right, y), RULE))
+                (rule((left - TICK_MARK_PX, y), (left, y), GREY))
+                @let number = format!("{:.decimals$}", if value.abs() < 1e-9 { 0.0 } else { value });
+                (text(&number, (left - TICK_MARK_PX - 3.0, y), GREY, Anchor::End, Baseline::Centre))
+            }
+            @for tick in ticks {
+                @let x = self.x(tick.time);
+                (rule((x, top), (x, bottom), RULE))
+                (rule((x, bottom), (x, bottom + TICK_MARK_PX), GREY))
+                (text(&tick.words, (x, bottom + TICK_MARK_PX + 2.0), GREY, Anchor::Middle, Baseline::Below))
+            }
+            (rule((left, top), (left, bottom), GREY))
+            (rule((left, bottom), (right, bottom), GREY))
+            (text(self.chart.unit, (left - 6.0, top - 4.0), GREY, Anchor::End, Baseline::Above))
+        }
+    }
+
+    fn band(&self, band: &Band) -> Markup {
+        let outline = |run: &[(Time, (f64, f64))]| {
+            let upper = run.iter().map(|(time, (_, high))| self.at(*time, *high));
+            let lower = run.iter().rev().map(|(time, (low, _))| self.at(*time, *low));
+            points(upper.chain(lower))
+        };
+        html! {
+            @for run in runs(&band.edges) {
+                polygon points=(outline(&run)) fill=(band.ink.colour()) fill-opacity=(LIGHT) {}
+            }
+        }
+    }
+
+    fn line(&self, line: &Line) -> Markup {
+        let dashes = (line.stroke == Stroke::Dashed).then_some(DASHES);
+        let (colour, squares) = (line.ink.colour(), line.stroke == Stroke::Squares);
+        html! {
+            @for run in runs(&line.values) {
+                @let at = run.iter().map(|(time, value)| self.at(*time, *value));
+                @if squares {
+                    @for point in at { (square(point, line.ink)) }
+                } @else if let [(time, value)] = run[..] {
+                    @let (x, y) = self.at(time, value);
+                    circle cx=(px(x)) cy=(px(y)) r="1" fill=(colour) {}
+                } @else {
+                    polyline points=(points(at)) fill="none" stroke=(colour) stroke-width="1.5" stroke-dasharray=[dashes] {}
                 }
-            };
-            drawn.map_err(fault)?;
+            }
         }
     }
-    for (number, level) in chart.levels.iter().enumerate() {
-        let across = [(0.0, level.value), (width_h, level.value)];
-        let style = BLACK.stroke_width(FINE);
-        axes.draw_series(DashedLineSeries::new(across, fine(6), fine(4), style)).map_err(fault)?;
+
+    /// A level across the plot with its words at one of its ends, above it or, near the top, below, on a ground that keeps them readable.
+    fn level(&self, number: usize, level: &Level) -> Markup {
+        let y = self.y(level.value);
+        let length = length_of(&level.words);
         // every other pair has its words at the other end, for limits lie close
         let at_end = number / 2 % 2 == 1;
-        let at = axes.backend_coord(&(if at_end { width_h } else { 0.0 }, level.value));
-        let near_top = (high - level.value) / (high - low) < 0.12;
-        level_words(root, &level.words, at, at_end, near_top)?;
-    }
-    let top = axes.backend_coord(&(0.0, high)).1;
-    for mark in &chart.marks {
-        let at = hours(chart, mark.time);
-        if (0.0..=width_h).contains(&at) {
-            let line = PathElement::new(vec![(at, low), (at, high)], BLACK.mix(0.55).stroke_width(FINE));
-            axes.draw_series([line]).map_err(fault)?;
+        let (anchor, x) =
+            if at_end { (Anchor::End, self.right - 5.0) } else { (Anchor::Start, self.left + 5.0) };
+        let ground = if at_end { x - length } else { x };
+        let near_top = (self.high - level.value) / (self.high - self.low) < 0.12;
+        let (baseline, over) =
+            if near_top { (Baseline::Below, y + 1.0) } else { (Baseline::Above, y - 14.0) };
+        html! {
+            line x1=(px(self.left)) y1=(px(y)) x2=(px(self.right)) y2=(px(y)) stroke=(BLACK) stroke-dasharray=(LEVEL_DASHES) {}
+            rect x=(px(ground)) y=(px(over)) width=(px(length)) height="13" fill=(PAPER) fill-opacity="0.75" {}
+            (text(&level.words, (x, y), BLACK, anchor, baseline))
         }
     }
-    let style = text(TEXT_PX, &GREY, HPos::Right, VPos::Bottom);
-    root.draw(&Text::new(chart.unit.to_owned(), (fine(LEFT_PX) - fine(6), top - fine(4)), style))
-        .map_err(fault)?;
-    Ok(marks.drawn(chart.zone, top, |time| axes.backend_coord(&(hours(chart, time), high)).0))
-}
 
-/// The words of a level at one of its ends, above it or, near the top, below; on a ground that keeps them readable.
-fn level_words(
-    root: &Area<'_>,
-    words: &str,
-    (x, y): (i32, i32),
-    at_end: bool,
-    below: bool,
-) -> Result<(), ChartError> {
-    let length = (words.chars().count() as f64 * TEXT_PX * LETTER) as i32 * FINE as i32;
-    let (horizontal, x, left) = match at_end {
-        true => (HPos::Right, x - fine(5), x - fine(5) - length),
-        false => (HPos::Left, x + fine(5), x + fine(5)),
-    };
-    let (vertical, over) = match below {
-        true => (VPos::Top, y + fine(1)),
-        false => (VPos::Bottom, y - fine(14)),
-    };
-    let corners = [(left, over), (left + length, over + fine(13))];
-    root.draw(&Rectangle::new(corners, PAPER.mix(0.75).filled())).map_err(fault)?;
-    let style = text(TEXT_PX - 1.0, &BLACK, horizontal, vertical);
-    root.draw(&Text::new(words.to_owned(), (x, y), style)).map_err(fault)
+    fn instant(&self, time: Time) -> Markup {
+        let x = self.x(time);
+        let (top, bottom) = (self.top, self.bottom);
+        html! {
+            @if (self.left..=self.right).contains(&x) {
+                line x1=(px(x)) y1=(px(top)) x2=(px(x)) y2=(px(bottom)) stroke=(BLACK) stroke-opacity="0.55" {}
+            }
+        }
+    }
 }
 
 /// The stretches without an interruption.
@@ -258,7 +229,7 @@ mod tests {
         let lines: Vec<u32> =
             Marks::lay_out(&chart, Size::WIDE.width).placed.iter().map(|(_, line)| *line).collect();
         assert_eq!(lines, [0, 1, 2, 0], "what lies outside is not drawn");
-        let picture = svg(&chart, Size::WIDE).unwrap();
+        let picture = svg(&chart, Size::WIDE).into_string();
         for (drawing, times) in
             [(Drawing::Opening, 2), (Drawing::FullOpen, 1), (Drawing::Closed, 1), (Drawing::Fruit, 0)]
         {

@@ -1,59 +1,107 @@
-//! What all of a picture is drawn with: its measures, colours, and texts.
-
-use std::fmt::Display;
+//! What all of a picture is drawn with: its measures, colours, and texts. Lengths are pixels of the picture's natural size.
 
 use bloom_model::time::Time;
-use plotters::coord::Shift;
-use plotters::prelude::*;
-use plotters::style::text_anchor::{HPos, Pos, VPos};
+use maud::{Markup, html};
 
-use super::super::{Chart, ChartError, Ink};
+use super::super::{Chart, Ink};
 
-/// `plotters` works in whole pixels; so many of them make one of the picture's.
-pub(super) const FINE: u32 = 3;
-/// Text, px.
+/// The height of a text.
 pub(super) const TEXT_PX: f64 = 12.0;
 /// Mean width of a letter as a share of the text's height.
-pub(super) const LETTER: f64 = 0.56;
-/// Room for the numbers at the left, px.
-pub(super) const LEFT_PX: u32 = 40;
-/// Room at the right, for the half of a tick's words, px.
-pub(super) const RIGHT_PX: u32 = 20;
-/// One line of the legend, px.
-pub(super) const LEGEND_PX: u32 = 18;
+const LETTER: f64 = 0.56;
+/// Room for the numbers at the left.
+pub(super) const LEFT_PX: f64 = 40.0;
+/// Room at the right, for the half of a tick's words.
+pub(super) const RIGHT_PX: f64 = 20.0;
+/// One line of the legend.
+pub(super) const LEGEND_PX: f64 = 18.0;
 
-pub(super) const NIGHT: RGBColor = RGBColor(0xE3, 0xE6, 0xEC);
-pub(super) const RULE: RGBColor = RGBColor(0xD8, 0xD4, 0xCC);
-pub(super) const PAPER: RGBColor = RGBColor(0xFB, 0xF9, 0xF4);
-pub(super) const GREY: RGBColor = RGBColor(0x55, 0x55, 0x55);
-
-pub(super) type Area<'a> = DrawingArea<SVGBackend<'a>, Shift>;
+pub(super) const BLACK: &str = "#000000";
+pub(super) const NIGHT: &str = "#E3E6EC";
+pub(super) const RULE: &str = "#D8D4CC";
+pub(super) const PAPER: &str = "#FBF9F4";
+pub(super) const GREY: &str = "#555555";
+/// How much of its colour a band has.
+pub(super) const LIGHT: f64 = 0.35;
+/// The strokes and gaps of a dashed line.
+pub(super) const DASHES: &str = "4 3";
 
 impl Ink {
-    pub(super) const fn colour(self) -> RGBColor {
+    pub(super) const fn colour(self) -> &'static str {
         match self {
-            Self::Black => RGBColor(0, 0, 0),
-            Self::Orange => RGBColor(0xE6, 0x9F, 0x00),
-            Self::SkyBlue => RGBColor(0x56, 0xB4, 0xE9),
-            Self::Green => RGBColor(0x00, 0x9E, 0x73),
-            Self::Blue => RGBColor(0x00, 0x72, 0xB2),
-            Self::Vermillion => RGBColor(0xD5, 0x5E, 0x00),
-            Self::Purple => RGBColor(0xCC, 0x79, 0xA7),
+            Self::Black => BLACK,
+            Self::Orange => "#E69F00",
+            Self::SkyBlue => "#56B4E9",
+            Self::Green => "#009E73",
+            Self::Blue => "#0072B2",
+            Self::Vermillion => "#D55E00",
+            Self::Purple => "#CC79A7",
         }
     }
 }
 
-pub(super) fn fault(error: impl Display) -> ChartError {
-    ChartError(error.to_string())
+/// Where a text's own point is along it.
+#[derive(Clone, Copy)]
+pub(super) enum Anchor {
+    Start,
+    Middle,
+    End,
 }
 
-pub(super) fn fine(px: u32) -> i32 {
-    (px * FINE) as i32
+/// And across it.
+#[derive(Clone, Copy)]
+pub(super) enum Baseline {
+    Above,
+    Centre,
+    Below,
 }
 
-pub(super) fn text(px: f64, colour: &RGBColor, horizontal: HPos, vertical: VPos) -> TextStyle<'static> {
-    // `plotters` writes sizes divided by 1.24
-    ("sans-serif", px * f64::from(FINE) * 1.24).into_font().color(colour).pos(Pos::new(horizontal, vertical))
+/// A text at a point; `Above` lies over the point, `Below` hangs from it.
+pub(super) fn text(
+    words: &str,
+    (x, y): (f64, f64),
+    colour: &str,
+    anchor: Anchor,
+    baseline: Baseline,
+) -> Markup {
+    let anchor = match anchor {
+        Anchor::Start => "start",
+        Anchor::Middle => "middle",
+        Anchor::End => "end",
+    };
+    let down = match baseline {
+        Baseline::Above => -0.2 * TEXT_PX,
+        Baseline::Centre => 0.35 * TEXT_PX,
+        Baseline::Below => 0.85 * TEXT_PX,
+    };
+    html! {
+        text x=(px(x)) y=(px(y + down)) fill=(colour) font-size=(TEXT_PX) text-anchor=(anchor) { (words) }
+    }
+}
+
+/// About how long a text will be.
+pub(super) fn length_of(words: &str) -> f64 {
+    words.chars().count() as f64 * TEXT_PX * LETTER
+}
+
+/// A length, to the tenth of a pixel.
+pub(super) fn px(length: f64) -> String {
+    let tenths = format!("{length:.1}");
+    tenths.strip_suffix(".0").map_or_else(|| tenths.clone(), str::to_owned)
+}
+
+/// The points of a line, as SVG lists them.
+pub(super) fn points(points: impl Iterator<Item = (f64, f64)>) -> String {
+    let mut list = String::new();
+    for (x, y) in points {
+        if !list.is_empty() {
+            list.push(' ');
+        }
+        list.push_str(&px(x));
+        list.push(',');
+        list.push_str(&px(y));
+    }
+    list
 }
 
 /// Hours from the left end of a chart.
@@ -61,12 +109,9 @@ pub(super) fn hours(chart: &Chart, time: Time) -> f64 {
     time.hours_since(chart.from)
 }
 
-/// The outline of a square.
-pub(super) fn square((x, y): (i32, i32), ink: Ink) -> PathElement<(i32, i32)> {
-    let half = fine(4);
-    let corners = [(-half, -half), (half, -half), (half, half), (-half, half), (-half, -half)];
-    PathElement::new(
-        corners.map(|(across, down)| (x + across, y + down)),
-        ink.colour().stroke_width(FINE * 3 / 2),
-    )
+/// The outline of a square around a point.
+pub(super) fn square((x, y): (f64, f64), ink: Ink) -> Markup {
+    html! {
+        rect x=(px(x - 4.0)) y=(px(y - 4.0)) width="8" height="8" fill="none" stroke=(ink.colour()) stroke-width="1.5" {}
+    }
 }
