@@ -11,6 +11,10 @@ use crate::edge::Heard;
 use crate::ranger::{RUN_SALT, RangerRun};
 use crate::season::Season;
 
+/// A spadix without heat of its own follows the air with this time constant, h: some half of what water 8 cm across takes in still air, for a
+/// spadix is spongy (reckoned, not measured).
+const SPADIX_FOLLOWS_H: f64 = 2.5;
+
 /// An iterator over everything that is said in a season.
 #[derive(Debug)]
 pub struct Observations<'a> {
@@ -20,6 +24,8 @@ pub struct Observations<'a> {
     air_noise: Dice,
     edge: Dice,
     lagged_c: Option<(f64, f64)>,
+    /// The hour, and the temperature of a spadix that makes no heat.
+    followed_c: Option<(f64, f64)>,
     frozen_c: Option<f64>,
     said_c: f64,
     interval_h: f64,
@@ -46,6 +52,7 @@ impl<'a> Observations<'a> {
             air_noise: Dice::new(season.seed ^ RUN_SALT, Concern::AirNoise),
             edge: Dice::new(season.seed ^ RUN_SALT, Concern::Edge),
             lagged_c: None,
+            followed_c: None,
             frozen_c: None,
             said_c: f64::NAN,
             interval_h: f64::from(interval_s) / 3600.0,
@@ -71,7 +78,9 @@ impl<'a> Observations<'a> {
         let air = season.house.air(hour);
         let thermometer_c = self.thermometer_c(hour, air.bench_c);
         let humidity_pct = air.humidity_pct + 0.4 * self.air_noise.normal();
-        let spadix_c = air.bench_c + season.spadix_above_air_k(hour) + 0.15 * self.air_noise.normal();
+        let spadix_c = self.spadix_without_heat_c(hour, air.bench_c)
+            + season.spadix_above_air_k(hour)
+            + 0.15 * self.air_noise.normal();
         let tip_m = self.tip.as_mut().and_then(|tip| {
             tip.report(hour, Heard::Plant(season.height_at_m(hour)), air.overhead_speed_m_s())
         });
@@ -95,6 +104,14 @@ impl<'a> Observations<'a> {
                 self.waiting.push_back(Observation { time, observed: Observed::Value(quantity, value) });
             }
         }
+    }
+
+    /// A spadix follows the air as a body of its mass does.
+    fn spadix_without_heat_c(&mut self, hour: f64, bench_c: f64) -> f64 {
+        let (at_h, was_c) = self.followed_c.unwrap_or((hour, bench_c));
+        let followed_c = bench_c + (was_c - bench_c) * (-(hour - at_h) / SPADIX_FOLLOWS_H).exp();
+        self.followed_c = Some((hour, followed_c));
+        followed_c
     }
 
     fn thermometer_c(&mut self, hour: f64, bench_c: f64) -> f64 {

@@ -9,3 +9,4 @@ mod moisture;
 mod second_hand;
 mod senml;
 mod sound;
+mod spadix;

@@ -25,6 +25,7 @@ pub mod seeing;
 pub mod sensors;
 pub mod sign;
 pub mod site;
+pub mod spadix;
 pub mod spec;
 pub mod stage;
 pub mod text;

@@ -123,6 +123,13 @@ impl<'a> Words<'a> {
         format!("{} {unit}", without_idle_sign(format!("{:.1}", units.degrees(celsius))))
     }
 
+    /// A difference of temperatures: `4.2 °C` or `7.6 °F`.
+    pub fn degrees_of_difference(&self, kelvin: f64) -> String {
+        let units = self.site.units;
+        let unit = if units == Units::Metric { "°C" } else { "°F" };
+        format!("{:.1} {unit}", units.degrees(kelvin) - units.degrees(0.0))
+    }
+
     /// When it will be fully open, as of `now`: `about Wed 21:00 (19:10 to Thu 01:30)`, `by now, most likely (at the latest Thu 01:30)`.
     pub fn full_open(&self, times: &FullOpenTimes, now: Time) -> String {
         let likely = times.likely;

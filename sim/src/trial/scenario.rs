@@ -47,6 +47,9 @@ pub struct Physics {
     /// No side ranger.
     #[serde(default)]
     pub overhead_only: bool,
+    /// The spadix has a thermometer of its own.
+    #[serde(default)]
+    pub spadix_thermometer: bool,
     /// How the side ranger stops seeing the plant some time before the opening, if it does.
     pub side_loss: Option<SideLoss>,
     /// How long after a false opening alarm the grower has looked and books that the bud is closed, h; never if absent.
@@ -209,6 +212,7 @@ impl Physics {
             troubles: self.troubles,
             interval_s: self.interval_s,
             edge: self.edge,
+            spadix_temperature: self.spadix_thermometer,
             hung_d_before: self.hung_d_before,
             plant: PlantWishes {
                 outcome: self.outcome,

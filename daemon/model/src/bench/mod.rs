@@ -39,6 +39,7 @@ use crate::reading::{Observed, Taken};
 use crate::seeing::{EdgeWatch, FigureWatch};
 use crate::sensors::SensorWatch;
 use crate::sign::PlainSign;
+use crate::spadix::SpadixWatch;
 use crate::spec::{BenchSpec, Mount, SiteSpec};
 use crate::stage::{Stage, Turn};
 use crate::time::Time;
@@ -51,13 +52,14 @@ pub use view::BenchView;
 const DEGREE_DAY_GAP_H: f64 = 3.0;
 
 /// Version of [`BenchState`]: a state written under another number is not read but reckoned anew from the record.
-pub const STATE_VERSION: u32 = 14;
+pub const STATE_VERSION: u32 = 15;
 
 /// All that a bench remembers, as a value that can be written, read and compared.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct BenchState {
     air: AirNow,
     spadix_c: Option<Held>,
+    spadix: SpadixWatch,
     sensors: SensorWatch,
     climate: ClimateWatch,
     heat_stress: HeatWatch,
@@ -110,6 +112,7 @@ impl Bench {
         let state = BenchState {
             air: AirNow::default(),
             spadix_c: None,
+            spadix: SpadixWatch::default(),
             sensors: SensorWatch::default(),
             climate: ClimateWatch::default(),
             heat_stress: HeatWatch::default(),
@@ -241,13 +244,17 @@ impl Bench {
             Quantity::Temperature => {
                 Held::take_into(&mut self.state.air.temperature_c, value, time);
                 self.state.heat.take(time, value);
+                self.state.spadix.take_air(time, value);
                 self.take_air(time);
             }
             Quantity::Humidity => {
                 Held::take_into(&mut self.state.air.humidity_pct, value, time);
                 self.take_air(time);
             }
-            Quantity::SpadixTemperature => Held::take_into(&mut self.state.spadix_c, value, time),
+            Quantity::SpadixTemperature => {
+                Held::take_into(&mut self.state.spadix_c, value, time);
+                self.look_at_spadix(time, value, events);
+            }
             Quantity::TipRange => {
                 if self.state.tip.is_stale(self.repeats(quantity)) {
                     return;

@@ -123,6 +123,26 @@ impl Bench {
         self.tell_opening(now, ToldBy::Tip, evidence, events);
     }
 
+    /// A ripe bud whose spadix makes heat opens, whatever a ranger shows.
+    pub(super) fn look_at_spadix(&mut self, now: Time, spadix_c: f64, events: &mut Vec<Event>) {
+        let Some(began) = self.state.spadix.take(now, spadix_c) else { return };
+        let in_bud = self.stage().is_some_and(Stage::may_open) && !self.is_resting(now);
+        let around = self.circumstances(now);
+        if !in_bud || !(around.ripe_by_sign || around.may_be_ripe(&self.spec.profile)) {
+            return;
+        }
+        let baseline_m_h = self.daily_growth(now).map_or(0.0, |rate| rate.m_h);
+        let evidence = Evidence {
+            advance_m: 0.0,
+            rate_m_h: 0.0,
+            baseline_m_h,
+            curve_m_h2: None,
+            began,
+            found_open: false,
+        };
+        self.tell_opening(now, ToldBy::Spadix, evidence, events);
+    }
+
     pub(super) fn circumstances(&self, now: Time) -> Circumstances {
         let temperature_c = self.state.air.fresh(now).map(|(temperature, _)| temperature);
         Circumstances {
@@ -167,7 +187,7 @@ impl Bench {
         let hours = open_hours(evidence.began, now, &profile, self.site.timezone);
         let level_m = self.state.rim.newest().map_or(0.0, |sample| sample.position_m);
         let closed = if told_by == ToldBy::Tip { None } else { self.closed_before(evidence.began) };
-        let measured = told_by != ToldBy::Sign;
+        let measured = matches!(told_by, ToldBy::Rim | ToldBy::Tip);
         let moment = OpeningMoment {
             now,
             advance_m: evidence.advance_m,

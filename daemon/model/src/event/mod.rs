@@ -292,7 +292,7 @@ pub struct SlowingOverDetails {
 /// Evidence of `opening-tonight`.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct OpeningDetails {
-    /// Which quantity told: `rim-range`, `tip-range` or a sign.
+    /// Which quantity told: `rim-range`, `tip-range`, `spadix-temperature` or `sign`.
     #[serde(serialize_with = "as_written")]
     #[schemars(with = "String")]
     pub told_by: ToldBy,

@@ -101,6 +101,8 @@ pub enum ToldBy {
     Rim,
     /// The overhead ranger.
     Tip,
+    /// The heat of the spadix.
+    Spadix,
     /// A person.
     Sign,
 }
@@ -111,6 +113,7 @@ impl ToldBy {
         match self {
             Self::Rim => "rim-range",
             Self::Tip => "tip-range",
+            Self::Spadix => "spadix-temperature",
             Self::Sign => "sign",
         }
     }

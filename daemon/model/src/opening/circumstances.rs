@@ -57,7 +57,7 @@ impl Circumstances {
 
     /// Whether growth and age allow an opening: no report tells of a bud that opened at full growth or in its
     /// first half. The half is judgement.
-    pub(super) fn may_be_ripe(&self, profile: &Profile) -> bool {
+    pub fn may_be_ripe(&self, profile: &Profile) -> bool {
         !self.grows_fully(profile)
             && self.bud_age_d.is_none_or(|days| days >= 0.5 * profile.emergence_to_opening_earliest_d)
     }

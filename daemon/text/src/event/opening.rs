@@ -106,6 +106,12 @@ impl Words<'_> {
         let rate = self.centimetres(moment.rate_m_h);
         match opening.told_by {
             ToldBy::Sign => format!(" By what was recorded {how}."),
+            ToldBy::Spadix => {
+                let over_air = opening
+                    .spadix_above_air_k
+                    .map_or_else(String::new, |kelvin| format!(" by {}", self.degrees_of_difference(kelvin)));
+                format!(" Its spadix is warmer than the air{over_air}; {how}.")
+            }
             ToldBy::Rim if moment.seen => {
                 format!(" Edge out {}, {rate} an hour; {how}.", self.centimetres(moment.advance_m))
             }

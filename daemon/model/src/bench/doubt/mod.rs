@@ -93,7 +93,8 @@ impl Bench {
     fn may_be_none(&self, now: Time) -> bool {
         let Some(opening) = self.opening() else { return false };
         let advance_m = opening.highest_m - opening.base_m;
-        !self.seen_open(opening.evidence.began)
+        !self.state.spadix.is_warm()
+            && !self.seen_open(opening.evidence.began)
             && (!self.may_have_closed(now) || may_close(advance_m, &self.spec.profile))
     }
 

@@ -314,3 +314,23 @@ fn the_alarm_that_stands_has_the_figures_of_the_moment() {
     night.hours(1.5, |_| None);
     assert!(!shown(&says(&night)).moment.seen);
 }
+
+/// A side ranger that is turned to a wall shows a closed edge all night.
+#[test]
+fn a_spadix_that_makes_heat_is_an_opening_and_no_ranger_ends_its_alarm() {
+    let mut night = Night::at_crack();
+    night.signs(PlainSign::LastBractDropped);
+    for minute in 0..12 * 60 {
+        night.says(Quantity::SpadixTemperature, 26.0 + (f64::from(minute) / 60.0).min(8.0));
+        night.minutes(1.0, |_| Some(0.0));
+    }
+    assert_eq!(night.told()[0], "opening-tonight");
+    assert!(!night.told().contains(&"stood-down"), "{:?}", night.told());
+    // 3 K over the air three hours after, and half an hour of it
+    let first = night.events.iter().find(|event| event.kind == EventKind::OpeningTonight).unwrap();
+    let after_h = first.time.hours_since(MIDNIGHT.plus_hours(CRACK_H));
+    assert!((3.3..4.0).contains(&after_h), "{after_h}");
+    let Details::Opening(opening) = &first.details else { panic!("{first:?}") };
+    assert_eq!(opening.told_by.name(), "spadix-temperature");
+    assert!(opening.spadix_above_air_k.is_some_and(|kelvin| (3.0..4.0).contains(&kelvin)), "{opening:?}");
+}
