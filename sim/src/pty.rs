@@ -8,6 +8,7 @@ use std::time::{Duration, Instant};
 
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use rustix::fs::{Mode, OFlags, fcntl_getfl, fcntl_setfl, open};
+use rustix::io::ioctl_fionread;
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 use rustix::termios::{OptionalActions, tcgetattr, tcsetattr};
 
@@ -32,7 +33,7 @@ pub struct Port {
     /// The end of a line of which the reader has already had the beginning; at most one line.
     owed: Vec<u8>,
     dropped: u64,
-    _kept_open: OwnedFd,
+    kept_open: OwnedFd,
 }
 
 impl Port {
@@ -59,7 +60,7 @@ impl Port {
             link: link.to_owned(),
             owed: Vec::new(),
             dropped: 0,
-            _kept_open: kept_open,
+            kept_open,
         })
     }
 
@@ -71,6 +72,14 @@ impl Port {
     /// The device behind it, which changes when the port is opened anew.
     pub fn device(&self) -> &Path {
         &self.device
+    }
+
+    /// How many bytes wait for a reader.
+    ///
+    /// # Errors
+    /// When the terminal cannot be asked.
+    pub fn unread(&self) -> io::Result<u64> {
+        Ok(ioctl_fionread(&self.kept_open)?)
     }
 
     /// How many lines were dropped because nobody read.
@@ -198,7 +207,19 @@ mod tests {
             let mut got = vec![0; line.len()];
             reader.read_exact(&mut got).unwrap();
             assert_eq!(got, line);
+            assert_eq!(port.unread().unwrap(), 0);
         }
+    }
+
+    #[test]
+    fn what_nobody_has_read_is_counted() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut port = Port::open(&folder.path().join("bench")).unwrap();
+        let mut reader = File::open(port.path()).unwrap();
+        port.send(b"[]\n[]\n", SOON).unwrap();
+        // once the first byte can be read, all that was sent at once waits
+        reader.read_exact(&mut [0]).unwrap();
+        assert_eq!(port.unread().unwrap(), 5);
     }
 
     #[test]

@@ -14,8 +14,9 @@ use super::cast::Cast;
 use bench_sim::pty::{Port, Sent};
 use bench_sim::recording::{Packs, Stamp};
 
-/// The benches run ahead of what the service has taken by this much of the season at most.
-const AHEAD: TimeDelta = TimeDelta::minutes(15);
+/// The benches run ahead of what the service has taken, and of what it has read of any one of them, by this much of the season at most.
+/// A busy machine would otherwise let one line wait for hours of the season, and an opening be found with its start unseen.
+const AHEAD: TimeDelta = TimeDelta::minutes(10);
 /// A service that takes nothing for so long has failed.
 const PATIENCE: Duration = Duration::from_secs(30);
 /// How often the service's clock is looked at while it is waited for.
@@ -92,6 +93,8 @@ pub(super) fn play(
         cast.benches.iter().map(|bench| Packs::new(&bench.season, Stamp::Season)).collect();
     let mut line = Vec::with_capacity(512);
     let (mut packs, mut last) = (0, cast.start());
+    // when the service had last read all of each bench
+    let mut read_to = vec![cast.start(); ports.len()];
     // the wall's time at which the season stands where it does; moves back when the service cannot follow
     let mut begun = Instant::now();
     while !stop.load(Ordering::Relaxed) {
@@ -120,6 +123,11 @@ pub(super) fn play(
         }
         (packs, last) = (packs + 1, time);
         wait_for(clock, time - AHEAD, LOOK_EVERY, stop, || Ok(()))?;
+        for (port, read_to) in ports.iter().zip(&mut read_to).filter(|(_, read_to)| **read_to < time - AHEAD)
+        {
+            wait_until_read(port, stop)?;
+            *read_to = time;
+        }
     }
     wait_for(clock, last, LOOK_EVERY, stop, || Ok(()))?;
     file.flush().map_err(unwritten)?;
@@ -127,12 +135,29 @@ pub(super) fn play(
 }
 
 fn send(port: &mut Port, line: &[u8]) -> Result<(), String> {
-    let path = port.path().display().to_string();
     match port.send(line, PATIENCE) {
         Ok(Sent::Whole) => Ok(()),
-        Ok(Sent::Dropped) => Err(format!("the service has not read {path} for {} s", PATIENCE.as_secs())),
-        Err(error) => Err(format!("{path}: {error}")),
+        Ok(Sent::Dropped) => Err(unread(port)),
+        Err(error) => Err(format!("{}: {error}", port.path().display())),
     }
+}
+
+/// Waits until the service has read all that was sent over a port.
+fn wait_until_read(port: &Port, stop: &AtomicBool) -> Result<(), String> {
+    let since = Instant::now();
+    while port.unread().map_err(|error| format!("{}: {error}", port.path().display()))? > 0
+        && !stop.load(Ordering::Relaxed)
+    {
+        if since.elapsed() > PATIENCE {
+            return Err(unread(port));
+        }
+        std::thread::sleep(LOOK_EVERY);
+    }
+    Ok(())
+}
+
+fn unread(port: &Port) -> String {
+    format!("the service has not read {} for {} s", port.path().display(), PATIENCE.as_secs())
 }
 
 /// Waits until the service has taken a reading of that instant, doing something between the looks.
@@ -164,6 +189,10 @@ fn wait_for(
 
 #[cfg(test)]
 mod tests {
+    use std::io::{BufRead, BufReader};
+    use std::sync::atomic::AtomicI64;
+    use std::thread;
+
     use super::*;
 
     #[test]
@@ -182,5 +211,52 @@ mod tests {
             last = seconds;
         }
         assert!(Tempo::without_pauses().seconds_until(cast.end()) < 1e-9);
+    }
+
+    #[test]
+    fn a_bench_that_is_read_slowly_does_not_fall_behind_the_others() {
+        let cast = Cast::draw().unwrap();
+        let folder = tempfile::tempdir().unwrap();
+        let port = |name: &str| Port::open(&folder.path().join(name)).unwrap();
+        let ports: Vec<Port> = cast.benches.iter().map(|bench| port(bench.id())).collect();
+        let (clock, stop) = (Clock::of_readings(), AtomicBool::new(false));
+        clock.hear(cast.start().plus_hours(-1.0));
+        let all_from = cast.benches.iter().map(|bench| bench.season.truth().start).max().unwrap();
+        // the newest reading that was taken of each bench, ms of Unix time
+        let taken: Vec<AtomicI64> = ports.iter().map(|_| AtomicI64::new(cast.start().unix_ms())).collect();
+        let furthest_behind = AtomicI64::new(0);
+        thread::scope(|scope| {
+            for (place, port) in ports.iter().enumerate() {
+                let lines = BufReader::new(File::open(port.path()).unwrap()).lines();
+                let (clock, stop) = (&clock, &stop);
+                let (taken, furthest_behind) = (&taken, &furthest_behind);
+                scope.spawn(move || {
+                    for line in lines.map_while(Result::ok) {
+                        // a port that goes may cut its last line
+                        let Ok(pack) = serde_json::from_str::<serde_json::Value>(&line) else { break };
+                        let time = Time::from_unix_ms((pack[0]["bt"].as_f64().unwrap() * 1e3) as i64);
+                        clock.hear(time);
+                        taken[place].store(time.unix_ms(), Ordering::Relaxed);
+                        if time < all_from {
+                            continue;
+                        }
+                        if place == 0 {
+                            thread::sleep(Duration::from_millis(2));
+                        } else {
+                            let behind = time.unix_ms() - taken[0].load(Ordering::Relaxed);
+                            furthest_behind.fetch_max(behind, Ordering::Relaxed);
+                        }
+                        if time > all_from.plus_hours(48.0) {
+                            stop.store(true, Ordering::Relaxed);
+                        }
+                    }
+                });
+            }
+            let recording = folder.path().join("recording");
+            // the ports go with what was played, and their readers end
+            drop(play(&cast, ports, &clock, &Tempo::without_pauses(), &recording, &stop).unwrap());
+        });
+        let behind = TimeDelta::milliseconds(furthest_behind.into_inner());
+        assert!(behind > TimeDelta::zero() && behind < TimeDelta::hours(1), "{behind}");
     }
 }
