@@ -9,7 +9,7 @@ use std::thread;
 use std::time::Duration;
 
 use bloom_model::quantity::Quantity;
-use bloom_model::text::capital;
+use bloom_text::capital;
 use end_to_end::course::{Course, HOUR, together};
 use end_to_end::house::{House, built, said};
 use end_to_end::markdown::{code, entries, rows, section};

@@ -13,30 +13,9 @@ pub fn is_plain(text: &str) -> bool {
     !text.contains(is_unseen_control)
 }
 
-/// A figure without the sign of what was rounded to nothing: `0.0` for `-0.0`.
-pub fn without_idle_sign(figure: String) -> String {
-    match figure.strip_prefix('-') {
-        Some(nothing) if !nothing.contains(|digit: char| matches!(digit, '1'..='9')) => nothing.to_owned(),
-        _ => figure,
-    }
-}
-
-/// With its first letter as a capital.
-pub fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn nothing_has_no_sign() {
-        let said = |figure: f64| without_idle_sign(format!("{figure:.1}"));
-        assert_eq!((said(-0.04), said(0.04), said(-0.06)), ("0.0".into(), "0.0".into(), "-0.1".into()));
-        assert_eq!(said(-10.0), "-10.0");
-    }
 
     #[test]
     fn what_would_move_a_cursor_or_turn_a_text_about_is_no_plain_text() {

@@ -2,19 +2,19 @@
 
 use bloom_model::event::FullOpenTimes;
 use bloom_model::forecast::{OpeningDates, Outlook, Tidings};
-use bloom_model::spec::{SiteSpec, Units};
-use bloom_model::text::without_idle_sign;
+use bloom_model::quantity::measure::Measure;
+use bloom_model::spec::SiteSpec;
 use bloom_model::time::Time;
-use chrono::{Datelike, NaiveDate};
+use chrono::Datelike;
 use chrono_tz::Tz;
 
-/// A weekday tells which day it was within so many days: the same weekday of last week is another one.
-const A_WEEKDAY_TELLS_D: f64 = 6.0;
+use crate::figure::figure;
+use crate::when;
 
 /// `likely 3 Jun (1 to 7 Jun)`, `likely 1 Jun (30 May to 2 Jun)`, or `3 Jun` where the window is that one day.
 pub fn dates(opens: &OpeningDates) -> String {
     let OpeningDates { earliest, likely, latest } = *opens;
-    let day = |date: NaiveDate| date.format("%-d %b").to_string();
+    let day = |date| when::short_date(date, false);
     if earliest == latest {
         return day(likely);
     }
@@ -73,7 +73,7 @@ impl<'a> Words<'a> {
 
     /// Local time of day, `16:15`.
     pub fn clock(&self, time: Time) -> String {
-        time.utc().with_timezone(&self.zone()).format("%H:%M").to_string()
+        when::clock(time, self.zone())
     }
 
     /// Local time of day, with its weekday where that is not the day of `beside`: `16:15` or `Tue 16:15`.
@@ -84,50 +84,37 @@ impl<'a> Words<'a> {
 
     /// Local weekday and time, `Wed 16:15`.
     pub fn day_clock(&self, time: Time) -> String {
-        time.utc().with_timezone(&self.zone()).format("%a %H:%M").to_string()
+        when::day_clock(time, self.zone())
     }
 
     /// Local weekday and time of the last days, `Wed 16:15`; what is older is a date, `6 Aug`.
     pub fn day_clock_or_date(&self, time: Time, now: Time) -> String {
-        if now.days_since(time) < A_WEEKDAY_TELLS_D {
-            return self.day_clock(time);
-        }
-        time.local_date(self.zone()).format("%-d %b").to_string()
+        when::day_clock_or_date(time, now, self.zone())
     }
 
     /// Local date and time with the year, `2 Jun 2027 16:15`: for clocks that may be years off.
     pub fn date_clock(&self, time: Time) -> String {
-        time.utc().with_timezone(&self.zone()).format("%-d %b %Y %H:%M").to_string()
+        when::date_clock(time, self.zone(), true)
     }
 
     /// A length of centimetres: `12.7 cm` or `5.0 in`.
     pub fn centimetres(&self, metres: f64) -> String {
-        let units = self.site.units;
-        let unit = if units == Units::Metric { "cm" } else { "in" };
-        format!("{} {unit}", without_idle_sign(format!("{:.1}", units.growth(metres))))
+        figure(Measure::Advance, self.site.units, metres)
     }
 
     /// A height: `1.84 m` or `72.5 in`.
     pub fn height(&self, metres: f64) -> String {
-        let height = self.site.units.height(metres);
-        match self.site.units {
-            Units::Metric => format!("{} m", without_idle_sign(format!("{height:.2}"))),
-            Units::Us => format!("{} in", without_idle_sign(format!("{height:.1}"))),
-        }
+        figure(Measure::Length, self.site.units, metres)
     }
 
     /// A temperature: `14.2 °C` or `57.6 °F`.
     pub fn temperature(&self, celsius: f64) -> String {
-        let units = self.site.units;
-        let unit = if units == Units::Metric { "°C" } else { "°F" };
-        format!("{} {unit}", without_idle_sign(format!("{:.1}", units.degrees(celsius))))
+        figure(Measure::Temperature, self.site.units, celsius)
     }
 
     /// A difference of temperatures: `4.2 °C` or `7.6 °F`.
     pub fn degrees_of_difference(&self, kelvin: f64) -> String {
-        let units = self.site.units;
-        let unit = if units == Units::Metric { "°C" } else { "°F" };
-        format!("{:.1} {unit}", units.degrees(kelvin) - units.degrees(0.0))
+        figure(Measure::Difference, self.site.units, kelvin)
     }
 
     /// When it will be fully open, as of `now`: `about Wed 21:00 (19:10 to Thu 01:30)`, `by now, most likely (at the latest Thu 01:30)`.

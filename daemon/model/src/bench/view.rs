@@ -14,7 +14,6 @@ use crate::opening::Evidence;
 use crate::quantity::by::ByVariable;
 use crate::quantity::{Quantity, Variable};
 use crate::spec::Units;
-use crate::text::capital;
 use crate::time::Time;
 
 /// The newest of everything. What is not known is left out.
@@ -109,7 +108,7 @@ impl JsonSchema for ClimateNow {
     fn json_schema(_: &mut SchemaGenerator) -> Schema {
         let mut properties = Schema::default();
         for of in Self::measured() {
-            let words = format!("{}, {}.", capital(of.words()), of.measure().unit(Units::Metric));
+            let words = format!("The newest {}, {}.", of.words(), of.measure().unit(Units::Metric));
             let figure = json_schema!({ "type": "number", "format": "double", "description": words });
             properties.insert(of.field().to_owned(), figure.to_value());
         }

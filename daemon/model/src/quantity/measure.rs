@@ -1,6 +1,4 @@
-//! What a figure measures: its unit and decimals for the people of a site. Inside, everything is metric.
-
-use crate::text::without_idle_sign;
+//! What a figure measures: its unit and decimals for the people of a site. Inside, everything is metric; `bloom-text` writes it.
 
 /// Units that people read. Inside, everything is metric.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -155,46 +153,5 @@ impl Measure {
             (Self::Share | Self::CarbonDioxide | Self::PhotonFlux, _) => 0,
             _ => 1,
         }
-    }
-
-    /// The number alone, with a true minus sign left to the typesetter: `-0.0` is written `0.0`.
-    pub fn number(self, units: Units, value: f64, further: usize) -> String {
-        let decimals = self.decimals(units) + further;
-        without_idle_sign(format!("{:.decimals$}", self.shown(units, value)))
-    }
-
-    /// As it is said in a sentence: `21.4 °C`, but `71 %`.
-    pub fn said(self, units: Units, value: f64) -> String {
-        match self {
-            // no air is as dry as `0 %`
-            Self::Humidity if value < 0.5 => "under 1 %".to_owned(),
-            Self::Humidity => format!("{value:.0} %"),
-            _ => self.text(units, value),
-        }
-    }
-
-    /// Number and unit, `21.4 °C`.
-    pub fn text(self, units: Units, value: f64) -> String {
-        format!("{} {}", self.number(units, value, 0), self.unit(units))
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// NIST Special Publication 811 (2008), appendix B: one inch is 25.4 mm, a difference of 1 °C one of 1.8 °F; 25 °C is 77 °F.
-    #[test]
-    fn figures_are_converted_as_published() {
-        let us = |measure: Measure, value| measure.text(Units::Us, value);
-        assert_eq!(us(Measure::Temperature, 25.0), "77.0 °F");
-        assert_eq!(Measure::Temperature.said(Units::Metric, -0.04), "0.0 °C");
-        assert_eq!(Measure::Humidity.said(Units::Metric, 0.2), "under 1 %");
-        assert_eq!(us(Measure::Difference, 2.0), "3.6 °F");
-        assert_eq!(us(Measure::Length, 1.778), "70.0 in");
-        assert_eq!(us(Measure::PerDay, 0.0254 / 24.0), "1.0 in/d");
-        assert_eq!(us(Measure::DegreeDays, 100.0), "180.0 °F·d");
-        assert_eq!(Measure::PerHour.text(Units::Metric, 0.004), "0.40 cm/h");
-        assert_eq!(Measure::PerHour.text(Units::Metric, -1e-9), "0.00 cm/h");
     }
 }

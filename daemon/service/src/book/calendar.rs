@@ -6,13 +6,13 @@
 use bloom_model::event::Window;
 use bloom_model::forecast::Tidings;
 use bloom_model::time::Time;
-use bloom_text::percent;
+use bloom_text::{percent, when};
 use chrono::{Days, NaiveDate};
 use icalendar::{Calendar, Component, Event, EventLike, Property};
 
 use super::plan::Refusal;
 use super::tonight::{Sheet, sheets};
-use super::{FruitView, HouseBook, LotView, words};
+use super::{FruitView, HouseBook, LotView};
 use bloom_model::book::storage::Standing;
 
 /// One entry of the calendar.
@@ -66,8 +66,8 @@ pub fn jobs(
                 description: format!(
                     "{} portions left. The shortest published figure is reached on {}, the longest on {}.",
                     lot.lot.left,
-                    words::date(shortest, house.zone),
-                    words::date(longest, house.zone)
+                    when::date(shortest, house.zone),
+                    when::date(longest, house.zone)
                 ),
             });
         }
@@ -88,11 +88,11 @@ fn of_bloom(house: &HouseBook, sheet: &Sheet, jobs: &mut Vec<Job>) {
             jobs.push(Job {
                 uid: format!("opens-{}", sheet.bloom),
                 span: Span::Days(opens.earliest, opens.latest),
-                summary: format!("{who} opens, likely {}", opens.likely.format("%-d %b")),
+                summary: format!("{who} opens, likely {}", when::short_date(opens.likely, false)),
                 description: format!(
                     "If it opens, four times in five in these days.{never} Somebody there in the evenings; pollen at hand. \
                      Forecast of {}.",
-                    words::moment(told.forecast_at, house.zone)
+                    when::moment(told.forecast_at, house.zone)
                 ),
             });
         }
@@ -106,7 +106,7 @@ fn of_bloom(house: &HouseBook, sheet: &Sheet, jobs: &mut Vec<Job>) {
             summary: format!("Pollinate {who}"),
             description: sheet.thaw.as_ref().map_or_else(
                 || "No pollen in the bank is fresh enough and unrelated. Ask elsewhere.".to_owned(),
-                |thaw| format!("Best pollen: {}, out at {}.", thaw.lot, words::moment(thaw.at, house.zone)),
+                |thaw| format!("Best pollen: {}, out at {}.", thaw.lot, when::moment(thaw.at, house.zone)),
             ),
         });
     }
@@ -117,7 +117,7 @@ fn of_bloom(house: &HouseBook, sheet: &Sheet, jobs: &mut Vec<Job>) {
             summary: format!("Collect pollen of {who}"),
             description: format!(
                 "Most likely about {}. Trays in at the end of the first day.",
-                words::moment(windows.collect_likely, house.zone)
+                when::moment(windows.collect_likely, house.zone)
             ),
         });
     }
@@ -148,9 +148,9 @@ fn of_fruit(house: &HouseBook, view: &FruitView, now: Time, jobs: &mut Vec<Job>)
                 summary,
                 description: format!(
                     "Ripe {} after pollination by the figures: {} to {}.",
-                    words::spans(ripening.spread_d),
-                    words::date(earliest, house.zone),
-                    words::date(ripening.ripe.latest, house.zone)
+                    when::long_spans(ripening.spread_d),
+                    when::date(earliest, house.zone),
+                    when::date(ripening.ripe.latest, house.zone)
                 ),
             });
         }

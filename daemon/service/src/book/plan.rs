@@ -7,6 +7,7 @@ use bloom_model::book::possible::check_name;
 use bloom_model::book::storage::{Standing, weigh};
 use bloom_model::sign::PlainSign;
 use bloom_model::time::Time;
+use bloom_text::when;
 use chrono::Datelike;
 
 use super::{HouseBook, words};
@@ -138,7 +139,7 @@ impl HouseBook {
             && let Some(closed) = bloom.stages().closed
             && at.days_since(closed) > 7.0
         {
-            remarks.push(format!("the newest bloom of {bench} closed on {}", words::date(closed, self.zone)));
+            remarks.push(format!("the newest bloom of {bench} closed on {}", when::date(closed, self.zone)));
         }
         if !wish.received && wish.stored.is_none() {
             remarks.push("where it is kept is not recorded yet: anthesisd pollen LOT stored -80".to_owned());
@@ -209,7 +210,7 @@ impl HouseBook {
             remarks.push(format!(
                 "outside the receptive window of {}, {}",
                 named.plant,
-                words::window(&receptive, self.zone)
+                when::window(&receptive, self.zone)
             ));
         }
         let keeps = self
@@ -218,7 +219,7 @@ impl HouseBook {
         if let Some(keeps) = keeps.filter(|keeps| keeps.standing == Standing::Past) {
             remarks.push(format!(
                 "{lot_name} is {} old, {}",
-                words::span(keeps.age_d),
+                when::long_span(keeps.age_d),
                 keeps.standing.words()
             ));
         }

@@ -4,7 +4,7 @@ use bloom_model::book::season::Spread;
 use bloom_model::book::storage::Standing;
 use bloom_model::event::Window;
 use bloom_model::time::Time;
-use bloom_text::outlook;
+use bloom_text::{outlook, when};
 use chrono_tz::Tz;
 
 use super::{Candidate, LookBack, LotView, Sheet, Windows, words};
@@ -39,9 +39,9 @@ pub struct Choice {
 
 /// Puts a sheet into sentences.
 pub fn sheet(sheet: &Sheet, zone: Tz) -> SheetWords {
-    let moment = |time: Time| words::moment(time, zone);
+    let moment = |time: Time| when::moment(time, zone);
     let plant = sheet.plant.as_deref().unwrap_or("plant not named");
-    let best = words::hours(sheet.best_hour);
+    let best = when::hours(sheet.best_hour);
     let mut windows = Vec::new();
     if let Some(opened) = sheet.opened {
         windows.push(format!("Open since about {}.", moment(opened)));
@@ -106,16 +106,16 @@ fn pollinate(sheet: &Sheet, receptive: &Window, zone: Tz) -> String {
     if until <= sheet.now {
         return format!(
             "Pollination hours are over by the books ({}): try only if stigmas are moist.",
-            words::moment(until, zone)
+            when::moment(until, zone)
         );
     }
     let when = if from <= sheet.now {
-        format!("now, until {}", words::moment(until, zone))
+        format!("now, until {}", when::moment(until, zone))
     } else {
-        words::window(receptive, zone)
+        when::window(receptive, zone)
     };
     match &sheet.best {
-        Some(best) => format!("Pollinate {when}, best {}.", words::window(best, zone)),
+        Some(best) => format!("Pollinate {when}, best {}.", when::window(best, zone)),
         None => format!("Pollinate {when}."),
     }
 }
@@ -124,15 +124,15 @@ fn pollinate(sheet: &Sheet, receptive: &Window, zone: Tz) -> String {
 fn own_pollen(windows: &Windows, now: Time, zone: Tz) -> String {
     let Window { from, until } = windows.collect;
     if until <= now {
-        return format!("Own pollen: its hours are over by the books ({}).", words::moment(until, zone));
+        return format!("Own pollen: its hours are over by the books ({}).", when::moment(until, zone));
     }
     let when = if from <= now {
-        format!("now, until {}", words::moment(until, zone))
+        format!("now, until {}", when::moment(until, zone))
     } else {
-        words::window(&windows.collect, zone)
+        when::window(&windows.collect, zone)
     };
     if windows.collect_likely > now {
-        format!("Own pollen {when}, most likely about {}.", words::moment(windows.collect_likely, zone))
+        format!("Own pollen {when}, most likely about {}.", when::moment(windows.collect_likely, zone))
     } else {
         format!("Own pollen {when}.")
     }
@@ -153,7 +153,7 @@ pub fn lot(view: &LotView, zone: Tz) -> String {
     let lot = &view.lot;
     let mut line = format!("{}: {} of {} portions", lot.name, lot.left, lot.portions);
     if let Some(keeps) = &view.keeps {
-        line.push_str(&format!(", {} old", words::span(keeps.age_d)));
+        line.push_str(&format!(", {} old", when::long_span(keeps.age_d)));
     }
     match lot.place() {
         Some(storage) => line.push_str(&format!(", {}", words::kept(storage))),
@@ -161,17 +161,17 @@ pub fn lot(view: &LotView, zone: Tz) -> String {
     }
     match view.keeps.as_ref().and_then(|keeps| keeps.figure_d) {
         Some(figure) if view.standing() == Standing::Within => {
-            line.push_str(&format!("; published: good for {}", words::spans(figure)));
+            line.push_str(&format!("; published: good for {}", when::long_spans(figure)));
         }
         Some(figure) => {
-            line.push_str(&format!("; {} ({})", view.standing().words(), words::spans(figure)));
+            line.push_str(&format!("; {} ({})", view.standing().words(), when::long_spans(figure)));
         }
         None => line.push_str(&format!("; {}", view.standing().words())),
     }
     if let Some((_, longest)) = view.keeps.as_ref().and_then(|keeps| keeps.good_until)
         && view.standing() != Standing::Past
     {
-        line.push_str(&format!(", to {}", words::date(longest, zone)));
+        line.push_str(&format!(", to {}", when::date(longest, zone)));
     }
     if let Some(test) = lot.tests.last() {
         line.push_str(&format!("; germination {} %", test.germination_pct));
@@ -184,7 +184,7 @@ pub fn lot(view: &LotView, zone: Tz) -> String {
 
 /// A look back in lines: its stages, its spans beside earlier ones, what came of it, what was missed.
 pub fn look(look: &LookBack, zone: Tz) -> Vec<String> {
-    let moment = |time: Time| words::moment(time, zone);
+    let moment = |time: Time| when::moment(time, zone);
     let staged = look.bloom.staged().into_iter().filter_map(|(stage, booked, sensed)| {
         let when = match (booked, sensed) {
             (Some(booked), Some(sensed)) => {
@@ -216,7 +216,7 @@ pub fn look(look: &LookBack, zone: Tz) -> Vec<String> {
     });
     let weighed = look
         .weighed
-        .map(|weighed| format!("corm {} kg on {}", weighed.mass_kg, words::date(weighed.time, zone)));
+        .map(|weighed| format!("corm {} kg on {}", weighed.mass_kg, when::date(weighed.time, zone)));
     let crosses = look.crosses.iter().map(|cross| format!("cross {}: with {}", cross.name, cross.father));
     let lots = look.lots.iter().map(|lot| format!("pollen {}: {} portions", lot.name, lot.portions));
     let missed = look.missed.iter().map(|missed| format!("next time: {missed}"));

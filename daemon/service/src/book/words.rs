@@ -1,52 +1,9 @@
-//! Times and figures of the book in words, local to the house.
+//! Entries of the book in words.
 
 use bloom_model::book::entry::{Entry, Fact, PlantCard};
 use bloom_model::book::kinship::Relation;
-use bloom_model::event::Window;
-use bloom_model::time::Time;
-use chrono::DateTime;
+use bloom_text::when::moment;
 use chrono_tz::Tz;
-
-/// `Wed 2 Jun 2027 21:40`.
-pub fn moment(time: Time, zone: Tz) -> String {
-    local(time, zone).format("%a %-d %b %Y %H:%M").to_string()
-}
-
-/// `2 Jun 2027`.
-pub fn date(time: Time, zone: Tz) -> String {
-    local(time, zone).format("%-d %b %Y").to_string()
-}
-
-/// `Wed 2 Jun 2027 17:00 to Thu 08:00`.
-pub fn window(window: &Window, zone: Tz) -> String {
-    format!("{} to {}", moment(window.from, zone), local(window.until, zone).format("%a %H:%M"))
-}
-
-/// Two local hours of the day, `18:00 to 02:00`.
-pub fn hours((from, until): (f64, f64)) -> String {
-    let hour = |value: f64| format!("{:02.0}:{:02.0}", value.floor(), (value.fract() * 60.0).round());
-    format!("{} to {}", hour(from), hour(until))
-}
-
-fn local(time: Time, zone: Tz) -> DateTime<Tz> {
-    time.utc().with_timezone(&zone)
-}
-
-/// `6 h`, `12 days`, `9 months` or `2.1 years`.
-pub fn span(days: f64) -> String {
-    match days {
-        days if days < 2.0 => format!("{:.0} h", days * 24.0),
-        days if days < 92.0 => format!("{days:.0} days"),
-        days if days < 730.0 => format!("{:.0} months", days / 30.44),
-        days => format!("{:.1} years", days / 365.25),
-    }
-}
-
-/// `2.0 to 3.0 years`, or one span where both are the same.
-pub fn spans((shortest, longest): (f64, f64)) -> String {
-    let (one, other) = (span(shortest), span(longest));
-    if one == other { one } else { format!("{one} to {other}") }
-}
 
 /// `-80 °C, freezer 2`.
 pub fn kept(storage: &bloom_model::book::entry::Storage) -> String {
@@ -166,12 +123,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn spans_are_said_in_the_unit_that_people_use() {
-        assert_eq!(span(0.25), "6 h");
-        assert_eq!(span(12.2), "12 days");
-        assert_eq!(span(270.0), "9 months");
-        assert_eq!(spans((730.0, 1095.0)), "2.0 years to 3.0 years");
-        assert_eq!(spans((21.0, 21.0)), "21 days");
+    fn a_coefficient_has_no_needless_zeros() {
         assert_eq!(figure(0.0625), "0.0625");
         assert_eq!(figure(0.5), "0.5");
     }

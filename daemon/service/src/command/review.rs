@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use bloom_model::time::Time;
+use bloom_text::when::long_date;
 use chrono::TimeDelta;
 use clap::Args;
 
@@ -12,7 +13,6 @@ use super::progress::Progress;
 use super::{Failure, failed, print, read, results, when};
 use crate::clock::wall_now;
 use crate::config::Config;
-use crate::review::calendar::long_date;
 use crate::review::scope::{Asked, Scope, ScopeError, choose};
 use crate::review::story::{OpeningStory, Story};
 use crate::review::{Earlier, Review, Source, csv, page, summary};

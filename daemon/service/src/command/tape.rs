@@ -11,6 +11,7 @@ use bloom_model::quantity::measure::Measure;
 use bloom_model::reading::Observed;
 use bloom_model::sign::{MovedMounts, Sign};
 use bloom_model::time::Time;
+use bloom_text::{figure, when};
 use chrono::TimeDelta;
 use clap::Args;
 
@@ -232,11 +233,11 @@ impl<'a> Tapes<'a> {
     }
 
     fn moment(&self, time: Time) -> String {
-        crate::book::words::moment(time, self.config.site.timezone)
+        when::moment(time, self.config.site.timezone)
     }
 
     fn height(&self, metres: f64) -> String {
-        Measure::Length.text(self.config.site.units, metres)
+        figure(Measure::Length, self.config.site.units, metres)
     }
 }
 

@@ -9,8 +9,8 @@ use axum::http::StatusCode;
 use axum::response::Redirect;
 use bloom_model::reading::Observed;
 use bloom_model::sign::{PlainSign, Sign};
-use bloom_model::text::capital;
 use bloom_model::time::Time;
+use bloom_text::{capital, when};
 use maud::{Markup, html};
 use serde::Deserialize;
 use tokio::sync::oneshot;
@@ -19,7 +19,7 @@ use super::frame::instant;
 use super::guard::Visitor;
 use super::receipts::{Became, Begun, Press};
 use super::trouble::Trouble;
-use super::{House, signs, words};
+use super::{House, signs};
 use crate::keeper::{Booked, Booking};
 use crate::store::Entry;
 
@@ -163,7 +163,7 @@ pub(super) fn told(house: &House, token: Option<&str>, bench: Option<&str>) -> M
     html! {
         section #receipt data-live {
             @if let Some((press, became)) = receipt {
-                @let when = instant(press.time, &words::clock_s(press.time, zone));
+                @let when = instant(press.time, &when::clock_to_the_second(press.time, zone));
                 @let where_ = bench.map_or(String::new(), |bench| format!(", {bench}"));
                 @let action = if press.withdrawn { "Withdrawn" } else { "Recorded" };
                 @match became {

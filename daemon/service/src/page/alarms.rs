@@ -2,12 +2,12 @@
 
 use bloom_model::event::{EventClass, EventKind};
 use bloom_model::time::Time;
+use bloom_text::when;
 use maud::{Markup, html};
 
 use super::House;
 use super::frame::instant;
 use super::verdict::{Verdict, waiting};
-use super::words;
 use crate::facts::{AlarmFacts, HouseFacts};
 
 /// What stands in the browser's tab.
@@ -31,14 +31,14 @@ pub(super) fn card(house: &House, alarm: &AlarmFacts, now: Time, from: &str) -> 
             }
             p.message { (alarm.message) }
             p.when {
-                "Raised " (instant(alarm.raised, &words::clock(alarm.raised, now, zone)))
-                " (" (words::ago(alarm.raised, now)) ")"
+                "Raised " (instant(alarm.raised, &when::clock_seen_from(alarm.raised, now, zone)))
+                " (" (when::ago(alarm.raised, now)) ")"
                 @match alarm.repeats { 0 => {}, 1 => { ", repeated once" }, 2 => { ", repeated twice" }, repeats => { ", repeated " (repeats) " times" } }
                 "."
             }
             @match alarm.acknowledged {
                 Some(time) => p.when {
-                    "✓ Acknowledged " (instant(time, &words::clock(time, now, zone)))
+                    "✓ Acknowledged " (instant(time, &when::clock_seen_from(time, now, zone)))
                     @if let Some(by) = &alarm.acknowledged_by { " by " (by) }
                     "."
                 },

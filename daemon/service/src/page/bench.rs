@@ -8,6 +8,7 @@ use bloom_model::bloom::life::BookedSign;
 use bloom_model::book::bloom::BloomRecord;
 use bloom_model::event::Window;
 use bloom_model::time::Time;
+use bloom_text::when;
 use maud::{Markup, html};
 
 use super::frame::{figure, instant, page};
@@ -122,7 +123,7 @@ fn booked(house: &House, action: &str, booked: &BookedSign, now: Time) -> Markup
             input type="hidden" name="sign" value=(booked.sign);
             input type="hidden" name="booked_ms" value=(ms);
             span {
-                (signs::words(booked.what)) ", " (instant(booked.time, &words::clock(booked.time, now, zone)))
+                (signs::words(booked.what)) ", " (instant(booked.time, &when::clock_seen_from(booked.time, now, zone)))
                 @if let Some(by) = &booked.by { ", by " (by) }
                 @if let Some(note) = &booked.note { " (" (note) ")" }
             }
@@ -142,7 +143,7 @@ fn present(house: &House, glance: &Glance<'_>, bench: &BenchFacts, bloom: Option
     };
     // hours that are past are not offered
     let ahead = |window: &Window| window.until > now;
-    let window = |window| book::words::window(&window, zone);
+    let window = |window| when::window(&window, zone);
     html! {
         h2 { "Now" }
         dl.figures {
@@ -151,7 +152,7 @@ fn present(house: &House, glance: &Glance<'_>, bench: &BenchFacts, bloom: Option
             (plain("Tip, last day", words::growth_of_day(state, units), None))
             (forecast::figures(bench, now, zone))
             @if let Some(since) = state.and_then(|state| state.full_open_since) {
-                (plain("Fully open", Some(words::clock(since, now, zone)), Some("since")))
+                (plain("Fully open", Some(when::clock_seen_from(since, now, zone)), Some("since")))
             } @else {
                 (plain("Full bloom", state.and_then(|state| state.full_open).map(|full| words::full_bloom(full.likely, now, zone)), None))
             }
@@ -180,7 +181,7 @@ fn events(house: &House, past: &Past, now: Time) -> Markup {
         ol.told {
             @for told in &past.events {
                 li class=(told.severity.name()) {
-                    (instant(told.time, &words::clock(told.time, now, zone)))
+                    (instant(told.time, &when::clock_seen_from(told.time, now, zone)))
                     " " b { @if told.severity.name() != "notice" { (told.severity.name()) ": " } (told.kind.replace('-', " ")) }
                     " " span { (told.message) }
                 }

@@ -4,8 +4,7 @@ use std::sync::Arc;
 
 use axum::extract::{RawQuery, State};
 use bloom_model::heat::HeatLevel;
-use bloom_model::text::capital;
-use bloom_text::Words;
+use bloom_text::{Words, capital, when};
 use chrono::NaiveDate;
 use maud::{Markup, html};
 
@@ -58,8 +57,8 @@ fn header(house: &House, glance: &Glance<'_>, verdict: &Verdict) -> Markup {
             @if let Some(beyond) = climate_beyond(glance) { p.remark { (Mark::Beyond.sign()) (beyond) } }
             p.as-of {
                 (benches_read(glance.read(), facts.benches.len())) " As of "
-                (instant(facts.time, &words::clock_s(facts.time, zone)))
-                @if (now - facts.time).num_seconds() > 60 { " (" (words::ago(facts.time, now)) ")" }
+                (instant(facts.time, &when::clock_to_the_second(facts.time, zone)))
+                @if (now - facts.time).num_seconds() > 60 { " (" (when::ago(facts.time, now)) ")" }
                 "."
             }
         }
@@ -140,7 +139,7 @@ fn card(house: &House, glance: &Glance<'_>, bench: &BenchFacts) -> Markup {
                 @if let Some(growth) = words::growth_of_hour(state, units) { (figure("Tip, last hour", Mark::Plain, &growth, None)) }
                 (forecast::figures(bench, now, house.config.site.timezone))
                 @if let Some(since) = state.and_then(|state| state.full_open_since) {
-                    (figure("Fully open", Mark::Plain, &words::clock(since, now, house.config.site.timezone), Some("since")))
+                    (figure("Fully open", Mark::Plain, &when::clock_seen_from(since, now, house.config.site.timezone), Some("since")))
                 }
                 @if let Some(full_open) = state.and_then(|state| state.full_open) {
                     (figure("Full bloom", Mark::Plain, &words::full_bloom(full_open.likely, now, house.config.site.timezone), None))

@@ -4,7 +4,8 @@ use bloom_model::bench::BenchView;
 use bloom_model::quantity::measure::Measure;
 use bloom_model::spec::{SiteSpec, Units};
 use bloom_model::time::Time;
-use chrono::Datelike;
+use bloom_text::when::{ago, brief_span, clock_seen_from};
+use bloom_text::{figure, number};
 use chrono_tz::Tz;
 
 use crate::facts::{BenchFacts, ClimateFacts, Lies};
@@ -57,42 +58,9 @@ pub(super) fn stage(name: &str) -> &str {
     }
 }
 
-/// `4 s`, `12 min`, `3 h`, `2 d`.
-pub(super) fn span(seconds: i64) -> String {
-    match seconds.max(0) {
-        seconds if seconds < 100 => format!("{seconds} s"),
-        seconds if seconds < 100 * 60 => format!("{} min", seconds / 60),
-        seconds if seconds < 48 * 3600 => format!("{} h", seconds / 3600),
-        seconds => format!("{} d", seconds / 86_400),
-    }
-}
-
-/// How long ago.
-pub(super) fn ago(time: Time, now: Time) -> String {
-    format!("{} ago", span((now - time).num_seconds()))
-}
-
-/// Local time of day today, `16:15`; with the day before that, `Tue 16:15`, and with the date beyond a week.
-pub(super) fn clock(time: Time, now: Time, zone: Tz) -> String {
-    let local = time.utc().with_timezone(&zone);
-    let days = (now.local_date(zone) - time.local_date(zone)).num_days();
-    let form = match days {
-        0 => "%H:%M",
-        -6..=6 => "%a %H:%M",
-        _ if local.year() == now.local_date(zone).year() => "%-d %b %H:%M",
-        _ => "%-d %b %Y %H:%M",
-    };
-    local.format(form).to_string()
-}
-
-/// Local time of day to the second, `22:04:09`.
-pub(super) fn clock_s(time: Time, zone: Tz) -> String {
-    time.utc().with_timezone(&zone).format("%H:%M:%S").to_string()
-}
-
 /// The height, `1.32 m`.
 pub(super) fn height(state: Option<&BenchView>, units: Units) -> Option<String> {
-    state?.growth.height_m.map(|metres| Measure::Length.text(units, metres))
+    state?.growth.height_m.map(|metres| figure(Measure::Length, units, metres))
 }
 
 /// Growth over the last hour with its standard deviation, `0.31 ± 0.05 cm/h`.
@@ -109,29 +77,29 @@ pub(super) fn growth_of_day(state: Option<&BenchView>, units: Units) -> Option<S
 }
 
 fn rate(cm_hour: f64, sd_cm_hour: Option<f64>, measure: Measure, units: Units) -> Option<String> {
-    let number = |cm: f64| measure.number(units, cm / 100.0, 0);
-    let within = sd_cm_hour.map_or(String::new(), |sd| format!(" ± {}", number(sd)));
-    Some(format!("{}{within} {}", number(cm_hour), measure.unit(units)))
+    let said = |cm: f64| number(measure, units, cm / 100.0, 0);
+    let within = sd_cm_hour.map_or(String::new(), |sd| format!(" ± {}", said(sd)));
+    Some(format!("{}{within} {}", said(cm_hour), measure.unit(units)))
 }
 
 /// A total of degree-days, `312.4 °C·d`.
 pub(super) fn degree_days(total: f64, units: Units) -> String {
-    Measure::DegreeDays.text(units, total)
+    figure(Measure::DegreeDays, units, total)
 }
 
 /// `likely 19:46`.
 pub(super) fn full_bloom(likely: Time, now: Time, zone: Tz) -> String {
-    format!("likely {}", clock(likely, now, zone))
+    format!("likely {}", clock_seen_from(likely, now, zone))
 }
 
 /// A value, `27.3 °C`.
 pub(super) fn climate_value(facts: &ClimateFacts, units: Units) -> Option<String> {
-    facts.value.map(|value| facts.of.measure().text(units, value))
+    facts.value.map(|value| figure(facts.of.measure(), units, value))
 }
 
 /// Its limits, and where the value lies: `above 35.0`, `within 18.0 to 35.0`, `no limits`.
 pub(super) fn climate_limits(facts: &ClimateFacts, units: Units) -> (Mark, String) {
-    let number = |value: f64| facts.of.measure().number(units, value, 0);
+    let number = |value: f64| number(facts.of.measure(), units, value, 0);
     let range = |(from, to): (f64, f64)| format!("{} to {}", number(from), number(to));
     let end =
         |pick: fn((f64, f64)) -> f64, of: Option<(f64, f64)>| of.map(pick).map_or(String::new(), number);
@@ -159,7 +127,7 @@ pub(super) fn climate_limits(facts: &ClimateFacts, units: Units) -> (Mark, Strin
 pub(super) fn newest(bench: &BenchFacts, silent: bool, now: Time) -> (Mark, String) {
     match bench.newest_reading {
         None => (Mark::Beyond, "none yet".to_owned()),
-        Some(time) if silent => (Mark::Beyond, format!("silent for {}", span((now - time).num_seconds()))),
+        Some(time) if silent => (Mark::Beyond, format!("silent for {}", brief_span(now - time))),
         Some(time) => (Mark::Plain, ago(time, now)),
     }
 }
@@ -175,15 +143,6 @@ mod tests {
     use bloom_model::spec::{Band, Bands};
 
     use super::*;
-
-    #[test]
-    fn spans_are_said_in_one_unit() {
-        assert_eq!(span(4), "4 s");
-        assert_eq!(span(99 * 60), "99 min");
-        assert_eq!(span(100 * 60), "1 h");
-        assert_eq!(span(3 * 86_400), "3 d");
-        assert_eq!(span(-3), "0 s", "a clock that was set back");
-    }
 
     #[test]
     fn a_value_is_said_with_the_limit_that_it_passed() {

@@ -4,6 +4,7 @@
 //! (judgement).
 
 use bloom_model::time::Time;
+use bloom_text::when;
 use chrono::{NaiveDate, Offset, TimeZone, Timelike};
 use chrono_tz::Tz;
 
@@ -120,25 +121,10 @@ pub fn iso(time: Time, zone: Tz) -> String {
     time.utc().with_timezone(&zone).to_rfc3339_opts(chrono::SecondsFormat::AutoSi, false)
 }
 
-/// `2 Jun 16:45`, in local time; with the year where it is not plain from the rest.
-pub fn day_and_clock(time: Time, zone: Tz, with_year: bool) -> String {
-    let format = if with_year { "%-d %b %Y %H:%M" } else { "%-d %b %H:%M" };
-    time.utc().with_timezone(&zone).format(format).to_string()
-}
-
-/// `2 June 2027`.
-pub fn long_date(date: NaiveDate) -> String {
-    date.format("%-d %B %Y").to_string()
-}
-
-/// `2 Jun`, with the year where it is not plain from the rest.
-pub fn short_date(date: NaiveDate, with_year: bool) -> String {
-    date.format(if with_year { "%-d %b %Y" } else { "%-d %b" }).to_string()
-}
-
 /// What night is.
 pub(super) fn night_words() -> String {
-    format!("Night is {NIGHT_FROM_HOUR:02}:00 to {NIGHT_UNTIL_HOUR:02}:00 by local clocks.")
+    let night = when::hours((f64::from(NIGHT_FROM_HOUR), f64::from(NIGHT_UNTIL_HOUR)));
+    format!("Night is {night} by local clocks.")
 }
 
 #[cfg(test)]

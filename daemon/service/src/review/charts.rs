@@ -4,8 +4,8 @@ use bloom_model::event::EventKind;
 use bloom_model::quantity::Variable;
 use bloom_model::quantity::measure::Measure;
 use bloom_model::spec::Band as Limit;
-use bloom_model::text::capital;
 use bloom_model::time::Time;
+use bloom_text::{capital, figure};
 use chrono::TimeDelta;
 
 use super::calendar::{Pace, night_words, nights};
@@ -186,7 +186,7 @@ impl Review {
                 *value > variable.lowest() && (2.0 * low - high..=2.0 * high - low).contains(value)
             };
             for value in ends(band).filter(is_shown) {
-                let words = format!("{kind} {}", measure.text(self.site.units, value));
+                let words = format!("{kind} {}", figure(measure, self.site.units, value));
                 chart.levels.push(Level { words, value: self.shown(measure, value) });
             }
         }
@@ -205,7 +205,7 @@ impl Review {
 
     fn spread(&self, earlier: Option<&Earlier<'_>>) -> Picture {
         let units = self.site.units;
-        let near = Measure::Difference.text(units, NEAR_DEW_POINT_K);
+        let near = figure(Measure::Difference, units, NEAR_DEW_POINT_K);
         let mut picture = self.climate_picture(Variable::SPREAD, earlier);
         picture.chart.holds.push(0.0);
         picture.chart.levels = vec![Level {

@@ -1,5 +1,6 @@
 //! The same numbers for a spreadsheet: RFC 4180, one figure a line, so that it can be filtered, pivoted and joined.
 
+use bloom_text::number;
 use std::collections::HashMap;
 use std::io::{self, Write};
 
@@ -39,7 +40,7 @@ pub fn write(review: &Review, earlier: Option<&Earlier<'_>>, to: impl Write) -> 
                     Cell::Nothing => continue,
                     Cell::Text(text) => ("", guarded(text).into_owned()),
                     Cell::Number(value, measure) => {
-                        (measure.unit(units), measure.number(units, *value, FURTHER_DECIMALS))
+                        (measure.unit(units), number(*measure, units, *value, FURTHER_DECIMALS))
                     }
                     Cell::Time(time) => ("", iso(*time, zone)),
                 };

@@ -1,5 +1,6 @@
 //! The same numbers on a terminal.
 
+use bloom_text::{figure, number};
 use std::fmt::Write as _;
 
 use super::tables::{Cell, Name, Table};
@@ -89,8 +90,8 @@ impl Review {
         match cell {
             Cell::Nothing => "–".to_owned(),
             Cell::Text(text) => text.clone(),
-            Cell::Number(value, measure) if with_unit => measure.text(units, *value),
-            Cell::Number(value, measure) => measure.number(units, *value, 0),
+            Cell::Number(value, measure) if with_unit => figure(*measure, units, *value),
+            Cell::Number(value, measure) => number(*measure, units, *value, 0),
             Cell::Time(time) => self.local(*time),
         }
     }

@@ -3,12 +3,11 @@
 use bloom_model::event::EventKind;
 use bloom_model::quantity::Variable;
 use bloom_model::quantity::measure::Measure;
-use bloom_model::text::capital;
 use bloom_model::time::Time;
+use bloom_text::{capital, figure, number, when};
 use chrono::NaiveDate;
 
 use super::Review;
-use super::calendar::long_date;
 use super::climate::{Beyond, Extreme, NEAR_DEW_POINT_K};
 
 impl Review {
@@ -35,14 +34,14 @@ impl Review {
     /// The span in words, `3 May 2027 to 6 June 2027`.
     pub fn span(&self) -> String {
         let (first, last) = self.dates();
-        format!("{} to {}", long_date(first), long_date(last))
+        format!("{} to {}", when::long_date(first), when::long_date(last))
     }
 
     /// A figure with its unit, on one line wherever the paragraph is broken.
     fn text(&self, measure: Measure, value: f64) -> String {
         held(&match measure {
-            Measure::Humidity => format!("{} %", measure.number(self.site.units, value, 0)),
-            _ => measure.text(self.site.units, value),
+            Measure::Humidity => format!("{} %", number(measure, self.site.units, value, 0)),
+            _ => figure(measure, self.site.units, value),
         })
     }
 
@@ -52,15 +51,15 @@ impl Review {
     }
 
     fn weekday(&self, time: Time) -> String {
-        time.utc().with_timezone(&self.site.timezone).format("%A %-d %B").to_string()
+        when::weekday(time, self.site.timezone, false)
     }
 
     fn long_day(&self, time: Time) -> String {
-        time.utc().with_timezone(&self.site.timezone).format("%A %-d %B %Y").to_string()
+        when::weekday(time, self.site.timezone, true)
     }
 
     fn clock(&self, time: Time) -> String {
-        time.utc().with_timezone(&self.site.timezone).format("%H:%M").to_string()
+        when::clock(time, self.site.timezone)
     }
 
     /// What a grower wants to know first.

@@ -6,6 +6,7 @@ use bloom_model::quantity::Variable;
 use bloom_model::quantity::case::ClimateCase;
 use bloom_model::time::Time;
 
+use crate::figure::said;
 use crate::words::Words;
 
 /// What stands behind every warning of heat: it takes the place of no rule.
@@ -97,7 +98,7 @@ const fn of_case(case: ClimateCase) -> CaseWords {
 
 impl Words<'_> {
     fn figure(&self, of: Variable, value: f64) -> String {
-        of.measure().said(self.site.units, value)
+        said(of.measure(), self.site.units, value)
     }
 
     /// Something lies beyond its limits.

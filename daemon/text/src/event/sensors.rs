@@ -3,9 +3,9 @@
 use bloom_model::event::{EdgeDetails, SensorDetails, Unwatched};
 use bloom_model::quantity::Quantity;
 use bloom_model::seeing::Cause;
-use bloom_model::text::capital;
 use bloom_model::time::Time;
 
+use crate::figure::capital;
 use crate::words::Words;
 
 /// How a person looks in place of a ranger.

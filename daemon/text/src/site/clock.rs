@@ -4,6 +4,7 @@ use bloom_model::event::ClockTrouble;
 use bloom_model::time::Time;
 use chrono::TimeDelta;
 
+use crate::when::span;
 use crate::words::Words;
 
 /// What is wrong with it, and what it says.
@@ -32,14 +33,5 @@ pub(super) fn clock_wrong(words: &Words<'_>, doubt: ClockTrouble, claimed: Optio
             "Clock not confirmed by a time server since the start: hours in messages may be wrong. The watch goes on. Check the network \
              and the time service (timedatectl).{claimed}"
         ),
-    }
-}
-
-/// A length of time for people: `90 min`, `5 h`, `3 days`.
-fn span(span: TimeDelta) -> String {
-    match span.num_minutes() {
-        minutes @ ..180 => format!("{minutes} min"),
-        minutes @ ..4320 => format!("{} h", minutes / 60),
-        minutes => format!("{} days", minutes / 1440),
     }
 }

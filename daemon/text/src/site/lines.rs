@@ -2,10 +2,10 @@
 
 use std::sync::Arc;
 
-use bloom_model::text::capital;
 use bloom_model::time::Time;
 
 use crate::event::LOOK_SAFELY;
+use crate::figure::capital;
 use crate::words::Words;
 
 /// Benches named in one message; the rest are counted.

@@ -1,5 +1,6 @@
 //! `cross`: pollinations and the crosses they make.
 
+use bloom_text::when;
 use std::path::Path;
 
 use clap::Args;
@@ -7,7 +8,6 @@ use serde::Serialize;
 
 use super::{Common, Desk, Failure, print, print_json};
 use crate::book::plan::PollinationWish;
-use crate::book::words;
 
 /// `anthesisd cross east-3 AT-0398-2026a`
 #[derive(Debug, Args)]
@@ -95,7 +95,7 @@ fn show(desk: &Desk, name: Option<&str>, json: bool) -> Result<(), Failure> {
             cross.name,
             cross.mother,
             cross.father,
-            words::moment(cross.made, house.zone)
+            when::moment(cross.made, house.zone)
         ))?;
         print(format_args!("   {}", house.kinship_remark(&cross.mother, &cross.father, relation)))?;
         if matches!(one, Some((Some(_), _))) {

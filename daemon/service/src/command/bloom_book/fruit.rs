@@ -3,11 +3,12 @@
 use std::path::Path;
 
 use bloom_model::book::entry::{Colour, Fact, Part};
+use bloom_text::when;
 use clap::builder::PossibleValuesParser;
 use clap::{Args, Subcommand};
 
 use super::{Common, Desk, Failure, print, print_json};
-use crate::book::{FruitView, words};
+use crate::book::FruitView;
 
 /// `anthesisd fruit X-2027-1 set 420`
 #[derive(Debug, Args)]
@@ -145,8 +146,8 @@ fn print_forecast(desk: &Desk, view: &FruitView, at_length: bool) -> Result<(), 
     if let Some(harvest) = &view.harvest {
         print(format_args!(
             "   harvest from the top down, {} to {}; clean off all pulp, gloves and goggles",
-            words::date(harvest.from, zone),
-            words::date(harvest.until, zone)
+            when::date(harvest.from, zone),
+            when::date(harvest.until, zone)
         ))?;
     }
     if view.unsown > 0 {
@@ -156,11 +157,11 @@ fn print_forecast(desk: &Desk, view: &FruitView, at_length: bool) -> Result<(), 
     let ripe = &ripening.ripe;
     print(format_args!(
         "   {} since pollination; ripe likely {} ({} to {}, after {})",
-        words::span(ripening.age_d),
-        words::date(ripe.likely, zone),
-        words::date(ripe.earliest, zone),
-        words::date(ripe.latest, zone),
-        words::spans(ripening.spread_d)
+        when::long_span(ripening.age_d),
+        when::date(ripe.likely, zone),
+        when::date(ripe.earliest, zone),
+        when::date(ripe.latest, zone),
+        when::long_spans(ripening.spread_d)
     ))?;
     if let (Some(heat), Some(total)) = (&ripening.heat, &ripening.degree_days) {
         let by = if total.by_own {
@@ -176,14 +177,14 @@ fn print_forecast(desk: &Desk, view: &FruitView, at_length: bool) -> Result<(), 
             total.likely,
             total.least,
             total.most,
-            words::date(total.likely_on, zone)
+            when::date(total.likely_on, zone)
         ))?;
     }
     if at_length {
         for figure in &ripening.published {
             print(format_args!(
                 "   figure: {}, {}",
-                words::spans((figure.days, figure.days_at_most)),
+                when::long_spans((figure.days, figure.days_at_most)),
                 figure.source
             ))?;
         }

@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use bloom_model::book::entry::{Fact, PlantCard};
+use bloom_text::when;
 use clap::{Args, Subcommand};
 use serde::Serialize;
 
@@ -161,7 +162,7 @@ fn card(desk: &Desk, name: &str, json: bool) -> Result<(), Failure> {
     }
     for bloom in desk.house.blooms.iter().filter(|bloom| bloom.plant.as_deref() == Some(row.plant)) {
         let opened = match bloom.stages().opened {
-            Some(opened) => format!("opened {}", words::moment(opened, desk.house.zone)),
+            Some(opened) => format!("opened {}", when::moment(opened, desk.house.zone)),
             None if bloom.life.in_bud() => "in bud".to_owned(),
             None => "did not open".to_owned(),
         };

@@ -3,11 +3,12 @@
 use std::path::Path;
 
 use bloom_model::book::entry::{Fact, Storage};
+use bloom_text::when::moment;
 use clap::{Args, Subcommand};
 
 use super::{Common, Desk, Failure, print, print_json};
 use crate::book::plan::PollenWish;
-use crate::book::{bank, telling, words};
+use crate::book::{bank, telling};
 use crate::command::when;
 
 /// `anthesisd pollen east-3 collected 6 --stored -80`
@@ -142,7 +143,7 @@ fn card(desk: &Desk, name: &str, json: bool) -> Result<(), Failure> {
         print(format_args!("   figure: {source}"))?;
     }
     for used in &view.lot.uses {
-        let when = words::moment(used.time, desk.house.zone);
+        let when = moment(used.time, desk.house.zone);
         print(format_args!("   used for {} on {when}", used.cross))?;
     }
     desk.print_history(name)

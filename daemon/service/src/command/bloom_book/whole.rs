@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use bloom_model::book::Fact;
 use bloom_model::book::bloom::BloomRecord;
 use bloom_model::book::overlap::Fit;
+use bloom_text::when;
 use chrono_tz::Tz;
 use clap::{Args, Subcommand};
 
@@ -120,7 +121,7 @@ fn overlap(desk: &Desk, json: bool) -> Result<(), Failure> {
         let Some(first) = of_it().next() else { continue };
         print(format_args!(
             "{receiver}, receptive likely {}:",
-            words::window(&first.meeting.receptive, zone)
+            when::window(&first.meeting.receptive, zone)
         ))?;
         if !of_it().any(|pairing| pairing.meeting.fit.fits()) {
             print(
@@ -140,7 +141,7 @@ fn print_pairing(pairing: &Pairing, zone: Tz) -> Result<(), Failure> {
     print(format_args!(
         "   pollen of {}, ripe likely {} ({hybrid}{kin})",
         meeting.donor,
-        words::window(&meeting.pollen, zone)
+        when::window(&meeting.pollen, zone)
     ))?;
     let needed = format!("{likely:.0} days ({:.0} to {late:.0})", early.max(0.0));
     match meeting.fit {
@@ -158,7 +159,7 @@ fn print_pairing(pairing: &Pairing, zone: Tz) -> Result<(), Failure> {
                     "         {how}{} to {} °C, {}{sure}: {}",
                     way.kept_c.0,
                     way.kept_c.1,
-                    words::span(way.good_d),
+                    when::long_span(way.good_d),
                     way.source
                 ))?;
                 way.but.iter().try_for_each(|but| print(format_args!("            but: {but}")))

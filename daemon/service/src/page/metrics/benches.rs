@@ -1,8 +1,8 @@
 //! Figures of the benches. Where the standard has no base unit for what growers speak of, theirs stands in the name.
 
 use bloom_model::quantity::Variable;
-use bloom_model::text::capital;
 use bloom_model::time::Time;
+use bloom_text::capital;
 use prometheus_client::registry::Unit;
 
 use super::sheet::{Labels, Sheet, age_s, said};

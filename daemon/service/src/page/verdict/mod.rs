@@ -5,10 +5,10 @@
 
 use bloom_model::quantity::Quantity;
 use bloom_model::time::Time;
+use bloom_text::when;
 use chrono::TimeDelta;
 use chrono_tz::Tz;
 
-use super::words;
 use crate::facts::{BenchFacts, ClockDoubt, HouseFacts};
 
 /// Facts are laid out every ten seconds; older ones tell that nobody lays them out.
@@ -80,7 +80,7 @@ impl Glance<'_> {
                 "Part of the watch hangs ({parts}): this page may be old. Look at the plants."
             ));
         } else if now - facts.time > FACTS_HOLD {
-            let from = words::clock(facts.time, now, zone);
+            let from = when::clock_seen_from(facts.time, now, zone);
             troubles.push(format!(
                 "The watch has told nothing since {from}: this page is from then. Look at the plants."
             ));
@@ -93,12 +93,12 @@ impl Glance<'_> {
         }
         for intake in &facts.working.intakes {
             let Some(since) = intake.out_since else { continue };
-            let (name, since) = (&intake.intake, words::clock(since, now, zone));
+            let (name, since) = (&intake.intake, when::clock_seen_from(since, now, zone));
             let why = intake.why.as_ref().map_or(String::new(), |why| format!(" ({why})"));
             troubles.push(format!("Nothing comes by {name} since {since}{why}."));
         }
         if let Some(since) = facts.working.store.failing_since {
-            let since = words::clock(since, now, zone);
+            let since = when::clock_seen_from(since, now, zone);
             troubles.push(format!(
                 "Nothing is recorded since {since}. Alarms go on; what you record may be refused."
             ));
@@ -126,7 +126,7 @@ impl Glance<'_> {
         let Self { facts, now, zone, .. } = *self;
         let broker = facts.working.broker.as_ref()?;
         let since = broker.away_since.filter(|since| facts.time - *since >= AWAY_FOR)?;
-        let since = words::clock(since, now, zone);
+        let since = when::clock_seen_from(since, now, zone);
         let waiting = match broker.messages_waiting {
             1 => "one message waits".to_owned(),
             many => format!("{many} messages wait"),
@@ -162,7 +162,7 @@ impl Glance<'_> {
                 1..=MOST_NAMED => named(&unheard),
                 many => format!("{many} benches"),
             };
-            let since = words::clock(facts.since, now, zone);
+            let since = when::clock_seen_from(facts.since, now, zone);
             said.push(format!("Nothing heard yet from {who} since the start at {since}."));
         }
         said

@@ -1,6 +1,7 @@
 //! Where an axis has its ticks, and what they say.
 
 use bloom_model::time::Time;
+use bloom_text::when;
 use chrono::{Datelike, Months, NaiveDate, TimeZone, Timelike};
 use chrono_tz::Tz;
 
@@ -27,7 +28,7 @@ pub(super) fn ticks(from: Time, until: Time, zone: Tz, most: usize) -> Vec<Tick>
             // weeks begin on Mondays, and every other day is counted from the common era, so that charts share their ticks
             let dates = first.iter_days().take_while(|date| *date <= last);
             let chosen = dates.filter(|date| (date.num_days_from_ce() - 1).rem_euclid(step) == 0);
-            return at_midnights(chosen, from, until, zone, "%-d %b");
+            return at_midnights(chosen, from, until, zone, |date| when::short_date(date, false));
         }
     }
     for months in [1, 2, 3, 6, 12, 24, 60, 120] {
@@ -37,7 +38,13 @@ pub(super) fn ticks(from: Time, until: Time, zone: Tz, most: usize) -> Vec<Tick>
             let number = |date: &NaiveDate| date.year() * 12 + date.month0() as i32;
             let chosen =
                 every.take_while(|date| *date <= last).filter(|date| number(date).rem_euclid(months) == 0);
-            return at_midnights(chosen, from, until, zone, if months < 12 { "%b %Y" } else { "%Y" });
+            return at_midnights(
+                chosen,
+                from,
+                until,
+                zone,
+                if months < 12 { when::month } else { when::year },
+            );
         }
     }
     Vec::new()
@@ -50,7 +57,8 @@ fn hour_ticks(from: Time, until: Time, zone: Tz, every: u32) -> Vec<Tick> {
         let local = at.utc().with_timezone(&zone);
         if local.minute() == 0 && local.second() == 0 && local.hour().is_multiple_of(every) {
             let midnight = local.hour() == 0;
-            let words = local.format(if midnight { "%-d %b" } else { "%H:%M" }).to_string();
+            let words =
+                if midnight { when::short_date(local.date_naive(), false) } else { when::clock(at, zone) };
             ticks.push(Tick { time: at, words });
         }
         at = super::super::calendar::next_full_hour(at, zone);
@@ -63,13 +71,13 @@ fn at_midnights(
     from: Time,
     until: Time,
     zone: Tz,
-    format: &str,
+    words: impl Fn(NaiveDate) -> String,
 ) -> Vec<Tick> {
     dates
         .filter_map(|date| {
             let local = zone.from_local_datetime(&date.and_hms_opt(0, 0, 0)?).earliest()?;
             let time = Time::from(local.with_timezone(&chrono::Utc));
-            (time >= from && time <= until).then(|| Tick { time, words: date.format(format).to_string() })
+            (time >= from && time <= until).then(|| Tick { time, words: words(date) })
         })
         .collect()
 }

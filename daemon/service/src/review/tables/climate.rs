@@ -4,6 +4,7 @@ use bloom_model::quantity::measure::Measure;
 use bloom_model::quantity::{Role, Variable};
 use bloom_model::spec::Band;
 use bloom_model::time::Time;
+use bloom_text::{figure, number};
 use chrono::NaiveDate;
 
 use super::{Cell, Column, Name, Row, Table};
@@ -28,7 +29,7 @@ impl Review {
                     let of = &figures[variable];
                     let beyond = of.beyond[place];
                     let within = of.measured_h - beyond.below_h - beyond.above_h;
-                    let limit = band_words(&band, |value| measure.number(units, value, 0));
+                    let limit = band_words(&band, |value| number(measure, units, value, 0));
                     let name = format!("{part}: {words} {limit} {}{kind}", measure.unit(units));
                     let hours = [within, beyond.below_h, beyond.above_h, of.measured_h];
                     rows.push(Row {
@@ -54,7 +55,7 @@ impl Review {
                  Air within {} of its dew point is counted as at risk of condensation.",
                 self.site.silent_after.num_minutes(),
                 night_words(),
-                Measure::Difference.text(units, NEAR_DEW_POINT_K)
+                figure(Measure::Difference, units, NEAR_DEW_POINT_K)
             ),
             columns: vec![
                 Column::new("within", hours),

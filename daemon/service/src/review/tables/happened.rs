@@ -4,6 +4,7 @@ use bloom_model::event::{EventClass, EventKind};
 use bloom_model::quantity::measure::Measure;
 use bloom_model::sign::Sign;
 use bloom_model::time::Time;
+use bloom_text::figure;
 
 use super::{Cell, Column, Name, Row, Table};
 use crate::review::Review;
@@ -69,7 +70,7 @@ impl Review {
             put(booked.time, booked.sign.to_string(), words);
         }
         for (time, height_m) in &self.taped {
-            put(*time, "taped".to_owned(), Measure::Length.text(self.site.units, *height_m));
+            put(*time, "taped".to_owned(), figure(Measure::Length, self.site.units, *height_m));
         }
         rows.sort_by_key(|(time, _)| *time);
         Table {

@@ -9,9 +9,10 @@ use std::borrow::Cow;
 use bloom_model::degree_days::Thresholds;
 use bloom_model::quantity::measure::Measure;
 use bloom_model::time::Time;
+use bloom_text::{figure, when};
 use chrono::NaiveDate;
 
-use super::calendar::{Part, day_and_clock, short_date};
+use super::calendar::Part;
 use super::climate::{ClimateFigures, sum};
 use super::{Earlier, Review};
 
@@ -120,18 +121,18 @@ impl Review {
     /// How degree-days are counted, in words and in the site's degrees.
     pub(super) fn heat_words(&self) -> String {
         let Thresholds { lower_c, upper_c } = self.heat_rule.thresholds;
-        let degrees = |celsius| Measure::Temperature.text(self.site.units, celsius);
+        let degrees = |celsius| figure(Measure::Temperature, self.site.units, celsius);
         format!("warmth above {}, what is above {} counted as that", degrees(lower_c), degrees(upper_c))
     }
 
     /// An instant by local clocks.
     pub(super) fn local(&self, time: Time) -> String {
-        day_and_clock(time, self.site.timezone, self.is_of_years())
+        when::date_clock(time, self.site.timezone, self.is_of_years())
     }
 
     /// A date as [`Self::local`] writes it.
     pub(super) fn date(&self, date: NaiveDate) -> String {
-        short_date(date, self.is_of_years())
+        when::short_date(date, self.is_of_years())
     }
 
     /// Whether a date may come twice in it, or nearly so.

@@ -1,6 +1,7 @@
 //! The drawings above a picture.
 
 use bloom_model::time::Time;
+use bloom_text::when;
 use chrono_tz::Tz;
 use maud::{Markup, html};
 
@@ -57,7 +58,7 @@ impl<'c> Marks<'c> {
         html! {
             @for (mark, line) in &self.placed {
                 g transform=(place(mark, *line)) {
-                    title { (mark.words) ", " (mark.time.utc().with_timezone(&zone).format("%-d %b %H:%M")) }
+                    title { (mark.words) ", " (when::date_clock(mark.time, zone, false)) }
                     (mark.drawing.in_ink("#000"))
                 }
             }
