@@ -3,7 +3,7 @@
 //! Pure: no I/O, no clock, no randomness, no async. A reading goes in with its time, events come out; the same readings
 //! give the same events, byte for byte. One reading's path: [`site`] → [`bench`] → [`ranging`] (corrected for the air) →
 //! [`track`] (cleaned) → [`growth`] and [`opening`] → [`bloom`] and its [`stage`] → [`event`], which
-//! `bloom-text` puts into words.
+//! `bloom-text` puts into words. Beside the benches stands the [`watch`] over the house as a whole: its intakes, its clock, its people.
 
 pub mod air;
 pub mod bench;
@@ -31,3 +31,4 @@ pub mod stage;
 pub mod text;
 pub mod time;
 pub mod track;
+pub mod watch;

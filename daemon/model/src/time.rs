@@ -3,6 +3,7 @@
 use std::borrow::Cow;
 use std::fmt;
 use std::ops::{Add, Sub};
+use std::time::Duration;
 
 use chrono::{DateTime, NaiveDate, NaiveTime, SecondsFormat, TimeDelta, TimeZone, Utc};
 use chrono_tz::Tz;
@@ -110,6 +111,22 @@ impl Time {
             }
         }
         self + TimeDelta::days(1)
+    }
+}
+
+/// Both clocks at one moment.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Now {
+    /// The site's time.
+    pub time: Time,
+    /// The clock that nobody can set: time since some fixed instant.
+    pub monotonic: Duration,
+}
+
+impl Now {
+    /// The site's time of an earlier moment of the clock that nobody can set.
+    pub fn time_of(self, earlier: Duration) -> Time {
+        self.time - TimeDelta::from_std(self.monotonic.saturating_sub(earlier)).unwrap_or_default()
     }
 }
 

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use std::thread;
 use std::time::Duration;
 
+use bloom_model::watch::Intake;
 use sd_notify::NotifyState;
 use serde_json::json;
 use tokio::runtime::Runtime;
@@ -19,7 +20,7 @@ use crate::clock::{Clock, wall_now};
 use crate::config::{Config, IntakeConfig};
 use crate::forward::{Forwarder, ForwarderNews, ForwarderSpec};
 use crate::intake::{self, IntakeNews, NEWS_WAITING};
-use crate::keeper::{Ears, IntakeWatch, Keeper, KeeperError, Outgoing, Record, Voice, look_through};
+use crate::keeper::{Ears, Keeper, KeeperError, Outgoing, Record, Voice, look_through};
 use crate::notify::command::{self, Caller, CommandSpec};
 use crate::notify::topics::Topics;
 use crate::notify::{
@@ -178,7 +179,7 @@ fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Runni
         let stop = stops.telling.subscribe();
         telling.spawn_blocking(move || serve(house, listen, stop));
     }
-    let watches = config.intakes.iter().map(intake_watch).collect();
+    let watches = config.intakes.iter().map(watched).collect();
     let (looking, look) = look_through(config.store_path.clone(), stops.telling.subscribe());
     let runtime = tokio::runtime::Handle::current();
     // a thread of its own: it reads the whole of the record, slowly
@@ -303,9 +304,9 @@ fn goes_on() {
     );
 }
 
-fn intake_watch(intake: &IntakeConfig) -> IntakeWatch {
+fn watched(intake: &IntakeConfig) -> Intake {
     match intake {
-        IntakeConfig::Serial { port, .. } => IntakeWatch::of_line(port.display().to_string()),
-        IntakeConfig::Recording { path } => IntakeWatch::of_recording(path.display().to_string()),
+        IntakeConfig::Serial { port, .. } => Intake::of_line(port.display().to_string()),
+        IntakeConfig::Recording { path } => Intake::of_recording(path.display().to_string()),
     }
 }

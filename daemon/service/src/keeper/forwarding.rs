@@ -19,8 +19,7 @@ impl Keeper {
             ForwarderNews::Over { lasting } => (SiteTrouble::AllCopied, lasting),
         };
         let since = now - TimeDelta::from_std(lasting).unwrap_or_default();
-        let event = self.trouble(now, trouble, "readings_to".to_owned(), since);
-        self.raise(&event);
+        self.tell_of_trouble(trouble, "readings_to".to_owned(), since);
     }
 }
 

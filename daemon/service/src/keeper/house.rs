@@ -9,12 +9,13 @@ use bloom_model::reading::{Observed, Reading};
 use bloom_model::site::Site;
 use bloom_model::spec::{BenchSpec, Limits, Mount, SiteSpec, Units};
 use bloom_model::time::Time;
+use bloom_model::watch::Intake;
 use chrono::TimeDelta;
 use serde_json::Value;
 use tempfile::TempDir;
 use tokio::sync::watch;
 
-use super::{IntakeWatch, Keeper, Outgoing, Record, Voice};
+use super::{Keeper, Outgoing, Record, Voice};
 use crate::clock::fake::FakeMachine;
 use crate::intake::IntakeNews;
 use crate::notify::topics::Topics;
@@ -29,7 +30,7 @@ pub(super) struct House {
     pub(super) machine: FakeMachine,
     folder: Arc<TempDir>,
     benches: Vec<&'static str>,
-    intakes: usize,
+    intakes: Vec<Intake>,
 }
 
 pub(super) fn site_spec() -> SiteSpec {
@@ -53,10 +54,20 @@ impl House {
 
     /// The same, with a machine whose clock says something else.
     pub(super) fn live_at(wall: Time, benches: &[&'static str], intakes: usize) -> Self {
-        Self::begin(Arc::new(tempfile::tempdir().unwrap()), FakeMachine::at(wall), benches, intakes)
+        Self::begin(Arc::new(tempfile::tempdir().unwrap()), FakeMachine::at(wall), benches, lines(intakes))
     }
 
-    fn begin(folder: Arc<TempDir>, machine: FakeMachine, benches: &[&'static str], intakes: usize) -> Self {
+    /// With these benches and intakes, at [`NOON`].
+    pub(super) fn live_by(benches: &[&'static str], intakes: Vec<Intake>) -> Self {
+        Self::begin(Arc::new(tempfile::tempdir().unwrap()), FakeMachine::at(NOON), benches, intakes)
+    }
+
+    fn begin(
+        folder: Arc<TempDir>,
+        machine: FakeMachine,
+        benches: &[&'static str],
+        intakes: Vec<Intake>,
+    ) -> Self {
         let path = folder.path().join("anthesisd.db");
         let store = Record::open(&path, NOON, None).unwrap();
         let outgoing = Outgoing {
@@ -79,8 +90,8 @@ impl House {
             earlier: Vec::new(),
         });
         let site = Site::new(site_spec(), specs.collect());
-        let watches = (0..intakes).map(|intake| IntakeWatch::of_line(format!("line-{intake}"))).collect();
-        let keeper = Keeper::take_up(store, site, Arc::new(machine.clock()), voice, watches, None).unwrap();
+        let clock = Arc::new(machine.clock());
+        let keeper = Keeper::take_up(store, site, clock, voice, intakes.clone(), None).unwrap();
         Self { keeper, machine, folder, benches: benches.to_vec(), intakes }
     }
 
@@ -207,6 +218,10 @@ impl House {
         let now = self.keeper.now();
         self.keeper.take_booked(bench, now, Observed::Sign(sign), None, None).unwrap();
     }
+}
+
+fn lines(count: usize) -> Vec<Intake> {
+    (0..count).map(|number| Intake::of_line(format!("line-{number}"))).collect()
 }
 
 fn text(event: &Value, key: &str) -> String {

@@ -7,24 +7,24 @@
 mod anew;
 mod away;
 mod booked;
-mod clock_watch;
+#[cfg(test)]
+mod clock_tests;
 mod commit;
 mod forwarding;
 #[cfg(test)]
 mod heat;
 #[cfg(test)]
 mod house;
-mod intakes;
 mod looking;
 mod outgoing;
 mod people;
 mod play;
 mod record;
 mod restore;
-mod silence;
-mod site_event;
+#[cfg(test)]
+mod silence_tests;
 mod state;
-mod test_alarm;
+mod watching;
 mod work;
 
 use std::num::NonZeroU32;
@@ -32,10 +32,11 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use bloom_model::bench::STATE_VERSION;
-use bloom_model::event::{Event, RecordFault};
+use bloom_model::event::RecordFault;
 use bloom_model::reading::{BenchNumber, Observed, Reading, Taken};
 use bloom_model::site::Site;
 use bloom_model::time::Time;
+use bloom_model::watch::{HouseWatch, Input, Intake};
 use chrono::TimeDelta;
 use tracing::warn;
 
@@ -48,17 +49,13 @@ use crate::store::{Batch, Checkpoint, Recorded, StoreError};
 use crate::watchdog::Stage;
 use booked::Bookings;
 pub use booked::{Booked, Booking};
-use clock_watch::ToldDoubt;
 use commit::Failing;
-pub use intakes::IntakeWatch;
 pub use looking::{Looking, look_through};
 pub use outgoing::{Outgoing, Voice};
 use people::People;
 pub use play::Play;
 pub use record::Record;
-use silence::SilenceWatch;
 pub use state::{StateError, read_state, written_state};
-use test_alarm::Tests;
 pub use work::Ears;
 
 /// Readings gathered at most before they are committed, however young.
@@ -102,14 +99,8 @@ pub struct Keeper {
     clock: Arc<Clock>,
     voice: Voice,
     standing: Standing,
-    intakes: Vec<IntakeWatch>,
-    silences: SilenceWatch,
-    /// What was told of the clock, while it is in doubt.
-    doubt: Option<ToldDoubt>,
-    /// When the work was taken up, by the clock that nobody can set.
-    began: Duration,
-    /// The tests of the site, where there are any.
-    tests: Option<Tests>,
+    /// The watch over intakes, silences, clock and tests.
+    house: HouseWatch,
     batch: Batch,
     store_stage: Option<Stage>,
     /// The running number of the newest reading that the model took.
@@ -142,11 +133,11 @@ impl Keeper {
         site: Site,
         clock: Arc<Clock>,
         voice: Voice,
-        mut intakes: Vec<IntakeWatch>,
+        intakes: Vec<Intake>,
         test_every_days: Option<NonZeroU32>,
     ) -> Result<Self, KeeperError> {
-        let (now, began) = (Instant::now(), clock.monotonic());
-        intakes.iter_mut().for_each(|intake| intake.begin(began));
+        let now = Instant::now();
+        let house = HouseWatch::new(&site, intakes, clock.is_machine(), clock.monotonic());
         let record: Record = record.into();
         // where it cannot be had, nothing is known of it
         let (listened, known) = record.listened().unwrap_or_default();
@@ -158,11 +149,7 @@ impl Keeper {
             clock,
             voice,
             standing: Standing::default(),
-            intakes,
-            silences: SilenceWatch::default(),
-            doubt: None,
-            began,
-            tests: None,
+            house,
             batch: Batch::default(),
             store_stage: None,
             urgent: false,
@@ -198,23 +185,28 @@ impl Keeper {
     fn hear_intake(&mut self, news: IntakeNews) {
         match news {
             IntakeNews::Readings { intake, readings, refused } => {
-                self.heard = Instant::now();
-                let now = self.clock.monotonic();
-                self.count_on_intake(intake, readings.len(), refused);
-                if !readings.is_empty() {
-                    self.hear_on_intake(intake, now);
-                }
-                let latest = self.clock.is_machine().then(|| self.now() + MOST_AHEAD);
-                for reading in &readings {
-                    if latest.is_some_and(|latest| reading.time > latest) {
-                        self.refuse_ahead(intake, reading);
-                    } else if self.take(reading, None, None) {
-                        self.silences.learn(intake, reading, now);
-                    }
-                }
+                self.hear_readings(intake, readings, refused)
             }
-            news => self.hear_of_intake(news),
+            IntakeNews::Up { intake } => self.watch(Input::IntakeUp { intake }),
+            IntakeNews::Down { intake, why } => self.watch(Input::IntakeDown { intake, why }),
+            // a recording's end is no trouble; its intake logs it
+            IntakeNews::Ended { .. } => {}
         }
+    }
+
+    fn hear_readings(&mut self, intake: usize, mut taken: Vec<Reading>, mut refused: u64) {
+        self.heard = Instant::now();
+        let (came, readings) = (self.clocks(), taken.len());
+        let latest = self.clock.is_machine().then(|| came.time + MOST_AHEAD);
+        taken.retain(|reading| {
+            if latest.is_some_and(|latest| reading.time > latest) {
+                refused += 1;
+                self.warn_of_ahead(intake, reading);
+                return false;
+            }
+            self.take(reading, None, None)
+        });
+        self.watch_at(came, Input::Came { intake, readings, refused, taken: &taken });
     }
 
     fn hear_broker(&mut self, news: BrokerNews) {
@@ -238,15 +230,14 @@ impl Keeper {
 
     /// A reading of a recording beside live lines that lies ahead of the machine's clock: it would take the house's time along, and
     /// all that comes after it would be late.
-    fn refuse_ahead(&mut self, intake: usize, reading: &Reading) {
-        self.count_on_intake(intake, 0, 1);
+    fn warn_of_ahead(&mut self, intake: usize, reading: &Reading) {
         if self.said_ahead.is_none_or(|said| said.elapsed() >= BETWEEN_AHEAD) {
             self.said_ahead = Some(Instant::now());
             let bench = self.bench_id(reading.bench).unwrap_or_default();
             warn!(
                 "a reading of {bench} by {} lies ahead of the machine's clock, at {}, and is refused; set the clock of what wrote it, \
                  or read recordings of other times with `replay` or `import`",
-                self.intakes.get(intake).map_or("a recording", IntakeWatch::name),
+                self.house.intakes().get(intake).map_or("a recording", Intake::name),
                 reading.time
             );
         }
@@ -289,12 +280,6 @@ impl Keeper {
 
     fn bench_id(&self, bench: BenchNumber) -> Option<Arc<str>> {
         self.site.benches().nth(usize::from(bench.0)).map(|bench| Arc::clone(&bench.spec().id))
-    }
-
-    fn raise_all(&mut self, events: Vec<Event>) {
-        for event in events {
-            self.sift(event);
-        }
     }
 
     fn checkpoint(&mut self) -> Result<(), KeeperError> {

@@ -10,11 +10,12 @@ use std::sync::Arc;
 use bloom_model::reading::Reading;
 use bloom_model::site::Site;
 use bloom_model::time::Time;
+use bloom_model::watch::Intake;
 use chrono::TimeDelta;
 use tokio::sync::watch;
 use tracing::subscriber::{DefaultGuard, NoSubscriber, set_default};
 
-use super::{COMMIT_AT, IntakeWatch, Keeper, KeeperError, Outgoing, Record, Voice};
+use super::{COMMIT_AT, Keeper, KeeperError, Outgoing, Record, Voice};
 use crate::clock::{PlayedMachine, Source};
 use crate::intake::IntakeNews;
 use crate::notify::topics::Topics;
@@ -55,7 +56,7 @@ impl Play {
         };
         let topics = Topics::new("played", &site.spec().name);
         let voice = Voice::new(topics, Some(outgoing), None, record.run(), at, false);
-        let intakes = vec![IntakeWatch::of_line(line.to_owned())];
+        let intakes = vec![Intake::of_line(line.to_owned())];
         let clock = Arc::new(machine.clock());
         let keeper = Keeper::take_up(record, site, clock, voice, intakes, test_every_days)?;
         Ok(Self { keeper, machine, _unlogged: unlogged })

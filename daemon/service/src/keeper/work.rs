@@ -11,7 +11,7 @@ use crate::forward::ForwarderNews;
 use crate::intake::IntakeNews;
 use crate::notify::{BrokerNews, Heard};
 use crate::store::Batch;
-use crate::watchdog::Watch;
+use crate::watchdog::{Stage, Watch};
 
 /// Readings without an event are committed after this long.
 const COMMIT_EVERY: Duration = Duration::from_secs(60);
@@ -66,6 +66,15 @@ impl Keeper {
             model.moves();
             self.hear_people(&mut ears.people, &mut ears.broker);
         }
+        self.hear_the_last(&mut ears, &model);
+        self.pass_time();
+        self.commit_the_last()?;
+        info!(readings = self.fed, "the record is written to its last reading");
+        Ok(())
+    }
+
+    /// What came before the stop and was not heard yet.
+    fn hear_the_last(&mut self, ears: &mut Ears, model: &Stage) {
         while let Ok(news) = ears.intakes.try_recv() {
             self.hear_intake(news);
         }
@@ -78,10 +87,6 @@ impl Keeper {
         while let Ok(booking) = ears.bookings.try_recv() {
             self.hear_booking(booking);
         }
-        self.pass_time();
-        self.commit_the_last()?;
-        info!(readings = self.fed, "the record is written to its last reading");
-        Ok(())
     }
 
     /// What has come in by the lines, up to a commit's worth.
@@ -95,18 +100,15 @@ impl Keeper {
         }
     }
 
-    /// All that the plants, the intakes and the standing alarms are due by now.
+    /// All that the plants, the house and the standing alarms are due by now.
     pub(super) fn pass_time(&mut self) -> Time {
-        let now = self.now();
+        let now = self.clocks();
         let mut events = Vec::new();
-        self.site.pass_time(now, &mut events);
+        self.site.pass_time(now.time, &mut events);
         self.raise_all(events);
-        self.look_at_intakes(now);
-        self.look_at_silences(now);
-        self.look_at_clock(now);
-        self.test_whether_people_are_reached(now);
-        self.repeat_alarms(now);
-        now
+        self.look_at_house(now);
+        self.repeat_alarms(now.time);
+        now.time
     }
 
     /// Everything that is due by the clock.
@@ -172,8 +174,10 @@ impl Keeper {
             wake = wake.min(answer);
         }
         if self.clock.is_machine()
-            && let Some(due) =
-                [self.site.next_due(), self.standing.next_due(), self.test_due()].into_iter().flatten().min()
+            && let Some(due) = [self.site.next_due(), self.standing.next_due(), self.house.test_due()]
+                .into_iter()
+                .flatten()
+                .min()
         {
             let ahead = (due - self.now()).to_std().unwrap_or_default();
             wake = wake.min(Instant::now() + ahead);

@@ -204,8 +204,7 @@ impl Keeper {
     }
 
     pub(super) fn tell_of_store(&mut self, trouble: SiteTrouble, since: Time) {
-        let event = self.trouble(self.now(), trouble, self.store.path().display().to_string(), since);
-        self.raise(&event);
+        self.tell_of_trouble(trouble, self.store.path().display().to_string(), since);
     }
 
     fn keep_within_bounds(&mut self) {

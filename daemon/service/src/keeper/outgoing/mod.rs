@@ -7,6 +7,7 @@ use std::time::Duration;
 
 use bloom_model::event::{Event, Severity};
 use bloom_model::time::Time;
+use bloom_model::watch::Input;
 use bloom_text::{Payload, rehearsed};
 use serde_json::Value;
 use tokio::sync::watch;
@@ -236,7 +237,7 @@ impl Keeper {
         });
         self.urgent = true;
         self.show_soon();
-        self.note_test(event);
+        self.watch(Input::Told(event));
         // a call whose hours are over when it comes, after an outage, is one to do what is past
         let over = event.stands_until.is_some_and(|until| until <= now);
         let too_late = over || now - event.time > TOLD_WITHIN;

@@ -87,10 +87,10 @@ impl Keeper {
             benches: benches.collect(),
             working: WorkingFacts {
                 readings_taken: self.fed,
-                intakes: self.intake_facts(now),
+                intakes: self.intake_facts(),
                 store: self.store_facts(),
                 broker: self.broker_facts(),
-                clock_doubt: self.clock_doubt().map(ClockDoubt::from),
+                clock_doubt: self.house.clock_doubt().map(ClockDoubt::from),
             },
         };
         self.voice.facts.send_replace(Some(Arc::new(facts)));

@@ -6,6 +6,7 @@ use std::sync::Arc;
 
 use bloom_model::event::{Event, EventKind, Severity};
 use bloom_model::time::Time;
+use bloom_model::watch::StandingOutage;
 use bloom_text::unanswered;
 use chrono::TimeDelta;
 use serde_json::{Value, json};
@@ -243,12 +244,16 @@ impl Standing {
         self.alarms.iter().flat_map(|row| [row.next_repeat, row.stands_until]).flatten().min()
     }
 
-    /// The outages of lines that stand: id, instant, and the line's name as its event gives it.
-    pub fn outages(&self) -> Vec<(String, Time, String)> {
+    /// The outages of intakes that stand.
+    pub fn outages(&self) -> Vec<StandingOutage> {
         let outages = self.alarms.iter().filter(|row| row.kind == EventKind::IntakeDown.name());
-        let what =
-            |row: &Alarm| row.payload.get("what").and_then(Value::as_str).unwrap_or_default().to_owned();
-        outages.map(|row| (row.event_id.clone(), row.raised, what(row))).collect()
+        let of = |row: &Alarm| StandingOutage {
+            id: row.event_id.clone(),
+            since: row.raised,
+            // as its event gives it
+            intake: row.payload.get("what").and_then(Value::as_str).unwrap_or_default().to_owned(),
+        };
+        outages.map(of).collect()
     }
 
     /// The instant that a standing alarm speaks of.

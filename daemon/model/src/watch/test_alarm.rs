@@ -1,18 +1,15 @@
 //! The test alarm of the site, now and then: the proof that a person is reached, and not only a broker.
 //!
 //! It comes in the morning, so many days after the newest test of any kind in the record; where there is none yet, on the first
-//! morning after a start. Only by the machine's clock: a recording that is played calls nobody.
+//! morning after a start.
 
 use std::num::NonZeroU32;
 
-use bloom_model::bench::TEST_STANDS_FOR;
-use bloom_model::event::{Details, Event, EventKind};
-use bloom_model::spec::SiteSpec;
-use bloom_model::time::Time;
 use chrono::TimeDelta;
 
-use super::Keeper;
-use crate::store::StoreError;
+use crate::event::{Event, EventKind};
+use crate::spec::SiteSpec;
+use crate::time::Time;
 
 /// A test comes some milliseconds after its hour, and that hour is another one when the clocks have been changed meanwhile: the next is
 /// due on the morning after so much less, or it would come a day late.
@@ -20,12 +17,17 @@ const LATE_AT_MOST: TimeDelta = TimeDelta::hours(2);
 
 /// When the next test alarm of the site is due.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Tests {
+pub(super) struct SiteTests {
     every: TimeDelta,
     due: Time,
 }
 
-impl Tests {
+impl SiteTests {
+    /// The first in a run that begins at `now`; the newest test before was at `last`.
+    pub(super) fn plan(every_days: NonZeroU32, last: Option<Time>, now: Time, spec: &SiteSpec) -> Self {
+        Self::after(last, TimeDelta::days(every_days.get().into()), now, spec)
+    }
+
     /// The test that follows one of the instant `last`, seen at `now`.
     fn after(last: Option<Time>, every: TimeDelta, now: Time, spec: &SiteSpec) -> Self {
         let morning_after = |time: Time| time.next_local_hour(spec.morning_hour, spec.timezone);
@@ -33,59 +35,25 @@ impl Tests {
         // what fell due while nobody was there comes on the next morning, not in the middle of a night
         Self { every, due: due.filter(|due| *due > now).unwrap_or_else(|| morning_after(now)) }
     }
-}
 
-impl Keeper {
-    /// Takes up the tests where the record says they were left.
-    pub(super) fn plan_tests(&mut self, every_days: Option<NonZeroU32>) -> Result<(), StoreError> {
-        let Some(days) = every_days else { return Ok(()) };
-        let last = self.store.newest_test(EventKind::Test.name())?;
-        let every = TimeDelta::days(days.get().into());
-        self.tests = Some(Tests::after(last, every, self.now(), self.site.spec()));
-        Ok(())
+    /// When the next is due.
+    pub(super) const fn due(self) -> Time {
+        self.due
     }
 
-    /// When the next test of the site is due.
-    pub(super) fn test_due(&self) -> Option<Time> {
-        self.tests.map(|tests| tests.due)
-    }
-
-    /// Raises the test of the site if it is due.
-    pub(super) fn test_whether_people_are_reached(&mut self, now: Time) {
-        if self.test_due().is_none_or(|due| due > now) {
-            return;
-        }
-        let mut event = self.site_event(now, EventKind::Test, Details::Test {});
-        event.stands_until = Some(now + TEST_STANDS_FOR);
-        self.raise(&event);
-    }
-
-    /// Every test puts off the next one of the site.
-    pub(super) fn note_test(&mut self, event: &Event) {
-        if let (EventKind::Test, Some(Tests { every, .. })) = (event.kind, self.tests) {
-            self.tests = Some(Tests::after(Some(event.time), every, self.now(), self.site.spec()));
+    /// An event was told: every test, of a bench or of the site, puts off the next one of the site.
+    pub(super) fn noting(self, event: &Event, now: Time, spec: &SiteSpec) -> Self {
+        match event.kind {
+            EventKind::Test => Self::after(Some(event.time), self.every, now, spec),
+            _ => self,
         }
     }
 }
 
 #[cfg(test)]
 mod tests {
-    use bloom_model::spec::Units;
-
     use super::*;
-
-    fn spec() -> SiteSpec {
-        SiteSpec {
-            name: "saltmarsh".into(),
-            timezone: chrono_tz::America::Halifax,
-            units: Units::Metric,
-            pressure_kpa: 101.325,
-            morning_hour: 7,
-            silent_after: TimeDelta::minutes(15),
-            heat: bloom_model::heat::HeatLimits::default(),
-            test_alarms: true,
-        }
-    }
+    use crate::watch::tests::spec;
 
     fn at(text: &str) -> Time {
         text.parse::<chrono::DateTime<chrono::Utc>>().unwrap().into()
@@ -93,9 +61,9 @@ mod tests {
 
     #[test]
     fn a_test_comes_in_the_morning_so_many_days_after_the_last() {
-        let every = TimeDelta::days(30);
+        let every_days = NonZeroU32::new(30).unwrap();
         let due = |last: Option<&str>, now: &str| {
-            Tests::after(last.map(at), every, at(now), &spec()).due.to_string()
+            SiteTests::plan(every_days, last.map(at), at(now), &spec()).due().to_string()
         };
         // 07:00 in Halifax is 10:00Z in summer and 11:00Z in winter
         assert_eq!(due(None, "2027-06-01T18:00:00Z"), "2027-06-02T10:00:00Z", "the first is near");

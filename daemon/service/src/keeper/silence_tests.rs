@@ -1,9 +1,10 @@
 //! Silent benches and dead lines, told once each.
 
+use bloom_model::quantity::Quantity;
+use bloom_model::watch::Intake;
 use chrono::TimeDelta;
 
-use super::*;
-use crate::keeper::house::House;
+use super::house::House;
 
 const TWO: [(&str, usize); 2] = [("east-3", 0), ("east-4", 0)];
 
@@ -265,8 +266,8 @@ fn a_port_that_comes_and_goes_excuses_no_bench() {
 
 #[test]
 fn a_bench_read_from_a_quiet_pipe_beside_a_line_is_told_silent() {
-    let mut house = House::live(&["east-3", "east-4"], 1);
-    house.keeper.intakes.push(super::super::IntakeWatch::of_recording("pipe".to_owned()));
+    let intakes = vec![Intake::of_line("line-0".to_owned()), Intake::of_recording("pipe".to_owned())];
+    let mut house = House::live_by(&["east-3", "east-4"], intakes);
     let both = [("east-3", 1), ("east-4", 0)];
     house.chatter(&both, minutes(30));
     house.chatter(&both[1..], minutes(20));
