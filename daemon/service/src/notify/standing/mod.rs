@@ -6,32 +6,15 @@ use std::sync::Arc;
 
 use bloom_model::event::{Event, EventKind, Severity};
 use bloom_model::time::Time;
-use bloom_model::watch::StandingOutage;
+use bloom_model::watch::{Repeats, StandingOutage};
 use bloom_text::unanswered;
-use chrono::TimeDelta;
 use serde_json::{Value, json};
 use tracing::warn;
 
 use crate::store::Alarm;
 
-/// Minutes from the raising to the first repeat, from there to the second, and so on. Growing, for a person who does not
-/// answer in half an hour will not answer sooner for being asked more often; quick at first, for an opening is over in a
-/// night. Common practice; the numbers are our own.
-const FIRST_REPEATS_MIN: [i64; 5] = [5, 5, 10, 20, 40];
-/// Minutes between all further repeats.
-const LATER_REPEATS_MIN: i64 = 60;
-/// Repeats of one alarm, which take a little under two days. After them it stands unrepeated until it is acknowledged or ends.
-pub const MAX_REPEATS: u32 = 48;
-/// At this repeat, 40 minutes after the raising, an alarm counts as unanswered: it says so, and runs the alarm command too,
-/// whatever the broker took, for a phone may be silent. The person has had five messages by then; an opening is young.
-const UNANSWERED_AT: u32 = 4;
-/// The same for a test alarm: 140 minutes after the raising, for a test may wait for the end of a meal.
-const TEST_UNANSWERED_AT: u32 = 6;
 /// Alarms that stand at once. At one more the oldest of them is ended: nobody reads a list of that length.
 pub const MAX_STANDING: usize = 500;
-
-/// The kind that proves that a person is reached.
-const TEST: &str = EventKind::Test.name();
 
 /// A repeat to publish as an event.
 #[derive(Debug, Clone, PartialEq)]
@@ -135,7 +118,7 @@ impl Standing {
             acknowledged_by: None,
             ended: None,
             repeats: 0,
-            next_repeat: Some(now + pause_after(0)),
+            next_repeat: Repeats::of(event.kind.name(), 0).next(now),
             payload: serde_json::from_str(payload)?,
         };
         if self.alarms.len() >= MAX_STANDING {
@@ -221,17 +204,13 @@ impl Standing {
                 due.changed.push(ended(row, until));
                 continue;
             }
-            if row.next_repeat.is_some_and(|at| is_due(at, now)) {
+            if row.next_repeat.is_some_and(|at| Repeats::is_due(at, now)) {
                 row.repeats += 1;
-                row.next_repeat = (row.repeats < MAX_REPEATS).then(|| now + pause_after(row.repeats));
+                let repeats = Repeats::of(&row.kind, row.repeats);
+                row.next_repeat = repeats.next(now);
                 let (event_id, bench) = (row.event_id.clone(), row.bench.clone());
-                let unanswered = if row.kind == TEST {
-                    row.repeats == TEST_UNANSWERED_AT
-                } else {
-                    row.repeats >= UNANSWERED_AT
-                };
                 let payload = counted(row, self.anew.get(&row.event_id));
-                due.repeats.push(Repeat { event_id, bench, payload, unanswered });
+                due.repeats.push(Repeat { event_id, bench, payload, unanswered: repeats.calls() });
                 due.changed.push(row.clone());
             }
             place += 1;
@@ -296,16 +275,6 @@ impl Standing {
     }
 }
 
-/// Due, or so far ahead that the clock must have been set back since: that must not silence an alarm.
-fn is_due(at: Time, now: Time) -> bool {
-    at <= now || at > now + TimeDelta::minutes(LATER_REPEATS_MIN)
-}
-
-fn pause_after(repeats: u32) -> TimeDelta {
-    let pause = FIRST_REPEATS_MIN.get(repeats as usize).copied().unwrap_or(LATER_REPEATS_MIN);
-    TimeDelta::minutes(pause)
-}
-
 fn ended(mut row: Alarm, at: Time) -> Alarm {
     row.ended = Some(at);
     row.next_repeat = None;
@@ -316,21 +285,14 @@ fn gravest_first(row: &Alarm) -> (u8, Reverse<Time>) {
     (EventKind::rank_of(&row.kind), Reverse(row.raised))
 }
 
-/// Minutes from the raising to a repeat.
-fn minutes_until(repeat: u32) -> i64 {
-    (0..repeat).map(|earlier| pause_after(earlier).num_minutes()).sum()
-}
-
 /// The event with its repeats counted, and once it is unanswered with words that say so; untouched before the first repeat.
 fn counted(row: &Alarm, anew: Option<&Value>) -> Value {
     let mut payload = anew.unwrap_or(&row.payload).clone();
-    let unanswered_at = if row.kind == TEST { TEST_UNANSWERED_AT } else { UNANSWERED_AT };
     if row.repeats > 0
         && let Some(fields) = payload.as_object_mut()
     {
         fields.insert("repeat".to_owned(), json!(row.repeats));
-        if row.repeats >= unanswered_at {
-            let minutes = minutes_until(row.repeats);
+        if let Some(minutes) = Repeats::of(&row.kind, row.repeats).unanswered_min() {
             fields.insert("unanswered_min".to_owned(), json!(minutes));
             if let Some(Value::String(message)) = fields.get_mut("message") {
                 message.insert_str(0, &unanswered(minutes));

@@ -1,4 +1,5 @@
 use bloom_model::event::{Details, EventKind};
+use chrono::TimeDelta;
 
 use super::*;
 
