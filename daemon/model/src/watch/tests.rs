@@ -86,6 +86,11 @@ impl Played {
 
     /// One round of a bench's sensors by an intake.
     fn speak(&mut self, bench: usize, intake: usize) {
+        self.say_of(bench, intake, 4);
+    }
+
+    /// The same of the first so many: the air, and then the rangers.
+    fn say_of(&mut self, bench: usize, intake: usize, sensors: usize) {
         // figures with a little life in them, as any real sensor's
         let wobble = f64::from((self.now.time.unix_ms() / 1000 % 97) as i32) * 1e-5;
         let values = [
@@ -95,7 +100,7 @@ impl Played {
             (Quantity::RimRange, 0.95),
         ];
         let mut taken = Vec::new();
-        for (quantity, value) in values {
+        for (quantity, value) in values.into_iter().take(sensors) {
             let observed = Observed::Value(quantity, value + wobble);
             let reading = Reading { bench: BenchNumber(bench as u16), time: self.now.time, observed };
             let mut events = Vec::new();
@@ -104,7 +109,7 @@ impl Played {
             }
             self.say(events);
         }
-        self.hear(Input::Came { intake, readings: values.len(), refused: 0, taken: &taken });
+        self.hear(Input::Came { intake, readings: sensors, refused: 0, taken: &taken });
     }
 
     /// Minutes pass, in each of which those benches speak, each by its intake.
@@ -245,6 +250,35 @@ fn a_bench_read_from_a_quiet_pipe_beside_a_line_is_told_silent() {
     house.live(30, &ALL);
     house.live(20, &ALL[..2]);
     assert_eq!(house.words(), ["west-1/sensor-silent"]);
+}
+
+#[test]
+fn a_port_that_comes_and_goes_excuses_no_bench() {
+    let mut house = Played::new();
+    house.live(30, &ALL);
+    for _ in 0..10 {
+        house.hear(Input::IntakeDown { intake: 0, why: "the device is gone".to_owned() });
+        house.live(2, &ALL[2..]);
+        house.live(3, &ALL[1..]);
+    }
+    assert_eq!(house.words(), ["east-3/sensor-silent"]);
+}
+
+#[test]
+fn rangers_that_fell_silent_before_the_bud_are_an_alarm_when_there_is_one() {
+    let mut house = Played::new();
+    house.live(30, &ALL);
+    let without_rangers = |house: &mut Played| {
+        for _ in 0..20 {
+            house.say_of(0, 0, 2);
+            house.live(1, &ALL[1..]);
+        }
+    };
+    without_rangers(&mut house);
+    assert_eq!(house.words(), ["east-3/sensor-silent"]);
+    house.has_bud(0);
+    without_rangers(&mut house);
+    assert_eq!(house.words()[1], "east-3/sensor-silent!");
 }
 
 #[test]

@@ -30,7 +30,7 @@ pub(super) struct House {
     pub(super) machine: FakeMachine,
     folder: Arc<TempDir>,
     benches: Vec<&'static str>,
-    intakes: Vec<Intake>,
+    intakes: usize,
 }
 
 pub(super) fn site_spec() -> SiteSpec {
@@ -54,20 +54,10 @@ impl House {
 
     /// The same, with a machine whose clock says something else.
     pub(super) fn live_at(wall: Time, benches: &[&'static str], intakes: usize) -> Self {
-        Self::begin(Arc::new(tempfile::tempdir().unwrap()), FakeMachine::at(wall), benches, lines(intakes))
+        Self::begin(Arc::new(tempfile::tempdir().unwrap()), FakeMachine::at(wall), benches, intakes)
     }
 
-    /// With these benches and intakes, at [`NOON`].
-    pub(super) fn live_by(benches: &[&'static str], intakes: Vec<Intake>) -> Self {
-        Self::begin(Arc::new(tempfile::tempdir().unwrap()), FakeMachine::at(NOON), benches, intakes)
-    }
-
-    fn begin(
-        folder: Arc<TempDir>,
-        machine: FakeMachine,
-        benches: &[&'static str],
-        intakes: Vec<Intake>,
-    ) -> Self {
+    fn begin(folder: Arc<TempDir>, machine: FakeMachine, benches: &[&'static str], intakes: usize) -> Self {
         let path = folder.path().join("anthesisd.db");
         let store = Record::open(&path, NOON, None).unwrap();
         let outgoing = Outgoing {
@@ -90,8 +80,8 @@ impl House {
             earlier: Vec::new(),
         });
         let site = Site::new(site_spec(), specs.collect());
-        let clock = Arc::new(machine.clock());
-        let keeper = Keeper::take_up(store, site, clock, voice, intakes.clone(), None).unwrap();
+        let lines = (0..intakes).map(|number| Intake::of_line(format!("line-{number}"))).collect();
+        let keeper = Keeper::take_up(store, site, Arc::new(machine.clock()), voice, lines, None).unwrap();
         Self { keeper, machine, folder, benches: benches.to_vec(), intakes }
     }
 
@@ -218,10 +208,6 @@ impl House {
         let now = self.keeper.now();
         self.keeper.take_booked(bench, now, Observed::Sign(sign), None, None).unwrap();
     }
-}
-
-fn lines(count: usize) -> Vec<Intake> {
-    (0..count).map(|number| Intake::of_line(format!("line-{number}"))).collect()
 }
 
 fn text(event: &Value, key: &str) -> String {

@@ -1,7 +1,6 @@
 //! Silent benches and dead lines, told once each.
 
 use bloom_model::quantity::Quantity;
-use bloom_model::watch::Intake;
 use chrono::TimeDelta;
 
 use super::house::House;
@@ -65,26 +64,6 @@ fn a_reading_ahead_of_the_clock_takes_neither_time_nor_bench_along() {
     house.chatter(&TWO[1..], minutes(30));
     assert_eq!(kinds(&house), ["east-3/sensor-silent"], "it is still watched");
     assert!(house.recorded_times().iter().all(|time| *time < ahead));
-}
-
-#[test]
-fn rangers_that_fell_silent_before_the_bud_are_an_alarm_when_there_is_one() {
-    let mut house = House::live(&["east-3", "east-4"], 1);
-    house.chatter(&TWO, minutes(30));
-    for _ in 0..20 {
-        house.say("east-3", 0, &[(Quantity::Temperature, 25.0), (Quantity::Humidity, 80.0)]);
-        house.chatter(&TWO[1..], minutes(1));
-    }
-    let severities = |house: &House| -> Vec<String> {
-        house.payloads("sensor-silent").iter().map(|told| told["severity"].as_str().unwrap().into()).collect()
-    };
-    assert_eq!(severities(&house), ["warning"]);
-    house.has_bud("east-3");
-    for _ in 0..20 {
-        house.say("east-3", 0, &[(Quantity::Temperature, 25.0), (Quantity::Humidity, 80.0)]);
-        house.chatter(&TWO[1..], minutes(1));
-    }
-    assert_eq!(severities(&house), ["warning", "alarm"]);
 }
 
 #[test]
@@ -250,28 +229,6 @@ fn what_was_held_back_and_came_back_between_two_lives_is_not_told() {
     house.chatter(&TWO, minutes(30));
     assert_eq!(house.told("sensor-back"), []);
     assert_eq!(house.told("sensor-silent"), []);
-}
-
-#[test]
-fn a_port_that_comes_and_goes_excuses_no_bench() {
-    let mut house = House::live(&["east-3", "east-4"], 1);
-    house.chatter(&TWO, minutes(30));
-    for _ in 0..10 {
-        house.intake_is_down(0);
-        house.live_on(minutes(2));
-        house.chatter(&TWO[1..], minutes(3));
-    }
-    assert_eq!(kinds(&house), ["east-3/sensor-silent"]);
-}
-
-#[test]
-fn a_bench_read_from_a_quiet_pipe_beside_a_line_is_told_silent() {
-    let intakes = vec![Intake::of_line("line-0".to_owned()), Intake::of_recording("pipe".to_owned())];
-    let mut house = House::live_by(&["east-3", "east-4"], intakes);
-    let both = [("east-3", 1), ("east-4", 0)];
-    house.chatter(&both, minutes(30));
-    house.chatter(&both[1..], minutes(20));
-    assert_eq!(kinds(&house), ["east-3/sensor-silent"]);
 }
 
 #[test]
