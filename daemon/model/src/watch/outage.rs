@@ -4,6 +4,7 @@
 //! that same span, counted by the clock that nobody can set; it is over when the intake has brought readings for a while without another
 //! outage. It is an alarm where it leaves a bud unwatched.
 
+use std::cell::LazyCell;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -111,7 +112,8 @@ fn leaves_blind(
     silences: &Silences,
     now: Duration,
 ) -> bool {
-    let standing = bench.standing_silences();
+    // most benches have no bud, and need not say what is silent
+    let standing = LazyCell::new(|| bench.standing_silences());
     let told_before = |quantity: Quantity| {
         standing.iter().any(|event| !silences.holds(&event.id) && quantities_of(event).contains(&quantity))
     };
