@@ -22,6 +22,9 @@ const DELAYS: Delays = Delays { begin: Duration::from_mins(30), end: Duration::f
 const FOLLOWS_AIR_H: f64 = 2.0;
 /// Air that was read longer ago than this is not that of the moment, h. Judged.
 const FRESH_H: f64 = 0.5;
+/// Air that has shown one and the same value for so long may come from a thermometer that has stopped, while the sun warms the house and the
+/// spadix with it, h. Judged: the air of a house moves by a tenth of a degree within the hour.
+const MOVES_WITHIN_H: f64 = 1.0;
 /// It begins to be warm so long after the crack, h. Judged: none at Eastern Illinois University 2018, two at Ohio State University 2011.
 const AFTER_CRACK_H: f64 = 1.0;
 
@@ -38,6 +41,8 @@ struct Air {
     now_c: f64,
     /// What a body that follows it slowly would have.
     followed_c: f64,
+    /// Since when it has shown this value.
+    unmoved_since: Time,
 }
 
 impl SpadixWatch {
@@ -47,7 +52,9 @@ impl SpadixWatch {
             let kept = (-time.hours_since(air.time).max(0.0) / FOLLOWS_AIR_H).exp();
             now_c + (air.followed_c - now_c) * kept
         });
-        self.air = Some(Air { time, now_c, followed_c });
+        let unmoved = self.air.filter(|air| air.now_c.total_cmp(&now_c).is_eq());
+        let unmoved_since = unmoved.map_or(time, |air| air.unmoved_since);
+        self.air = Some(Air { time, now_c, followed_c, unmoved_since });
     }
 
     /// Takes the newest temperature of the spadix, °C. Gives the estimated instant of the crack when it has newly been warm for long enough.
@@ -66,7 +73,9 @@ impl SpadixWatch {
 
     /// The warmest that air alone can have made the spadix, °C.
     fn air_c(&self, time: Time) -> Option<f64> {
-        let air = self.air.filter(|air| time.hours_since(air.time) <= FRESH_H)?;
+        let air = self.air.filter(|air| {
+            time.hours_since(air.time) <= FRESH_H && time.hours_since(air.unmoved_since) <= MOVES_WITHIN_H
+        })?;
         Some(air.now_c.max(air.followed_c))
     }
 }
@@ -88,6 +97,11 @@ mod tests {
             .collect()
     }
 
+    /// Air that is held at 24 °C: none stands quite still.
+    fn steady_c(hour: f64) -> f64 {
+        24.0 + 0.05 * (17.0 * hour).sin()
+    }
+
     #[test]
     fn a_spadix_that_follows_the_air_through_a_hot_day_is_not_warm() {
         // 22 °C at night, 35 °C at 15:00, four days
@@ -104,7 +118,7 @@ mod tests {
     #[test]
     fn a_hand_or_a_span_without_air_tells_nothing() {
         let hand = |hour: f64| if (5.0..5.4).contains(&hour) { 33.0 } else { 24.0 };
-        assert_eq!(warm_at(12.0, |_| 24.0, hand), [0.0; 0]);
+        assert_eq!(warm_at(12.0, steady_c, hand), [0.0; 0]);
         let mut watch = SpadixWatch::default();
         watch.take_air(Time::from_unix_ms(0), 20.0);
         for minute in 60..240 {
@@ -113,8 +127,16 @@ mod tests {
     }
 
     #[test]
+    fn a_thermometer_that_stopped_before_the_sun_came_is_no_witness() {
+        // it stands at 22 °C from 06:00 on, and the spadix follows the air to 34 °C at 15:00
+        let spadix_c = |hour: f64| 28.0 - 6.0 * (std::f64::consts::TAU * (hour - 3.0) / 24.0).cos();
+        let air_c = |hour: f64| spadix_c(hour.min(6.0));
+        assert_eq!(warm_at(20.0, air_c, spadix_c), [0.0; 0]);
+    }
+
+    #[test]
     fn a_night_of_pulses_is_told_once() {
         let pulses = |hour: f64| 24.0 + 7.0 * (std::f64::consts::TAU * hour / 2.0).sin().max(0.0).powf(0.3);
-        assert_eq!(warm_at(12.0, |_| 24.0, pulses).len(), 1);
+        assert_eq!(warm_at(12.0, steady_c, pulses).len(), 1);
     }
 }
