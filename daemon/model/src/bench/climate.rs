@@ -1,7 +1,7 @@
 //! The air of the bench against its limits.
 
 use super::Bench;
-use super::say::rounded;
+use super::raise::rounded;
 use crate::climate::ClimateNews;
 use crate::event::{ClimateDetails, Details, Event, EventKind, Severity};
 use crate::time::Time;

@@ -7,10 +7,13 @@ mod bud;
 mod climate;
 mod course;
 mod doubt;
+mod grows_on;
+mod growth;
 mod heat_stress;
 mod opening_alarm;
 mod opening_night;
-mod say;
+mod outlook;
+mod raise;
 mod seeing;
 #[cfg(test)]
 mod seeing_tests;

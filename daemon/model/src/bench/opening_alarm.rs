@@ -1,7 +1,7 @@
 //! The opening alarm as it stands, with the figures of the moment.
 
 use super::Bench;
-use super::say::rounded;
+use super::raise::rounded;
 use crate::bloom::hours::open_hours;
 use crate::event::{
     Details, Event, EventKind, FullOpenTimes, OpeningDetails, OpeningMoment, Severity, ToldBy,

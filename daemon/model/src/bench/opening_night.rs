@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::Bench;
-use super::say::rounded;
+use super::raise::rounded;
 use crate::bloom::Opening;
 use crate::bloom::hours::open_hours;
 use crate::event::{

@@ -1,7 +1,7 @@
 //! `edge-not-seen`: the side ranger speaks and does not see a living bud.
 
 use super::Bench;
-use super::say::rounded;
+use super::raise::rounded;
 use crate::event::{Details, EdgeDetails, Event, EventKind, Severity};
 use crate::forecast::Forecast;
 use crate::quantity::Quantity;

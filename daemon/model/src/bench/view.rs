@@ -7,7 +7,7 @@ use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Serialize, Serializer};
 
 use super::Bench;
-use super::say::rounded;
+use super::raise::rounded;
 use crate::event::{DegreeDayFigures, FullOpenTimes, GrowthFigures, Window};
 use crate::forecast::ToldOutlook;
 use crate::opening::Evidence;
