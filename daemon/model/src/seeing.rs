@@ -32,7 +32,7 @@ const SMALL_JUMP_M: f64 = 0.04;
 const MEASURED_M: f64 = 0.02;
 /// A jump is told when it has stayed for this long, h: what stood before the ranger goes away.
 const JUMP_STAYS_H: f64 = 1.0;
-/// And for so many readings.
+/// A jump is told when it has stayed for so many readings.
 const JUMP_READINGS: f64 = 12.0;
 /// Nothing that moves as an edge does for this long, h: crowds stand before a ranger for an hour or two (judgement).
 const RESTLESS_FOR_H: f64 = 4.0;
@@ -300,15 +300,16 @@ fn still_m(track: &Track, now: Time) -> Option<f64> {
     ((sum / f64::max(count, 1.0)).sqrt() < SWAYS_M).then_some(moved_m)
 }
 
-/// A figure repeated for less than this is in order whatever the noise, h.
+/// A figure that is repeated for less than this is in order whatever the noise, h.
 const FROZEN_AFTER_H: f64 = 1.0;
-/// And this often: readings may come minutes apart.
+/// A figure that is repeated less often is in order whatever the noise: readings may come minutes apart.
 const FROZEN_READINGS: u32 = 12;
 /// A run this many times as long as the longest of the last days is no chance any more: of geometric runs one in some thousand
 /// days (judgement).
 const LONGER_THAN_EVER: f64 = 2.0;
-/// The longest run is known after so many hours of readings, and so many of them.
+/// The longest run is known after so many hours of readings.
 const KNOWN_AFTER_H: f64 = 24.0;
+/// To be known it also needs so many readings.
 const KNOWN_READINGS: u32 = 400;
 /// A noisy ranger is known sooner: after so many changes, if every other reading brought one.
 const NOISY_CHANGES: u32 = 12;

@@ -3,6 +3,7 @@
 
 mod browser;
 mod crowd;
+mod everybody;
 mod glance;
 mod presses;
 mod programs;

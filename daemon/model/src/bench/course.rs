@@ -6,9 +6,9 @@ use crate::spec::{BenchSpec, SiteSpec};
 use crate::time::Time;
 use crate::track::ring::Sample;
 
-/// An opening that an alarm tells of began no earlier than this before it, h,
+/// An opening began no earlier than this before its alarm, h.
 const BEGAN_WITHIN_H: f64 = 9.0;
-/// or this before the crack as estimated, h.
+/// Where the estimated crack lies further back, an opening began no earlier than this before the crack, h.
 const BEFORE_CRACK_H: f64 = 1.0;
 /// What the edge did so long before is looked at, h: it tells where it stood.
 const REST_H: f64 = 3.0;

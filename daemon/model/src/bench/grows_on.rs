@@ -9,14 +9,14 @@ use crate::time::Time;
 /// Growth behind an opening alarm is looked at this long after the crack, h: the same hours of a day, all after it. Judgement.
 const GROWS_ON_AFTER_H: f64 = 34.0;
 /// A flower that has opened hardly grows (tests/reference/series/disney_2004.csv: 1.2 cm in the three days after; Fairchild 2003 says
-/// that its plants grew on); more than this share of the peak a day and a half later is a bud's growth (judgement).
+/// that its plants grew on). More than this share of the peak a day and a half later is the growth of a bud (judged).
 const GROWS_ON_SHARE: f64 = 0.4;
 /// A peak of fewer days than these before the crack may have been anything: the ranger was hung late.
 const PEAK_DAYS: usize = 3;
-/// Then growth of more than this, cm a day, is worth a look: more than three times that of Disney 2004 (judgement).
+/// Where the peak is not known, growth of more than this is worth a look, cm a day: over three times that of Disney 2004 (judged).
 const GROWS_ON_CM_DAY: f64 = 1.5;
-/// And of more than this is a bud's for sure: a tip that was knocked or sways grows by as much as two (judgement; the weakest published
-/// peak is 5.1, Disney 2005).
+/// Where the peak is not known, growth of more than this is surely that of a bud, cm a day: a tip that sways or was knocked seems to grow
+/// by up to two (judged; the weakest published peak is 5.1, Disney 2005).
 const SURELY_GROWS_ON_CM_DAY: f64 = 4.0;
 
 impl Bench {

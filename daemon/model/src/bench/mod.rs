@@ -15,8 +15,6 @@ mod opening_night;
 mod outlook;
 mod raise;
 mod seeing;
-#[cfg(test)]
-mod seeing_tests;
 mod sensors;
 mod signs;
 mod test_alarm;

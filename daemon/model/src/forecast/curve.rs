@@ -32,17 +32,21 @@ const AT_PEAK_D: f64 = 2.0;
 /// From growth at half of its peak to its end at the opening there is a share of the whole decline: `L` over that time. Half of
 /// the smooth decline is passed at 0.36 to 0.48 of it, for last shares of 0.3 to 0.05.
 const DECLINE_BY_SLOWING: f64 = 2.2;
-/// Real days depart from the curve by these shares of the curve and of the peak (judged on the published series).
+/// Real days depart from the curve by this share of the curve (judged on the published series).
 const OF_THE_CURVE: f64 = 0.12;
+/// They depart by this share of the peak besides (judged on the published series).
 const OF_THE_PEAK: f64 = 0.06;
 /// A day further off than about three standard deviations is a measurement gone wrong, and tells no more than that.
 const FAR_OFF: f64 = 9.0;
 /// Days depart from the curve together, not each by itself: they count for less than their number (judgement).
 const TOGETHER: f64 = 1.3;
-/// Peaks, plateaus and shares that are tried, in standard deviations and in shares of the longest plateau, with their weights.
+/// Peaks that are tried, in standard deviations from the plant's own.
 const PEAK_DEVIATES: [f64; 6] = [-1.5, -0.9, -0.3, 0.3, 0.9, 1.5];
+/// Durations of the decline that are tried, in standard deviations: the middles of five parts that are equally likely.
 const DECLINE_DEVIATES: [f64; 5] = [-1.2816, -0.5244, 0.0, 0.5244, 1.2816];
+/// Weights of the last shares that are tried.
 const LAST_SHARE_WEIGHTS: [f64; 3] = [0.25, 0.45, 0.3];
+/// Plateaus that are tried, as shares of the longest, each with its weight.
 const PLATEAU_SHARES: [(f64, f64); 3] = [(0.25, 0.45), (0.55, 0.33), (0.9, 0.22)];
 
 /// One course that growth may take.

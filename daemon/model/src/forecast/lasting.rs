@@ -11,9 +11,9 @@ const Z90: f64 = 1.2816;
 /// Durations are taken as log-normal from this many days before the thing was seen, so that a sign seen an hour ago does not make
 /// the next hour the likeliest of all.
 const SEEN_LATE_D: f64 = 1.0;
-/// Earlier blooms are normal about the plant's own middle; what part of the spread lies between plants and between houses, and
-/// not between one plant's blooms, is not published: judgement.
+/// The part of the spread that lies between plants, and not between the blooms of one plant. Not published: judged.
 const OF_PLANT: f64 = 0.5;
+/// The part of the spread that lies between houses. Not published: judged.
 const OF_HOUSE: f64 = 0.25;
 /// A colder or warmer house than the published ones shifts the days from emergence by this power of its degree-days a day:
 /// less than in proportion, for the day of emergence and the plant count more (judgement).

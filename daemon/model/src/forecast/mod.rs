@@ -22,13 +22,15 @@ use crate::sign::PlainSign;
 use crate::time::Time;
 use lasting::Lasting;
 
-/// The dates weighed one by one, then two by two, then four by four: far ahead nothing is known to the day.
+/// The dates of so many days ahead are weighed one by one: further ahead nothing is known to the day.
 const DAY_BY_DAY: usize = 21;
+/// Up to so many days ahead dates are weighed two by two, and after that four by four.
 const BY_TWO: usize = 41;
 /// Days ahead that are weighed.
 const HORIZON_D: usize = 140;
-/// Share of the chances that no evidence can take away, and the days over which it is spread.
+/// Share of the chances that no evidence can take away.
 const FLAT_SHARE: f64 = 0.02;
+/// That share is spread over so many days.
 const FLAT_D: usize = 30;
 /// The window holds this share of the chances.
 const WINDOW: f64 = 0.8;

@@ -9,13 +9,16 @@ use crate::track::ring::Rings;
 
 /// Least residual standard deviation believed for a ranger, m.
 const RANGER_FLOOR_M: f64 = 0.0005;
-/// Hours that are held against the same hours of the day before, and how many quarters of them must have a partner.
+/// So many hours are held against the same hours of the day before.
 const SAME_HOURS_H: f64 = 8.0;
+/// So many quarters of these hours must have a partner.
 const LEAST_PAIRS: usize = 12;
+/// Half of a quarter of an hour: its mean lies in its middle, h.
 const HALF_QUARTER_H: f64 = 0.125;
-/// What layers of warm air do to an overhead range in the course of a day, and from one day to the next at the same hour, m
-/// (judgement: 8 °C over 3 m, half of it lost in the mean, are 2 cm).
+/// What layers of warm air do to an overhead range in the course of a day, m (judged: 8 °C over 3 m, half of it lost in the mean, are
+/// 2 cm).
 const DAILY_SWING_M: f64 = 0.01;
+/// What they do to it from one day to the next at the same hour, m (judged).
 const DAY_TO_DAY_M: f64 = 0.002;
 /// Standard deviation of a height taped by hand, m (common practice, no source).
 const TAPE_SD_M: f64 = 0.005;

@@ -29,11 +29,11 @@ use crate::track::ring::{Rings, Sample};
 
 /// The plant's own recent level is the lowest of this many hours.
 const BASELINE_H: f64 = 12.0;
-/// Span over which the rate is taken, h,
+/// The rate is taken over this span, h.
 const RATE_OVER_H: f64 = 0.5;
-/// or so many spacings of readings that come minutes apart: a line wants three samples, and one to spare for what is lost,
+/// Of readings that come minutes apart the rate is taken over so many: a line needs three samples, and one may be lost.
 const RATE_SPACINGS: f64 = 3.3;
-/// but no more than this, h: what is older tells no rate of an opening.
+/// The rate is never taken over more than this, h: what is older tells no rate of an opening.
 const RATE_OVER_AT_MOST_H: f64 = 1.2;
 /// The decision must hold this long, h.
 const SUSTAINED_H: f64 = 10.0 / 60.0;
@@ -41,7 +41,8 @@ const SUSTAINED_H: f64 = 10.0 / 60.0;
 const FOUND_FRESH_H: f64 = 2.0;
 /// A plant that cannot well be ripe is found open only after it has stayed so for this long, h: crowds come and go.
 const UNRIPE_FOUND_H: f64 = 6.0;
-/// And this long where the bud is known to grow at full rate: longer than anybody's doings before the ranger look like a rim.
+/// The decision must hold this long where the bud is known to grow at full rate, h: nothing that a person does before the ranger looks
+/// like a rim for so long.
 const FULL_GROWTH_SUSTAINED_H: f64 = 1.0;
 /// An opening that has not yet come this far is no opening, m: below it the air and the noise have the say.
 const LEAST_ADVANCE_M: f64 = 0.012;
@@ -49,13 +50,13 @@ const LEAST_ADVANCE_M: f64 = 0.012;
 const FULL_GROWTH_FOUND: f64 = 2.0;
 /// The beginning of an opening is looked for this far back, h.
 const ONSET_WITHIN_H: f64 = 9.0;
-/// Or from so long before a blind span, h.
+/// It is also looked for from so long before a blind span, h.
 const ONSET_BEFORE_HIDDEN_H: f64 = 1.0;
 /// Minutes are looked at this far back, h; before, quarter hours will do.
 const ONSET_MINUTES_H: f64 = 2.0;
-/// A retreat of the rim of this much after an alarm is a turn, m.
+/// After an alarm the rim has turned back when it has gone back by this much, m.
 const TURN_M: f64 = 0.01;
-/// And this share of its advance.
+/// To have turned back it must also have gone back by this share of its advance.
 const TURN_SHARE: f64 = 0.25;
 /// Least residual standard deviation believed, m.
 const NOISE_FLOOR_M: f64 = 0.0005;

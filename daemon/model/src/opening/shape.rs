@@ -5,16 +5,17 @@ use crate::growth::line;
 use crate::time::Time;
 use crate::track::ring::Rings;
 
-/// Blocks over which a rise must be spread, and their length, h.
+/// A rise must be spread over so many blocks of time.
 const BLOCKS: usize = 5;
+/// The length of a block, h.
 const BLOCK_H: f64 = 9.0 / 60.0;
 /// Blocks that must hold a sample.
 const LEAST_BLOCKS: usize = 3;
 /// The greatest share of the rise that one step from block to block may have.
 const LARGEST_SHARE: f64 = 0.55;
-/// Within this many hours,
+/// Whether an opening is under way is judged by its advance over so many hours.
 const UNDER_WAY_H: f64 = 3.0;
-/// an opening that is under way has made at least this share of its advance.
+/// An opening that is under way has made at least this share of its whole advance over those hours.
 const UNDER_WAY_SHARE: f64 = 0.3;
 /// A fall of which one step from block to block has more than this share was made at once.
 const FALL_SHARE: f64 = 0.8;

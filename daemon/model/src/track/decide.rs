@@ -12,7 +12,7 @@ use crate::time::Time;
 const STRAIGHT_H: f64 = 0.7;
 /// Spread within which waiting samples count as one level, m.
 const CANDIDATE_SPREAD_M: f64 = 0.015;
-/// The same as a multiple of the target's own noise: a person is more restless than a spathe.
+/// Waiting samples also count as one level within this multiple of the target's own noise: a person is more restless than a spathe.
 const CANDIDATE_NOISE: f64 = 1.8;
 /// A level that came after a span without readings is judged after this long, h: well inside the first quarter of an hour.
 const RETURN_CONFIRMED_H: f64 = 11.0 / 60.0;
@@ -48,9 +48,9 @@ const WENT_BACK_H: f64 = 5.0 / 60.0;
 const ON_ITS_WAY_WENT_BACK_H: f64 = 15.0 / 60.0;
 /// A level is the target that sets out only if it begins within this long after the newest trusted sample, h.
 const SET_OUT_WITHIN_H: f64 = 0.5;
-/// And if it has been followed for this long, h.
+/// It must also have been followed for this long, h.
 const SET_OUT_H: f64 = 10.0 / 60.0;
-/// And if it has this share of the samples since.
+/// It must also have this share of the samples since.
 const SET_OUT_SHARE: f64 = 0.6;
 /// The least share of the samples since its first that a level must have to be the target's.
 const SHARE: f64 = 0.4;

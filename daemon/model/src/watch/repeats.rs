@@ -16,7 +16,7 @@ const MAX_REPEATS: u32 = 48;
 /// At this repeat, 40 minutes after the raising, an alarm counts as unanswered: it says so, and runs the alarm command too,
 /// whatever the broker took, for a phone may be silent. The person has had five messages by then; an opening is young.
 const UNANSWERED_AT: u32 = 4;
-/// The same for a test alarm: 140 minutes after the raising, for a test may wait for the end of a meal.
+/// A test alarm counts as unanswered at this repeat, 140 minutes after the raising: a test may wait for the end of a meal.
 const TEST_UNANSWERED_AT: u32 = 6;
 
 /// The kind that proves that a person is reached.

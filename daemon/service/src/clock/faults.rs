@@ -23,8 +23,9 @@ const STEP_S: i64 = 10;
 const LATER_STEP_S: i64 = 600;
 /// The run: so many rounds with a machine that has had no time yet, and as many when it has.
 const ROUNDS: u64 = 12;
-/// What `clock-untrusted` waits for while running, and at a start (GROWER.md).
+/// What `clock-untrusted` waits for while running (GROWER.md).
 const TOLD_AFTER: TimeDelta = TimeDelta::minutes(5);
+/// What it waits for at a start (GROWER.md).
 const TOLD_AFTER_START: TimeDelta = TimeDelta::minutes(10);
 /// What its end waits for (GROWER.md).
 const OVER_AFTER: TimeDelta = TimeDelta::minutes(60);

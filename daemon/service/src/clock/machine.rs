@@ -12,6 +12,7 @@ use super::Source;
 /// this folder while it runs (systemd-timesyncd.service(8)). Of other keepers of time nothing is known without asking the
 /// kernel by a call that no maintained crate offers safely: with them a clock that was never set counts as set.
 const TIMESYNC_FOLDER: &str = "/run/systemd/timesync";
+/// The file in it that is there once the clock has been set.
 const SYNCHRONISED_FILE: &str = "/run/systemd/timesync/synchronized";
 
 /// The time of day that the machine claims, as it is: for commands, which a person types now.

@@ -16,7 +16,7 @@ use bloom_model::event::ClockTrouble;
 use bloom_model::time::Time;
 use chrono::TimeDelta;
 
-/// This version was made after this: 2026-11-01T00:00:00Z.
+/// This version was made after 2026-11-01T00:00:00Z: no true time is earlier.
 const MADE_AFTER: Time = Time::from_unix_ms(1_793_491_200_000);
 /// How long a start waits for a clock to be set. A machine that finds its network has the time within a minute or two.
 const WAIT_AT_MOST: Duration = Duration::from_secs(600);

@@ -20,9 +20,11 @@ use crate::store::{Forwarded, Late, LiveReader, Recorded, StoreError, Which};
 
 /// Late spans that are taken up at once, and that wait at most for the keeper to write them down.
 const LATE_AT_ONCE: u32 = 500;
-/// The record is read in spans of time between these, so that a span brings some requests' worth.
+/// The record is read in spans of time, so that a span brings the readings of some requests; none is shorter than this.
 const SHORTEST_SPAN: TimeDelta = TimeDelta::seconds(1);
+/// No span is longer than this.
 const LONGEST_SPAN: TimeDelta = TimeDelta::hours(6);
+/// The length of the first span, before it is known how many readings one brings.
 const FIRST_SPAN: TimeDelta = TimeDelta::minutes(10);
 /// A fault of ours or of a library is trouble like any other: it is told, and ends nothing.
 const BROKE_OFF: &str =

@@ -15,7 +15,9 @@ use crate::watchdog::Stage;
 
 /// Bytes read at once.
 const PIECE_BYTES: usize = 16 * 1024;
+/// A source that is away is tried again after this at first.
 const SHORTEST_PAUSE: Duration = Duration::from_secs(1);
+/// It is tried again after no longer than this.
 const LONGEST_PAUSE: Duration = Duration::from_secs(30);
 
 /// The service stops, or nobody takes readings any more: the intake's task ends.

@@ -7,7 +7,7 @@ use tracing::error;
 
 use super::Keeper;
 
-/// This often, ms: ten minutes of the site's time.
+/// An alarm that stands is said anew this often, ms: every ten minutes of the site's time.
 const SAID_ANEW_MS: i64 = 600_000;
 
 impl Keeper {

@@ -8,9 +8,9 @@ use bloom_text::when;
 use chrono::{NaiveDate, Offset, TimeZone, Timelike};
 use chrono_tz::Tz;
 
-/// Night begins at this local hour,
+/// Night begins at this local hour.
 pub const NIGHT_FROM_HOUR: u32 = 21;
-/// and ends at this one.
+/// Night ends at this local hour.
 pub const NIGHT_UNTIL_HOUR: u32 = 6;
 /// A span of up to so many days is told hour by hour, a longer one by days and nights: some 3,000 steps.
 const HOURLY_UP_TO_D: f64 = 125.0;

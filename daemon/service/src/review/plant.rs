@@ -29,9 +29,9 @@ const POSITION_OVER_H: f64 = 10.0 / 60.0;
 const POSITION_STALE_H: f64 = 1.0;
 /// The rim's rest is its mean position over so long before the first crack, h.
 const REST_H: f64 = 6.0;
-/// The rim is shown from so long before the first crack, h,
+/// The rim is shown from this time on, counted from the first crack, h.
 const RIM_FROM_H: f64 = -12.0;
-/// to so long after it, h.
+/// The rim is shown until this time, counted from the first crack, h.
 const RIM_UNTIL_H: f64 = 48.0;
 
 /// An hour in which the tip's range swung further than this is no hour of its plant alone, m: somebody stood below the ranger. Judgement:

@@ -11,7 +11,7 @@ use crate::store::{Reader, StoreError};
 
 /// A bloom is shown from so long before its bud was seen, h: a bud grows for some days before that is established.
 const BEFORE_H: f64 = 72.0;
-/// And to so long after it was over, h.
+/// A bloom is shown until so long after it was over, h.
 const AFTER_H: f64 = 48.0;
 /// Shown of a bench that has never bloomed, h.
 const WITHOUT_BLOOM_H: f64 = 30.0 * 24.0;

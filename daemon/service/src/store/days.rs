@@ -14,11 +14,13 @@ use super::summaries::{self, State};
 
 /// Days in a stretch.
 pub(super) const STRETCH_DAYS: usize = 32;
-/// Stretches that are looked at in one piece of work, and made at most: each is made of 32 summaries of hours.
+/// Stretches that are looked at in one piece of work.
 const LOOKED_AT_ONCE: usize = 16;
+/// Stretches that are made at most in one piece of work: each is made of 32 summaries of hours.
 const MADE_AT_ONCE: usize = 4;
-/// The same after each sealing, which is every hour: ten years of forty benches have theirs within three days.
+/// Stretches that are looked at after each sealing, which is every hour: ten years of forty benches have theirs within three days.
 const LOOKED_AN_HOUR: usize = 512;
+/// Stretches that are made at most after each sealing.
 const MADE_AN_HOUR: usize = 64;
 
 /// The days of a stretch; `None` for one without a reading.

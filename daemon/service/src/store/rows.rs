@@ -15,7 +15,7 @@ pub(super) const UNDATED: &str = "reading_undated";
 pub(super) struct Tables {
     /// New rows go there.
     pub(super) filled: &'static str,
-    /// These are being sealed.
+    /// Rows of this one are being sealed.
     pub(super) closed: &'static str,
     /// The highest running number when the tables last took turns: those in `closed` have none above it.
     pub(super) closed_fed: u64,

@@ -18,8 +18,9 @@ const CLOSED_WITHIN_M: f64 = 0.01;
 const CLOSED_FOR_H: f64 = 2.0;
 /// Quarter hours of them that must hold a reading.
 const CLOSED_QUARTERS: usize = 7;
-/// For so long, h, and in so many quarter hours, before it is worth a word.
+/// It must have been back for so long before it is worth a word, h.
 const BACK_FOR_H: f64 = 1.0;
+/// It must have been back in so many quarter hours before it is worth a word.
 const BACK_QUARTERS: usize = 3;
 /// It must be heard with this share of the echoes that it had closed: what is heard in place of a limb that tilts away gives fewer.
 const HEARD_SHARE: f64 = 0.85;
@@ -29,7 +30,7 @@ const LOST_SHARE: f64 = 1.0 / 3.0;
 const ANOTHER_AFTER_H: f64 = 12.0;
 /// How it was heard before is taken from so long before the crack, h.
 const HEARD_BEFORE_H: f64 = 24.0;
-/// And where it stood closed, h.
+/// Where it stood closed is taken from so long before the crack, h.
 const CLOSED_BEFORE_H: f64 = 12.0;
 /// Quarter hours that tell where it stood.
 const LEAST_QUARTERS: usize = 4;

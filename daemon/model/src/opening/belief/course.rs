@@ -2,14 +2,15 @@
 
 use serde::{Deserialize, Serialize};
 
-/// Share of the time of a two-speed opening after which it slows down, and share of the way that it has made by then: 84 of 112 cm at
-/// 5 of some 15 h (published: Ohio State 2011).
+/// Share of the time of a two-speed opening after which it slows down: 5 of some 15 h (published: Ohio State 2011).
 const SLOWS_AT: f64 = 5.0 / 15.0;
+/// Share of the way that it has made by then: 84 of 112 cm (published: Ohio State 2011).
 const SLOWS_WITH: f64 = 84.0 / 112.0;
 /// Steepness of the logistic course (judged: its middle half of the way takes a quarter of the time).
 const STEEPNESS: f64 = 8.0;
-/// Delay and rate of the slow start, a Gompertz curve (judged: a fiftieth of the way after a quarter of the time, half after a half).
+/// Delay of the slow start, a Gompertz curve (judged: a fiftieth of the way after a quarter of the time, half after a half).
 const GOMPERTZ_DELAY: f64 = 20.0;
+/// Rate of the slow start (judged by the same two points).
 const GOMPERTZ_RATE: f64 = 6.0;
 
 /// The course of an opening from first crack to full opening.

@@ -4,11 +4,13 @@ use serde::{Deserialize, Serialize};
 
 use crate::track::ring::Sample;
 
-/// Share of the samples whose noise is wider than the ranger's own, and how many times wider (judged: sway, a mist).
+/// Share of the samples whose noise is wider than the ranger's own (judged: sway, a mist).
 const WIDE_SHARE: f64 = 0.08;
+/// Their noise is so many times as wide (judged).
 const WIDE_TIMES: f64 = 4.0;
-/// Share of the samples that tell nothing of the edge (judged), anywhere within the reach of a ranger, m (common practice).
+/// Share of the samples that tell nothing of the edge (judged).
 const STRAY_SHARE: f64 = 0.02;
+/// These lie anywhere within the reach of a ranger, m (common practice).
 const STRAY_OVER_M: f64 = 1.0;
 
 /// Bounds of a ranger's own noise, m (common practice: what 40 kHz rangers report to, and what would be no ranger).

@@ -6,13 +6,15 @@ use crate::profile::Profile;
 
 /// Durations that are tried for each shape, evenly spaced in their logarithm.
 const DURATIONS: u8 = 11;
-/// They run from this share of the duration that one opening in ten is faster than, to this multiple of the one that one in ten is
-/// slower than: of a titan arum's 4 and 16 h, 3.2 to 28 h (published: 4 h at Bonn 1996 and others, 24 h and more at Fairchild 1998).
+/// The shortest of them as a share of the duration that one opening in ten is faster than: of a titan arum's 4 h, 3.2 h (published: 4 h at
+/// Bonn 1996 and others).
 const FASTEST: f64 = 0.8;
+/// The longest as a multiple of the duration that one opening in ten is slower than: of a titan arum's 16 h, 28 h (published: 24 h and
+/// more at Fairchild 1998).
 const SLOWEST: f64 = 1.75;
 /// How much longer a two-speed opening takes in the middle than others (published: some 15 h at Ohio State 2011, of 8.5 h in all).
 const TWO_SPEED_LONGER: f64 = 1.6;
-/// And its spread as a share of theirs (judged).
+/// Spread of a two-speed opening as a share of the spread of others (judged).
 const TWO_SPEED_SPREAD: f64 = 0.6;
 /// Share of the openings that are of two speeds (published: Ohio State 2011, of fifteen with known hours); the other shapes share the
 /// rest evenly.
@@ -21,8 +23,9 @@ const TWO_SPEED_SHARE: f64 = 1.0 / 15.0;
 const IN_USUAL_HOURS: f64 = 21.0 / 25.0;
 /// Passings in a day (judged: a gap, a slack spathe or a bract in some four days of the last week).
 const PASSINGS_A_DAY: f64 = 0.25;
-/// How long they take, h (published: gaps, slack afternoons and bracts of hours), and where they turn.
+/// How long they take, h (published: gaps, slack afternoons and bracts of hours).
 const PASSING_HOURS: [f64; 5] = [2.5, 3.8, 5.7, 8.6, 13.0];
+/// They turn back after these shares of their time (judged).
 const PASSING_TURNS: [f64; 2] = [0.5, 0.75];
 /// Standard deviation of the level that the first sample tells, m: nothing is known of it beforehand.
 const LEVEL_SD_M: f64 = 0.02;

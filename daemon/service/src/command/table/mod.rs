@@ -14,13 +14,13 @@ pub use kind::{Kind, recognise};
 pub use read::{RowRefusal, Tabled, TimesRead, read_table};
 pub use write::TableWriter;
 
-/// The column of the time,
+/// The column of the time.
 const TIME: &str = "time";
-/// of the bench,
+/// The column of the bench.
 const BENCH: &str = "bench";
-/// of signs,
+/// The column of signs.
 const SIGN: &str = "sign";
-/// of what was added to them or to a taped value,
+/// The column of what was added to a sign or to a taped value.
 const NOTE: &str = "note";
-/// and of who booked it.
+/// The column of who booked it.
 const BY: &str = "by";

@@ -27,13 +27,13 @@ use crate::store::{HeardMessage, KNOWN_AGAIN, Listened};
 
 /// Messages heard at most before the lines have their turn again.
 const HEARD_AT_ONCE: usize = 32;
-/// And no longer than that.
+/// Messages are heard for no longer than this before the lines have their turn again.
 const HEARD_FOR: Duration = Duration::from_millis(100);
 /// Messages gathered at most; the others wait at the publisher.
 const GATHERED: usize = 256;
 /// What was heard is on the disk, and answered, within this.
 const ANSWERED_WITHIN: Duration = Duration::from_millis(250);
-/// Or when so many wait for it: a broker may hand over no more than 20 unanswered ones.
+/// What was heard is written and answered at once when so many wait for it: a broker may hand over no more than 20 unanswered ones.
 const ANSWERED_AT: usize = 10;
 /// Until when everything was heard is written down this often at least.
 const WRITTEN_EVERY: Duration = Duration::from_secs(300);

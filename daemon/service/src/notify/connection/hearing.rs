@@ -15,11 +15,11 @@ use crate::notify::wire::MAX_INCOMING_PAYLOAD;
 /// Messages held at most that the keeper has yet to hear. A broker hands over no more than so many unanswered ones (20 in mosquitto),
 /// so this is met by those that want no answer, or by a broker without a bound.
 const MOST_HELD: usize = 512;
-/// The same for those that want no answer: they leave room for those that do.
+/// Messages that want no answer are held up to this number: they leave room for those that do.
 const MOST_HELD_UNASKED: usize = 128;
 /// Where the broker does not let us hear our own mark, what it kept for us counts as handed over when nothing has come for so long.
 const HANDED_OVER_AFTER: Duration = Duration::from_secs(10);
-/// And however much comes, after so long.
+/// However much comes, what the broker kept counts as handed over after so long.
 const HANDED_OVER_AT_LAST: Duration = Duration::from_secs(600);
 /// After so many connections that were lost over the mark it is said no more: some brokers cut off who says what their rules forbid.
 const CUTS_OVER_MARK: u32 = 2;

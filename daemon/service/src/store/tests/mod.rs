@@ -8,6 +8,7 @@ mod feeding;
 mod file;
 mod forwarding;
 mod hours;
+mod import;
 mod kill;
 mod outgoing;
 mod power;

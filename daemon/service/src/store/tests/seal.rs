@@ -6,7 +6,7 @@ use std::path::Path;
 use rusqlite::Connection;
 
 use super::*;
-use crate::store::{Checkpoint, Imported, Importer};
+use crate::store::{Checkpoint, Importer};
 
 /// How many sheets there are.
 pub(super) fn sheets(path: &Path) -> u64 {
@@ -14,12 +14,12 @@ pub(super) fn sheets(path: &Path) -> u64 {
 }
 
 /// How many rows there are.
-fn rows(path: &Path) -> u64 {
+pub(super) fn rows(path: &Path) -> u64 {
     ["reading", "reading_other", "reading_undated"].into_iter().map(|table| count(path, table)).sum()
 }
 
 /// Seals all that can be sealed, as of the end of the month: what is closed, and then what was filled meanwhile.
-fn seal(store: &mut Store) {
+pub(super) fn seal(store: &mut Store) {
     for _ in 0..2 {
         while store.seal_step(at(30 * 86_400)).unwrap() {}
     }
@@ -31,7 +31,7 @@ pub(super) fn count(path: &Path, table: &str) -> u64 {
 }
 
 /// A batch whose checkpoint counts every reading up to that running number.
-fn counting(readings: Vec<Recorded>, fed: u64) -> Batch {
+pub(super) fn counting(readings: Vec<Recorded>, fed: u64) -> Batch {
     let state = Checkpoint { bench: "east-3".into(), state: Vec::new(), version: 1, fed };
     Batch { readings, checkpoints: vec![state], ..Batch::default() }
 }
@@ -47,7 +47,7 @@ fn said(reader: &Reader, bench: &str) -> Vec<(Time, String)> {
     all
 }
 
-fn series(reader: &Reader, bench: &str, quantity: Quantity) -> Vec<(Time, u64)> {
+pub(super) fn series(reader: &Reader, bench: &str, quantity: Quantity) -> Vec<(Time, u64)> {
     let mut all = Vec::new();
     reader
         .series(bench, quantity, at(-1_000_000_000), at(1_000_000_000), |time, value| {
@@ -303,60 +303,6 @@ fn what_a_clock_that_was_not_set_stamped_is_not_sealed_and_not_lost() {
         .unwrap();
     readings.sort_by_key(|row| row.time);
     assert_eq!(times, readings.iter().map(|row| row.time).collect::<Vec<_>>());
-}
-
-#[test]
-fn an_import_is_sealed_at_once_and_counts_what_was_known_wherever_it_lay() {
-    let (_directory, path) = place();
-    let mut store = Store::open(&path).unwrap();
-    let row = |n: i64, fed| measured("east-3", n, Quantity::TipRange, n as f64 / 8.0, fed);
-    let fed = |n: i64| row(n, Some(n as u64 + 1));
-    // sealed, closed, and of after that
-    store.commit(&counting((0..10).map(fed).collect(), 10)).unwrap();
-    seal(&mut store);
-    store.commit(&counting((10..20).map(fed).collect(), 20)).unwrap();
-    assert!(store.seal_step(at(100)).unwrap());
-    store.commit(&of_readings((20..30).map(fed).collect())).unwrap();
-    assert_eq!((rows(&path), sheets(&path)), (20, 1));
-
-    let mut importer = Importer::open(&path).unwrap();
-    let mut import = |rows: Vec<Recorded>| {
-        let mut imported = importer.import(rows).unwrap();
-        imported.add(importer.finish().unwrap());
-        imported
-    };
-    // four days (UTC), some rows twice, and others between those that were there
-    let mut all: Vec<_> = (0..40).flat_map(|n| [row(n, None), row(n, None)]).collect();
-    all.extend((0..100).map(|n| row(n * 2_000 + 1_000, None)));
-    assert_eq!(import(all.clone()), Imported { new: 110, known: 70 });
-    assert_eq!((rows(&path), sheets(&path)), (20, 4));
-    assert_eq!(import(all), Imported { new: 0, known: 180 });
-    let reader = Reader::open(&path).unwrap();
-    assert_eq!(series(&reader, "east-3", Quantity::TipRange).len(), 140);
-    // and the running service goes on
-    assert_eq!(replayed(&store, 20).len(), 10);
-    store.commit(&counting(vec![fed(31)], 32)).unwrap();
-    seal(&mut store);
-    assert_eq!(rows(&path), 0);
-    assert_eq!(series(&reader, "east-3", Quantity::TipRange).len(), 140);
-}
-
-#[test]
-fn a_long_import_is_written_as_it_comes() {
-    let (_directory, path) = place();
-    let mut importer = Importer::open(&path).unwrap();
-    let mut imported = Imported::default();
-    for day in 0..4 {
-        let midnight = (20_000 + day) * 86_400_000;
-        let row = |n: i64| Recorded {
-            time: Time::from_unix_ms(midnight + n),
-            ..measured("east-3", 0, Quantity::TipRange, n as f64 / 1e3, None)
-        };
-        imported.add(importer.import((0..500_000).map(row).collect()).unwrap());
-    }
-    assert_eq!(imported, Imported { new: 1_000_000, known: 0 }, "all but the newest day");
-    imported.add(importer.finish().unwrap());
-    assert_eq!(imported, Imported { new: 2_000_000, known: 0 });
 }
 
 #[test]

@@ -1,5 +1,10 @@
 //! `edge-not-seen`: the side ranger speaks and does not see a living bud.
 
+#[cfg(test)]
+mod play;
+#[cfg(test)]
+mod tests;
+
 use super::Bench;
 use super::raise::rounded;
 use crate::event::{Details, EdgeDetails, Event, EventKind, Severity};

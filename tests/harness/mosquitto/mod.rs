@@ -5,20 +5,30 @@
     reason = "it serves tests only: what it cannot do fails them, with the cause"
 )]
 
+mod authority;
+mod clients;
+mod program;
+
 use std::fmt::Write as _;
 use std::fs::{self, File, OpenOptions};
 use std::io::{BufRead, BufReader, Write};
 use std::net::{Ipv4Addr, TcpListener, TcpStream};
-use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Stdio};
+use std::path::PathBuf;
+use std::process::{Child, Stdio};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::mpsc::{Receiver, RecvTimeoutError, sync_channel};
+use std::sync::mpsc::sync_channel;
 use std::thread;
 use std::time::{Duration, Instant};
 
 use rustix::process::{Pid, Signal, kill_process};
 use tempfile::TempDir;
+
+pub use self::authority::Authority;
+use self::clients::logged_in;
+pub use self::clients::{Flood, Heard, Listener, Login};
+use self::program::run;
+pub(crate) use self::program::{started, tool};
 
 /// A check that waits longer than this fails; nothing else depends on it.
 pub const PATIENCE: Duration = Duration::from_secs(60);
@@ -361,193 +371,4 @@ impl Drop for Mosquitto {
     fn drop(&mut self) {
         self.kill();
     }
-}
-
-/// Messages that come and come.
-#[derive(Debug)]
-pub struct Flood {
-    process: Child,
-    said: Arc<AtomicUsize>,
-    all: usize,
-}
-
-impl Flood {
-    /// Whether there are more to be said.
-    pub fn goes_on(&self) -> bool {
-        self.said() < self.all
-    }
-
-    /// How many were said.
-    pub fn said(&self) -> usize {
-        self.said.load(Ordering::Relaxed)
-    }
-
-    /// Waits until all are said, and taken by the broker.
-    ///
-    /// # Panics
-    /// When the program cannot be waited for.
-    pub fn to_the_end(mut self) {
-        let _ = self.process.wait().expect("mosquitto_pub ends");
-    }
-}
-
-impl Drop for Flood {
-    fn drop(&mut self) {
-        let _ = self.process.kill();
-        let _ = self.process.wait();
-    }
-}
-
-/// A name and its password.
-pub type Login = (&'static str, &'static str);
-
-fn logged_in(command: &mut Command, login: Option<Login>) {
-    if let Some((user, password)) = login {
-        command.args(["-u", user, "-P", password]);
-    }
-}
-
-/// A message as mosquitto_sub saw it.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Heard {
-    /// Whether the broker had kept it from before the subscription.
-    pub retained: bool,
-    /// The topic.
-    pub topic: String,
-    /// The payload; it must be one line of text.
-    pub payload: String,
-}
-
-/// A running mosquitto_sub.
-#[derive(Debug)]
-pub struct Listener {
-    process: Child,
-    heard: Receiver<String>,
-}
-
-impl Listener {
-    /// The next message.
-    ///
-    /// # Panics
-    /// When none comes for long.
-    pub fn next(&self) -> Heard {
-        match self.heard.recv_timeout(PATIENCE) {
-            Ok(line) => {
-                let mut parts = line.splitn(3, ' ').map(str::to_owned);
-                let retained = parts.next().as_deref() == Some("1");
-                let (topic, payload) = (parts.next().unwrap_or_default(), parts.next().unwrap_or_default());
-                Heard { retained, topic, payload }
-            }
-            Err(RecvTimeoutError::Timeout) => {
-                panic!("mosquitto_sub heard nothing for {} s", PATIENCE.as_secs())
-            }
-            Err(RecvTimeoutError::Disconnected) => panic!("mosquitto_sub has ended"),
-        }
-    }
-
-    /// The messages up to and with the first that `wanted` takes.
-    pub fn until(&self, mut wanted: impl FnMut(&Heard) -> bool) -> Vec<Heard> {
-        let mut all = vec![self.next()];
-        while !all.last().is_some_and(&mut wanted) {
-            all.push(self.next());
-        }
-        all
-    }
-}
-
-impl Drop for Listener {
-    fn drop(&mut self) {
-        let _ = self.process.kill();
-        let _ = self.process.wait();
-    }
-}
-
-/// An authority that signs certificates, made with openssl.
-#[derive(Debug)]
-pub struct Authority {
-    folder: TempDir,
-}
-
-impl Authority {
-    /// A new one of that name, which nobody trusts yet.
-    ///
-    /// # Panics
-    /// When openssl is not installed.
-    pub fn new(name: &str) -> Self {
-        let folder = TempDir::new().expect("a temporary folder");
-        run(openssl(folder.path())
-            .args([
-                "req",
-                "-x509",
-                "-newkey",
-                "rsa:2048",
-                "-nodes",
-                "-days",
-                "2",
-                "-subj",
-                &format!("/CN={name}"),
-            ])
-            .args(["-keyout", "ca.key", "-out", "ca.crt"]));
-        Self { folder }
-    }
-
-    /// Its certificate, PEM.
-    pub fn certificate(&self) -> PathBuf {
-        self.folder.path().join("ca.crt")
-    }
-
-    fn sign(&self, into: &Path, name: &str) -> (PathBuf, PathBuf) {
-        fs::write(into.join("names"), format!("subjectAltName=DNS:{name}\n")).expect("the names are written");
-        run(openssl(into)
-            .args(["req", "-new", "-newkey", "rsa:2048", "-nodes", "-subj", "/CN=broker"])
-            .args(["-keyout", "broker.key", "-out", "broker.csr"]));
-        run(openssl(into)
-            .args([
-                "x509",
-                "-req",
-                "-in",
-                "broker.csr",
-                "-days",
-                "2",
-                "-extfile",
-                "names",
-                "-out",
-                "broker.crt",
-            ])
-            .arg("-CA")
-            .arg(self.certificate())
-            .arg("-CAkey")
-            .arg(self.folder.path().join("ca.key"))
-            .arg("-CAcreateserial"));
-        (into.join("broker.crt"), into.join("broker.key"))
-    }
-}
-
-fn openssl(folder: &Path) -> Command {
-    let mut command = tool("openssl", "openssl");
-    command.current_dir(folder);
-    command
-}
-
-/// A program of a Debian package, found in PATH or where daemons lie.
-pub(crate) fn tool(program: &str, package: &str) -> Command {
-    let folders = std::env::var_os("PATH").unwrap_or_default();
-    let found = std::env::split_paths(&folders)
-        .chain([PathBuf::from("/usr/sbin")])
-        .map(|folder| folder.join(program))
-        .find(|file| File::open(file).is_ok());
-    match found {
-        Some(file) => Command::new(file),
-        None => panic!("{program} is not installed, and these checks need it: apt-get install {package}"),
-    }
-}
-
-pub(crate) fn started(child: std::io::Result<Child>, program: &str, package: &str) -> Child {
-    child.unwrap_or_else(|error| panic!("{program} of package {package} does not start: {error}"))
-}
-
-fn run(command: &mut Command) {
-    let output = command.output().unwrap_or_else(|error| panic!("{command:?} does not start: {error}"));
-    let said = String::from_utf8_lossy(&output.stderr);
-    assert!(output.status.success(), "{command:?} failed ({}): {said}", output.status);
 }
