@@ -4,9 +4,9 @@ use std::path::Path;
 use std::time::Duration;
 
 use super::{Failure, counted, failed, load, print};
-use crate::config::{AlarmCommand, Config, IntakeConfig, PageConfig};
+use crate::config::{AlarmCommand, Config, PageConfig};
 use crate::forward::{ForwarderSpec, try_server};
-use crate::intake;
+use crate::intake::try_once;
 use crate::notify::topics::Topics;
 use crate::notify::{PublisherSpec, try_broker};
 use crate::page::try_to_listen;
@@ -35,18 +35,8 @@ pub(super) fn check(path: &Path) -> Result<(), Failure> {
     }
     let runtime = tokio::runtime::Runtime::new().map_err(failed)?;
     for intake in &config.intakes {
-        match intake {
-            IntakeConfig::Serial { port, baud } => say(
-                format!("intake {}, serial", port.display()),
-                runtime.block_on(intake::try_port(port, *baud)).map(|()| format!("opens at {baud} baud")),
-            ),
-            IntakeConfig::Recording { path } => say(
-                format!("intake {}, recording", path.display()),
-                std::fs::metadata(path)
-                    .map(|_| "is there".to_owned())
-                    .map_err(|error| format!("{error}: correct `path`, or make the pipe with mkfifo")),
-            ),
-        }
+        let what = format!("intake {}, {}", intake.source().display(), intake.kind());
+        say(what, runtime.block_on(try_once(intake)));
     }
     say(format!("store {}", config.store_path.display()), store(&config));
     for (what, outcome) in super::check_seeing::intervals(&config) {

@@ -5,7 +5,6 @@ use std::sync::Arc;
 use std::thread;
 use std::time::Duration;
 
-use bloom_model::watch::Intake;
 use sd_notify::NotifyState;
 use serde_json::json;
 use tokio::runtime::Runtime;
@@ -17,7 +16,7 @@ use tracing::{info, warn};
 use super::check::ways_out;
 use super::{Failure, counted, failed, load, site_of};
 use crate::clock::{Clock, wall_now};
-use crate::config::{Config, IntakeConfig};
+use crate::config::Config;
 use crate::forward::{Forwarder, ForwarderNews, ForwarderSpec};
 use crate::intake::{self, IntakeNews, NEWS_WAITING};
 use crate::keeper::{Ears, Keeper, KeeperError, Outgoing, Record, Voice, look_through};
@@ -54,8 +53,7 @@ pub struct RunOptions {
 impl RunOptions {
     /// The service as installed: the machine's clock, or the readings' own where nothing but recordings is read.
     pub fn of(config: &Config) -> Self {
-        let recording = |intake: &IntakeConfig| matches!(intake, IntakeConfig::Recording { .. });
-        let recorded = !config.intakes.is_empty() && config.intakes.iter().all(recording);
+        let recorded = !config.intakes.is_empty() && config.intakes.iter().all(|intake| !intake.is_live());
         let clock = if recorded { Clock::of_readings() } else { Clock::of_machine() };
         Self { clock: Arc::new(clock), rehearsal: false }
     }
@@ -179,7 +177,7 @@ fn try_start(config: &Config, options: RunOptions, stops: Stops) -> Result<Runni
         let stop = stops.telling.subscribe();
         telling.spawn_blocking(move || serve(house, listen, stop));
     }
-    let watches = config.intakes.iter().map(watched).collect();
+    let watches = config.intakes.iter().map(intake::watched).collect();
     let (looking, look) = look_through(config.store_path.clone(), stops.telling.subscribe());
     let runtime = tokio::runtime::Handle::current();
     // a thread of its own: it reads the whole of the record, slowly
@@ -302,11 +300,4 @@ fn goes_on() {
     warn!(
         "SIGHUP: the watch goes on with the configuration that it has; restart it for another (`check` reads it first)"
     );
-}
-
-fn watched(intake: &IntakeConfig) -> Intake {
-    match intake {
-        IntakeConfig::Serial { port, .. } => Intake::of_line(port.display().to_string()),
-        IntakeConfig::Recording { path } => Intake::of_recording(path.display().to_string()),
-    }
 }

@@ -8,7 +8,7 @@ use toml::de::DeValue;
 
 use super::files::Need;
 use super::section::Section;
-use super::value::{Read, suggestion, text};
+use super::value::{Read, listen, suggestion, text};
 
 /// The broker.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -189,13 +189,6 @@ fn address_of(address: &str, schemes: &[&str], example: &str) -> Read<Uri> {
         return Err(format!("wants a host and a port from 1 to 65535; write an address such as {example}"));
     }
     Ok(uri)
-}
-
-fn listen(value: &DeValue<'_>) -> Read<SocketAddr> {
-    text(value)?.parse().map_err(|_| {
-        "is no address and port to listen on; write one such as \"127.0.0.1:8750\", or \"[::1]:8750\""
-            .to_owned()
-    })
 }
 
 /// Names of hosts, without a port.

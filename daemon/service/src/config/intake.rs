@@ -1,6 +1,6 @@
 //! `[[intake]]`: the lines and recordings by which readings come in.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use toml::de::DeValue;
 
@@ -25,13 +25,53 @@ pub enum IntakeConfig {
     },
 }
 
+impl IntakeConfig {
+    /// Where it reads from, as it is configured: by this it is called in messages.
+    pub fn source(&self) -> &Path {
+        match self {
+            Self::Serial { port, .. } => port,
+            Self::Recording { path } => path,
+        }
+    }
+
+    /// Its kind, as it is configured.
+    pub const fn kind(&self) -> &'static str {
+        match self {
+            Self::Serial { .. } => Kind::Serial.name(),
+            Self::Recording { .. } => Kind::Recording.name(),
+        }
+    }
+
+    /// Whether its readings are made as they come, and not long before.
+    pub const fn is_live(&self) -> bool {
+        !matches!(self, Self::Recording { .. })
+    }
+}
+
 #[derive(Clone, Copy)]
 enum Kind {
     Serial,
     Recording,
 }
 
-const KINDS: [(&str, Kind); 2] = [("serial", Kind::Serial), ("recording", Kind::Recording)];
+impl Kind {
+    const ALL: [Self; 2] = [Self::Serial, Self::Recording];
+
+    const fn name(self) -> &'static str {
+        match self {
+            Self::Serial => "serial",
+            Self::Recording => "recording",
+        }
+    }
+
+    /// The keys that stand beside it.
+    const fn keys(self) -> &'static [&'static str] {
+        match self {
+            Self::Serial => &["port", "baud"],
+            Self::Recording => &["path"],
+        }
+    }
+}
 
 /// The speed of a line where none is given.
 const BAUD: u32 = 9600;
@@ -58,7 +98,7 @@ pub(super) fn intake(section: &mut Section<'_>, seen: &mut Once<PathBuf>) -> Opt
         }
         None => {
             // What else stands here cannot be judged without the kind: only what no kind knows is a mistake.
-            for key in ["port", "path", "baud"] {
+            for key in Kind::ALL.iter().flat_map(|kind| kind.keys()) {
                 section.optional(key, |_| Ok(()));
             }
             None
@@ -80,11 +120,13 @@ fn source(
 }
 
 fn intake_kind(value: &DeValue<'_>) -> Read<Kind> {
+    let kinds = Kind::ALL.map(|kind| (kind.name(), kind));
     match value.as_str() {
-        Some(planned @ ("modbus" | "mqtt")) => Err(format!(
-            "this version has no {planned} intakes; it reads kind = \"serial\" and \"recording\""
-        )),
-        _ => one_of(&KINDS)(value),
+        Some(planned @ ("modbus" | "mqtt")) => {
+            let known = Kind::ALL.map(|kind| format!("\"{}\"", kind.name())).join(" and ");
+            Err(format!("this version has no {planned} intakes; it reads kind = {known}"))
+        }
+        _ => one_of(&kinds)(value),
     }
 }
 

@@ -1,5 +1,7 @@
 //! Readers of single values. Each says in words what is wrong and what would be right.
 
+use std::net::SocketAddr;
+
 use bloom_model::text::is_plain;
 use toml::de::{DeInteger, DeValue};
 
@@ -16,6 +18,14 @@ pub(super) fn text(value: &DeValue<'_>) -> Read<String> {
         return Err("contains a control character; take it out".to_owned());
     }
     Ok(text.to_owned())
+}
+
+/// An address and a port to listen on.
+pub(super) fn listen(value: &DeValue<'_>) -> Read<SocketAddr> {
+    text(value)?.parse().map_err(|_| {
+        "is no address and port to listen on; write one such as \"127.0.0.1:8750\", or \"[::1]:8750\""
+            .to_owned()
+    })
 }
 
 /// A finite number; whole numbers count.

@@ -11,6 +11,7 @@ use super::IntakeNews;
 use super::decoder::{ArrivalTime, Decoder};
 use super::lines::Lines;
 use super::trouble::{Changes, Troubles};
+use crate::clock::Clock;
 use crate::watchdog::Stage;
 
 /// Bytes read at once.
@@ -19,6 +20,9 @@ const PIECE_BYTES: usize = 16 * 1024;
 const SHORTEST_PAUSE: Duration = Duration::from_secs(1);
 /// It is tried again after no longer than this.
 const LONGEST_PAUSE: Duration = Duration::from_secs(30);
+
+/// While the machine's clock is not set, it is looked at this often.
+const CLOCK_LOOK: Duration = Duration::from_millis(500);
 
 /// The service stops, or nobody takes readings any more: the intake's task ends.
 #[derive(Debug)]
@@ -120,14 +124,18 @@ impl Feed {
         Ok(read)
     }
 
-    /// Nothing is read, for it is not known what time it is; said once.
-    pub(super) fn wait_for_clock(&self, said: &mut bool) {
-        if !std::mem::replace(said, true) {
+    /// Waits until it is known what time it is; before, nothing is read that carries no time of its own.
+    pub(super) async fn clock_is_set(&mut self, clock: &Clock) -> Result<(), Stopped> {
+        if clock.is_waiting() {
             warn!(
                 intake = self.name,
                 "the machine's clock is not set: the intake is read when it is, in ten minutes at the latest"
             );
         }
+        while clock.is_waiting() {
+            self.pause(CLOCK_LOOK).await?;
+        }
+        Ok(())
     }
 
     /// The port is being opened, which takes as long as its driver does.

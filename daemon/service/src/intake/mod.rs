@@ -9,11 +9,13 @@ pub mod lines;
 pub mod recording;
 pub mod senml;
 mod serial;
+mod stamp;
 pub mod trouble;
 
 use std::sync::Arc;
 
 use bloom_model::reading::Reading;
+use bloom_model::watch::Intake;
 use tokio::sync::{mpsc, watch};
 use tokio::task::JoinSet;
 
@@ -22,7 +24,6 @@ use crate::config::IntakeConfig;
 use crate::watchdog::Watch;
 use decoder::Decoder;
 use feed::Feed;
-pub use serial::try_port;
 
 /// How many pieces of news may wait in the channel from the intakes; an intake with more waits itself.
 pub const NEWS_WAITING: usize = 64;
@@ -73,20 +74,34 @@ pub fn start<'a>(
     let mut tasks = JoinSet::new();
     for (intake, configured) in intakes.iter().cloned().enumerate() {
         let (decoder, news, stop) = (decoder.clone(), news.clone(), stop.clone());
-        let feed = |name: String| {
-            let stage = watch.stage(format!("intake {name}"));
-            Feed::new(intake, name, decoder, news, stop, stage)
-        };
+        let name = configured.source().display().to_string();
+        let stage = watch.stage(format!("intake {name}"));
+        let feed = Feed::new(intake, name, decoder, news, stop, stage);
         match configured {
             IntakeConfig::Serial { port, baud } => {
-                let feed = feed(port.display().to_string());
                 tasks.spawn(serial::run(feed, port, baud, Arc::clone(clock)));
             }
             IntakeConfig::Recording { path } => {
-                let feed = feed(path.display().to_string());
                 tasks.spawn(recording::run(feed, path));
             }
         }
     }
     tasks
+}
+
+/// Tries a source once, for `check`, and says how it is.
+///
+/// # Errors
+/// With what is wrong and what to do.
+pub async fn try_once(configured: &IntakeConfig) -> Result<String, String> {
+    match configured {
+        IntakeConfig::Serial { port, baud } => serial::try_once(port, *baud).await,
+        IntakeConfig::Recording { path } => recording::try_once(path),
+    }
+}
+
+/// An intake as the watch over the house knows it.
+pub fn watched(configured: &IntakeConfig) -> Intake {
+    let name = configured.source().display().to_string();
+    if configured.is_live() { Intake::of_line(name) } else { Intake::of_recording(name) }
 }

@@ -51,6 +51,12 @@ pub fn read_recording(
     })
 }
 
+/// Looks whether it is there, for `check`.
+pub(super) fn try_once(path: &Path) -> Result<String, String> {
+    let there = std::fs::metadata(path).map(|_| "is there".to_owned());
+    there.map_err(|error| format!("{error}: correct `path`, or make the pipe with mkfifo"))
+}
+
 /// Reads a recording as if live: a file once from its beginning, a named pipe for as long as the service runs.
 pub(super) async fn run(mut feed: Feed, path: PathBuf) {
     let mut patience = Patience::new();

@@ -5,6 +5,8 @@ use std::time::Duration;
 
 use bloom_model::quantity::Quantity;
 use bloom_model::reading::Observed;
+use bloom_model::time::Time;
+use chrono::TimeDelta;
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 use tokio::sync::{mpsc, watch};
 use tokio::task::JoinSet;
@@ -196,7 +198,7 @@ async fn with_the_clock_of_readings_a_line_needs_its_own_time() {
 fn lines_of_one_read_are_stamped_as_they_came() {
     let now = Time::from_unix_ms(1_780_300_800_000);
     let ago = |ms| now - TimeDelta::milliseconds(ms);
-    let mut stamper = Stamper::new(9600);
+    let mut stamper = Stamper::new(ms_a_byte(9600));
     // 96 bytes take 100 ms at 9600 baud
     assert_eq!(stamper.stamp(now, 192), ago(200));
     assert_eq!(stamper.stamp(now, 96), ago(100));
