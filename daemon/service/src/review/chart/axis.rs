@@ -90,7 +90,7 @@ pub(super) fn range(values: impl Iterator<Item = f64>) -> (f64, f64, usize) {
     if low > high {
         return (0.0, 1.0, 1);
     }
-    let room = ((high - low) * 0.04).max(1e-3);
+    let room = ((high - low) * 0.04).max(LEAST_ROOM * low.abs().max(high.abs())).max(1e-3);
     // what is never below zero, such as a deficit, gets an axis that begins there
     let low = if low >= 0.0 && low - room < 0.0 { 0.0 } else { low - room };
     let high = high + room;
@@ -99,6 +99,9 @@ pub(super) fn range(values: impl Iterator<Item = f64>) -> (f64, f64, usize) {
     (low, high, decimals)
 }
 
+/// Room above and below values that are all but the same, as a share of their size: on a finer scale noise would fill the picture, and the
+/// numbers of the axis would be longer than their place.
+const LEAST_ROOM: f64 = 0.02;
 /// An axis has no more steps than this.
 const STEPS: f64 = 7.0;
 
@@ -160,6 +163,10 @@ mod tests {
         assert!(low.abs() < 1e-12 && high > 1.4 && decimals == 1, "{low} {high} {decimals}");
         let (low, high, _) = range([3.0].into_iter());
         assert!(low < 3.0 && high > 3.0 && levels(low, high).len() > 1);
+        // a thermometer that shows one figure
+        let (low, high, decimals) = range([25.0, 25.01].into_iter());
+        let said: Vec<String> = levels(low, high).iter().map(|value| format!("{value:.decimals$}")).collect();
+        assert_eq!(said, ["24.6", "24.8", "25.0", "25.2", "25.4"]);
         assert_eq!(range(std::iter::empty()), (0.0, 1.0, 1));
     }
 }
