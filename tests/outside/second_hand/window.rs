@@ -250,7 +250,7 @@ impl Fits {
             let to_come_d = worth_d(course, evidence.now_h);
             for (peak_cm, peak_weight) in &self.peaks {
                 let by_peak_d = evidence.height_cm / peak_cm + to_come_d;
-                let fit = -0.65 * misfit(days, &shares, *peak_cm) + self.height_by_peak.ln_normal(by_peak_d);
+                let fit = -0.5 * misfit(days, &shares, *peak_cm) + self.height_by_peak.ln_normal(by_peak_d);
                 fits.push((course.weight * peak_weight).ln() + fit);
             }
         }
@@ -259,20 +259,29 @@ impl Fits {
     }
 }
 
-/// Misfits of the days, which level off so that one odd day does not decide, and the logarithms of their variances. Part of a day
-/// counts as such; the variances count by the mean of that.
+/// Misfits of the days, which level off so that one odd day does not decide, and the logarithms of their variances. A day is held against
+/// what the days before it leave of their departures, for these fade by two fifths a day. Part of a day counts as such.
 fn misfit(days: &[Day], shares: &[f64], peak_cm: f64) -> f64 {
-    let (mut misfits, mut variances, mut weights) = (0.0, 0.0, 0.0);
+    let mut sum = 0.0;
+    // the departure as a multiple of what is usual, and how surely it is known: 0 for surely, 1 for not at all
+    let (mut believed, mut unsure) = (0.0, 1.0);
+    let mut before_h: Option<f64> = None;
     for (day, share) in days.iter().zip(shares) {
+        let fades = before_h.map_or(0.0, |before_h| 0.6_f64.powf(((day.until_h - before_h) / 24.0).max(0.0)));
+        believed *= fades;
+        unsure = fades.powi(2) * unsure + 1.0 - fades.powi(2);
         let expected_cm = peak_cm * share;
-        let variance = (0.12 * expected_cm).powi(2) + (0.06 * peak_cm).powi(2) + day.sd_cm.powi(2);
-        let squared = (day.cm - expected_cm).powi(2) / variance;
-        let weight = day.length_d().min(1.0);
-        misfits += weight * squared / (1.0 + squared / 9.0);
-        variances += variance.ln();
-        weights += weight;
+        let usual_cm = (0.12 * expected_cm).hypot(0.06 * peak_cm);
+        let variance = usual_cm.powi(2) * unsure + day.sd_cm.powi(2);
+        let surprise_cm = day.cm - (expected_cm + usual_cm * believed);
+        let trust = 1.0 / (1.0 + surprise_cm.powi(2) / variance / 9.0);
+        sum += day.length_d().min(1.0) * (trust * surprise_cm.powi(2) / variance + variance.ln());
+        let learnt = trust * usual_cm * unsure / variance;
+        believed += learnt * surprise_cm;
+        unsure *= 1.0 - learnt * usual_cm;
+        before_h = Some(day.until_h);
     }
-    misfits + variances * weights / days.len() as f64
+    sum
 }
 
 /// That it never opens, by Bayes' rule.

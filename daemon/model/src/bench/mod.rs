@@ -7,6 +7,7 @@ mod bud;
 mod climate;
 mod course;
 mod doubt;
+mod full_opening;
 mod grows_on;
 mod growth;
 mod heat_stress;
@@ -53,7 +54,7 @@ pub use view::BenchView;
 const DEGREE_DAY_GAP_H: f64 = 3.0;
 
 /// Version of [`BenchState`]: a state written under another number is not read but reckoned anew from the record.
-pub const STATE_VERSION: u32 = 15;
+pub const STATE_VERSION: u32 = 16;
 
 /// All that a bench remembers, as a value that can be written, read and compared.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

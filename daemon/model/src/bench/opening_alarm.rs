@@ -3,12 +3,8 @@
 use super::Bench;
 use super::raise::rounded;
 use crate::bloom::hours::open_hours;
-use crate::event::{
-    Details, Event, EventKind, FullOpenTimes, OpeningDetails, OpeningMoment, Severity, ToldBy,
-};
-use crate::opening::belief::Belief;
-use crate::opening::{full_open_times, rim_line};
-use crate::stage::Stage;
+use crate::event::{Details, Event, EventKind, OpeningDetails, OpeningMoment, Severity, ToldBy};
+use crate::opening::rim_line;
 use crate::time::Time;
 
 /// A level older than this is not where the edge is, h.
@@ -66,18 +62,6 @@ impl Bench {
             details: Details::Opening(details),
             ends: Vec::new(),
             stands_until: None,
-        })
-    }
-
-    /// When it will be fully open as of `now`, while it is opening.
-    pub(super) fn full_open_now(&self, now: Time) -> Option<FullOpenTimes> {
-        let opening = self.opening().filter(|_| self.stage() == Some(Stage::Opening))?;
-        opening.full_since.is_none().then(|| {
-            let believed = opening.belief.as_ref().and_then(Belief::full_open);
-            believed.map_or_else(
-                || full_open_times(&opening.evidence, now, &self.spec.profile),
-                |times| times.no_sooner_than(now),
-            )
         })
     }
 }

@@ -47,6 +47,7 @@ impl Bench {
             Some(Stage::Opening) => {
                 self.follow_course();
                 self.follow_opening(now, events);
+                self.tell_full_open_revised(now, events);
             }
             Some(Stage::FullOpen | Stage::PollenShed) => self.follow_open(now, events),
             stage if !stage.is_none_or(Stage::may_open) || self.is_resting(now) => {}
@@ -226,6 +227,7 @@ impl Bench {
                 watched_from: None,
                 fastest_m_h: evidence.rate_m_h,
                 full_open,
+                revision: None,
                 belief,
                 full_since: None,
                 told_by,

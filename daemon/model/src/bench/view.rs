@@ -49,6 +49,9 @@ pub struct BenchView {
     /// Full opening, while opening.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub full_open: Option<FullOpenTimes>,
+    /// The chance that it is an opening, 0 to 1, while it opens before its side ranger.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub probability_opening: Option<f64>,
     /// Since when it has been fully open, while it is.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub full_open_since: Option<Time>,
@@ -147,6 +150,7 @@ impl Bench {
                 .and_then(|bloom| bloom.outlook)
                 .map(|(forecast_at, outlook)| ToldOutlook { forecast_at, outlook }),
             full_open: self.full_open_now(now),
+            probability_opening: self.probability_opening(),
             full_open_since: opening.and_then(|opening| opening.full_since),
             receptive: opening.map(|opening| opening.receptive(&self.spec.profile)),
         })

@@ -8,7 +8,7 @@ use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
-use crate::event::{Doubt, EventKind, FullOpenTimes, ToldBy, Window};
+use crate::event::{Doubt, EventKind, FullOpenTimes, Revision, ToldBy, Window};
 use crate::forecast::{Grown, Outlook};
 use crate::opening::Evidence;
 use crate::opening::belief::Belief;
@@ -37,8 +37,10 @@ pub struct Opening {
     pub watched_from: Option<Time>,
     /// The fastest rate since, m/h.
     pub fastest_m_h: f64,
-    /// When it will be fully open, as told with the alarm.
+    /// When it will be fully open, as told last.
     pub full_open: FullOpenTimes,
+    /// How the expected hour differs from that, and since when: it is told once it has lasted.
+    pub revision: Option<(Revision, Time)>,
     /// What the side ranger's samples tell of its course, while it opens.
     pub belief: Option<Belief>,
     /// Since when it has been fully open, as told.

@@ -151,6 +151,8 @@ event_kinds! {
     StoodDown = "stood-down": EventRow::of(Notice, Bench, Life(LifeStep::StandsDown)).ends(OF_AN_OPENING);
     /// The advance has levelled off.
     FullOpen = "full-open": EventRow::of(Notice, Bench, Life(LifeStep::OpensFully));
+    /// Full opening is expected at another hour than was told last, or its hour has become much surer.
+    FullOpenRevised = "full-open-revised": EventRow::of(Notice, Bench, Echo);
     /// The receptive window runs out and no pollination is recorded.
     ReceptiveEnding = "receptive-ending": EventRow::of(Alarm, Bench, Life(LifeStep::EndsReceptive)).rank(3);
     /// Time to collect pollen.

@@ -23,7 +23,9 @@ pub use self::kind::{EventClass, EventKind, EventPlace, EventRow, LifeStep};
 pub use self::opening::{FullOpenDetails, FullOpenTimes, OpenHours, OpeningDetails, OpeningMoment, Window};
 pub use self::sensor::{EdgeDetails, SensorDetails};
 pub use self::trouble::{ClockTrouble, Lost, RecordFault, SiteTrouble};
-pub use self::why::{Doubt, FullyOpen, GivenUp, GrowsAgain, HasClosed, NotOpening, ToldBy, Unwatched};
+pub use self::why::{
+    Doubt, FullyOpen, GivenUp, GrowsAgain, HasClosed, NotOpening, Revision, ToldBy, Unwatched,
+};
 use crate::forecast::Outlook;
 use crate::sign::Sign;
 use crate::time::Time;
@@ -106,6 +108,14 @@ pub enum Details {
         /// What is odd.
         #[serde(skip)]
         doubt: Doubt,
+    },
+    /// `full-open-revised`.
+    FullOpenRevised {
+        /// When it will be fully open, as it is known now.
+        full_open: FullOpenTimes,
+        /// What has changed.
+        #[serde(skip)]
+        revision: Revision,
     },
     /// `full-open`.
     FullOpen(FullOpenDetails),

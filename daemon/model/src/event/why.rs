@@ -133,3 +133,14 @@ pub enum Unwatched {
     /// A bloom that is open.
     Bloom,
 }
+
+/// How the expected hour of full opening has changed since it was told last.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Revision {
+    /// It comes sooner.
+    Sooner,
+    /// It comes later.
+    Later,
+    /// It is known much better.
+    Surer,
+}

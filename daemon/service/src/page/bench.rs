@@ -8,7 +8,7 @@ use bloom_model::bloom::life::BookedSign;
 use bloom_model::book::bloom::BloomRecord;
 use bloom_model::event::Window;
 use bloom_model::time::Time;
-use bloom_text::when;
+use bloom_text::{percent, when};
 use maud::{Markup, html};
 
 use super::frame::{figure, instant, page};
@@ -154,6 +154,7 @@ fn present(house: &House, glance: &Glance<'_>, bench: &BenchFacts, bloom: Option
             @if let Some(since) = state.and_then(|state| state.full_open_since) {
                 (plain("Fully open", Some(when::clock_seen_from(since, now, zone)), Some("since")))
             } @else {
+                (plain("Opening", state.and_then(|state| state.probability_opening).map(percent), None))
                 (plain("Full bloom", state.and_then(|state| state.full_open).map(|full| words::full_bloom(full.likely, now, zone)), None))
             }
             (plain("Pollinate", state.and_then(|state| state.receptive).filter(ahead).map(window), None))

@@ -37,6 +37,9 @@ pub fn render(event: &Event, site: &SiteSpec) -> String {
         Details::Opening(opening) => words.opening(opening),
         Details::StoodDown { why } => words.not_opening(*why),
         Details::Look { doubt } => words.look(*doubt),
+        Details::FullOpenRevised { full_open, revision } => {
+            words.full_open_revised(now, full_open, *revision)
+        }
         Details::FullOpen(full) => words.fully_open(now, full),
         Details::ReceptiveEnding { receptive } => words.receptive_ending(receptive),
         Details::Collect { collect, likely } => words.pollen(now, collect, *likely),

@@ -1,7 +1,8 @@
 //! The opening night and what follows from it, in sentences.
 
 use bloom_model::event::{
-    Doubt, FullOpenDetails, FullyOpen, HasClosed, NotOpening, OpenHours, OpeningDetails, ToldBy, Window,
+    Doubt, FullOpenDetails, FullOpenTimes, FullyOpen, HasClosed, NotOpening, OpenHours, OpeningDetails,
+    Revision, ToldBy, Window,
 };
 use bloom_model::time::Time;
 
@@ -143,6 +144,21 @@ impl Words<'_> {
         } else {
             format!("pollinate from {} until about {until}{best}", self.day_clock(receptive.from))
         }
+    }
+
+    /// Full opening is expected at another hour than was told, or is better known.
+    pub(crate) fn full_open_revised(
+        &self,
+        now: Time,
+        full_open: &FullOpenTimes,
+        revision: Revision,
+    ) -> String {
+        let what = match revision {
+            Revision::Sooner => "opens faster than was told",
+            Revision::Later => "opens more slowly than was told",
+            Revision::Surer => "opens as was told",
+        };
+        format!("{} {what}: full {}.", self.bench, self.full_open(full_open, now))
     }
 
     /// The bloom is fully open, or is taken to be.

@@ -2,7 +2,8 @@
 
 use bloom_model::event::{
     BudSeenDetails, Doubt, FullOpenDetails, FullyOpen, GivenUp, GrowsAgain, GrowthFigures, HasClosed,
-    NotOpening, OpeningDetails, OpeningMoment, SignDetails, SlowingDetails, SlowingOverDetails, ToldBy,
+    NotOpening, OpeningDetails, OpeningMoment, Revision, SignDetails, SlowingDetails, SlowingOverDetails,
+    ToldBy,
 };
 use bloom_model::sign::{MovedMounts, PlainSign, Sign};
 
@@ -182,6 +183,20 @@ fn what_follows_an_opening_is_told_as_seen_only_where_it_was() {
         words.spent(),
         "east-3 counted as over: no more is told of this bloom. The bench waits for its next bud."
     );
+}
+
+#[test]
+fn a_new_hour_of_full_opening() {
+    let full_open = opening(16.0).full_open;
+    for (revision, what) in [
+        (Revision::Sooner, "opens faster than was told"),
+        (Revision::Later, "opens more slowly than was told"),
+        (Revision::Surer, "opens as was told"),
+    ] {
+        let said =
+            Words::new(&site(), "east-3", Some("AT-0412")).full_open_revised(at(16.0), &full_open, revision);
+        assert_eq!(said, format!("east-3 {what}: full about Wed 21:52 (18:59 to Thu 06:00)."));
+    }
 }
 
 #[test]
