@@ -46,6 +46,8 @@ const UNRIPE_FOUND_H: f64 = 6.0;
 const FULL_GROWTH_SUSTAINED_H: f64 = 1.0;
 /// An opening that has not yet come this far is no opening, m: below it the air and the noise have the say.
 const LEAST_ADVANCE_M: f64 = 0.012;
+/// A level within this of the lowest one is where the rim was at rest, m.
+const AT_REST_WITHIN_M: f64 = 0.012;
 /// A bud that grows at full rate is found open only this many times as far out as another: knocks and echoes move it, too.
 const FULL_GROWTH_FOUND: f64 = 2.0;
 /// The beginning of an opening is looked for this far back, h.
@@ -131,7 +133,7 @@ impl OpeningWatch {
         let first = quarters.clone().next()?;
         // up to where the lowest level was last near: the rate before anything began
         let last = quarters
-            .take_while(|quarter| quarter.position_m < lowest + LEAST_ADVANCE_M)
+            .take_while(|quarter| quarter.position_m < lowest + AT_REST_WITHIN_M)
             .last()
             .unwrap_or(first);
         let span_h = last.time.hours_since(first.time);

@@ -46,6 +46,50 @@ impl Units {
     }
 }
 
+/// A unit that people write a quantity in: the quantity's own is `(value - zero) * of / per`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Unit {
+    name: &'static str,
+    zero: f64,
+    of: f64,
+    per: f64,
+}
+
+impl Unit {
+    /// The quantity's own.
+    pub const fn own(name: &'static str) -> Self {
+        Self { name, zero: 0.0, of: 1.0, per: 1.0 }
+    }
+
+    const fn of(self, of: f64) -> Self {
+        Self { of, ..self }
+    }
+
+    const fn per(self, per: f64) -> Self {
+        Self { per, ..self }
+    }
+
+    /// As it is written.
+    pub const fn name(self) -> &'static str {
+        self.name
+    }
+
+    /// A value in the quantity's own unit.
+    pub fn convert(self, value: f64) -> f64 {
+        (value - self.zero) * self.of / self.per
+    }
+}
+
+/// Temperatures as people write them.
+const DEGREES: [Unit; 2] = [Unit::own("°C"), Unit { name: "°F", zero: 32.0, of: 1.0, per: 1.8 }];
+/// Lengths as people write them. Divided where it can be: 132 cm are exactly the 1.32 m that a person types.
+const LENGTHS: [Unit; 4] = [
+    Unit::own("cm").per(100.0),
+    Unit::own("mm").per(1000.0),
+    Unit::own("in").of(METRES_PER_INCH),
+    Unit::own("ft").of(12.0 * METRES_PER_INCH),
+];
+
 /// A kind of figure. The value inside is in the unit named first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Measure {
@@ -143,6 +187,27 @@ impl Measure {
             Self::DailyLight => ("moles_per_square_meter_per_day", 1.0),
             Self::Hours => ("seconds", 3600.0),
             Self::Days => ("seconds", 86_400.0),
+        }
+    }
+
+    /// The units in which people write it in tables, beside the quantity's own.
+    pub const fn other_units(self) -> &'static [Unit] {
+        match self {
+            Self::Temperature => &DEGREES,
+            Self::Humidity => &const { [Unit::own("%")] },
+            Self::Length => &LENGTHS,
+            Self::PhotonFlux => &const { [Unit::own("µmol/m²/s")] },
+            Self::Share => &const { [Unit::own("%").per(100.0)] },
+            Self::Difference
+            | Self::Deficit
+            | Self::Advance
+            | Self::PerHour
+            | Self::PerDay
+            | Self::DegreeDays
+            | Self::CarbonDioxide
+            | Self::DailyLight
+            | Self::Hours
+            | Self::Days => &[],
         }
     }
 

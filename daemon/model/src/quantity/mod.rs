@@ -63,6 +63,8 @@ struct Row {
     words: &'static str,
     /// The same where it is plain what it is of: headings, tables.
     short: &'static str,
+    /// What brings it, as people call it.
+    sensor: &'static str,
     role: Role,
     range: Range,
     /// How people read it.
@@ -114,6 +116,11 @@ impl Quantity {
     /// What its sensor measures, in words for a message.
     pub const fn words(self) -> &'static str {
         self.row().words
+    }
+
+    /// What brings it, as people call it, such as `side ranger`.
+    pub const fn sensor(self) -> &'static str {
+        self.row().sensor
     }
 
     /// The name with its unit, for programs, such as `tip_range_m`.

@@ -11,25 +11,9 @@ use crate::words::Words;
 /// How a person looks in place of a ranger.
 pub(crate) const LOOK_SAFELY: &str = "not alone, from the ground or by camera";
 
-/// What brings a quantity, as people call it.
-const fn sensor(quantity: Quantity) -> &'static str {
-    match quantity {
-        Quantity::Temperature => "thermometer",
-        Quantity::Humidity => "hygrometer",
-        Quantity::TipRange => "overhead ranger",
-        Quantity::RimRange => "side ranger",
-        Quantity::RimRange2 => "second side ranger",
-        Quantity::SpadixTemperature => "spadix thermometer",
-        Quantity::Co2 => "CO2 sensor",
-        Quantity::Light => "light sensor",
-        Quantity::SoilTemperature => "soil thermometer",
-        other => other.words(),
-    }
-}
-
 /// `Thermometer, hygrometer and side ranger`.
 fn listed(quantities: &[Quantity]) -> String {
-    let names: Vec<&str> = quantities.iter().map(|quantity| sensor(*quantity)).collect();
+    let names: Vec<&str> = quantities.iter().map(|quantity| quantity.sensor()).collect();
     capital(&match names.split_last() {
         Some((last, rest)) if !rest.is_empty() => format!("{} and {last}", rest.join(", ")),
         Some((last, _)) => (*last).to_owned(),

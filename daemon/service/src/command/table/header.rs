@@ -1,8 +1,7 @@
 //! What the columns of a table are.
 
 use bloom_model::quantity::Quantity;
-use bloom_model::quantity::measure::Measure;
-use bloom_model::spec::METRES_PER_INCH;
+use bloom_model::quantity::measure::Unit;
 
 use super::{BENCH, BY, NOTE, SIGN, TIME};
 
@@ -17,49 +16,9 @@ pub(super) enum Column {
     By,
 }
 
-/// A unit that a column may have: the quantity's own is `(value - zero) * of / per`. The first of a quantity is written.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Unit {
-    pub(super) name: &'static str,
-    zero: f64,
-    of: f64,
-    per: f64,
-}
-
-const fn unit(name: &'static str, zero: f64, of: f64, per: f64) -> Unit {
-    Unit { name, zero, of, per }
-}
-
-const DEGREES: [Unit; 2] = [unit("°C", 0.0, 1.0, 1.0), unit("°F", 32.0, 1.0, 1.8)];
-const PER_CENT: [Unit; 1] = [unit("%", 0.0, 1.0, 1.0)];
-const PHOTON_FLUXES: [Unit; 1] = [unit("µmol/m²/s", 0.0, 1.0, 1.0)];
-const SHARES: [Unit; 1] = [unit("%", 0.0, 1.0, 100.0)];
-const LENGTHS: [Unit; 4] = [
-    // divided: 132 cm are exactly the 1.32 m that a person types
-    unit("cm", 0.0, 1.0, 100.0),
-    unit("mm", 0.0, 1.0, 1000.0),
-    unit("in", 0.0, METRES_PER_INCH, 1.0),
-    unit("ft", 0.0, 12.0 * METRES_PER_INCH, 1.0),
-];
-
-/// The units that a quantity may come in: its own, and others that people write.
+/// The units that a quantity may come in: its own, and others that people write. The first is written.
 fn units(quantity: Quantity) -> impl Iterator<Item = Unit> {
-    let others: &[Unit] = match quantity.measure() {
-        Measure::Temperature => &DEGREES,
-        Measure::Humidity => &PER_CENT,
-        Measure::Length => &LENGTHS,
-        Measure::PhotonFlux => &PHOTON_FLUXES,
-        Measure::Share => &SHARES,
-        _ => &[],
-    };
-    [unit(quantity.unit(), 0.0, 1.0, 1.0)].into_iter().chain(others.iter().copied())
-}
-
-impl Unit {
-    /// A value in the quantity's own unit.
-    pub(super) fn convert(self, value: f64) -> f64 {
-        (value - self.zero) * self.of / self.per
-    }
+    std::iter::once(Unit::own(quantity.unit())).chain(quantity.measure().other_units().iter().copied())
 }
 
 /// The header of a quantity's column: `height (m)`.
@@ -111,13 +70,13 @@ fn column(cell: &str) -> Result<Column, String> {
         ));
     };
     let right = || {
-        let names: Vec<String> = units(quantity).map(|unit| format!("{name} ({})", unit.name)).collect();
+        let names: Vec<String> = units(quantity).map(|unit| format!("{name} ({})", unit.name())).collect();
         names.join(", ")
     };
     let Some(unit) = unit else {
         return Err(format!("the column {cell:?} names no unit; write one of: {}", right()));
     };
-    match units(quantity).find(|known| known.name == unit) {
+    match units(quantity).find(|known| known.name() == unit) {
         Some(unit) => Ok(Column::Value(quantity, unit)),
         None => Err(format!("the column {cell:?} has no unit that fits; write one of: {}", right())),
     }
@@ -136,7 +95,7 @@ mod tests {
         for quantity in Quantity::ALL {
             match column(&name_of(quantity)) {
                 Ok(Column::Value(read, unit)) => {
-                    assert_eq!((read, unit.name), (quantity, quantity.unit()));
+                    assert_eq!((read, unit.name()), (quantity, quantity.unit()));
                     assert!((unit.convert(1.25) - 1.25).abs() < 1e-15);
                 }
                 other => panic!("{other:?}"),
