@@ -33,6 +33,8 @@ const AFTER_CRACK_H: f64 = 1.0;
 pub struct SpadixWatch {
     air: Option<Air>,
     warm: Condition<Time>,
+    /// The estimated crack of the bloom that it is warm for, until people are told.
+    untold: Option<Time>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -57,13 +59,21 @@ impl SpadixWatch {
         self.air = Some(Air { time, now_c, followed_c, unmoved_since });
     }
 
-    /// Takes the newest temperature of the spadix, °C. Gives the estimated instant of the crack when it has newly been warm for long enough.
+    /// Takes the newest temperature of the spadix, °C. Gives the estimated instant of the crack while it has been warm for long enough and
+    /// nobody was told: a sign that makes the bud ripe may come hours after the warmth.
     pub fn take(&mut self, time: Time, spadix_c: f64) -> Option<Time> {
         let over_k = spadix_c - self.air_c(time)?;
         match self.warm.look(over_k >= WARM_BY_K, time, DELAYS) {
-            Some(Change::Began(since)) => Some(since.plus_hours(-AFTER_CRACK_H)),
-            _ => None,
+            Some(Change::Began(since)) => self.untold = Some(since.plus_hours(-AFTER_CRACK_H)),
+            Some(Change::Over { .. }) => self.untold = None,
+            None => {}
         }
+        self.untold
+    }
+
+    /// People were told of this warmth.
+    pub const fn told(&mut self) {
+        self.untold = None;
     }
 
     /// Whether it makes heat.
@@ -92,7 +102,9 @@ mod tests {
             .filter(|hour| {
                 let time = begin.plus_hours(*hour);
                 watch.take_air(time, air_c(*hour));
-                watch.take(time, spadix_c(*hour)).is_some()
+                let warm = watch.take(time, spadix_c(*hour)).is_some();
+                watch.told();
+                warm
             })
             .collect()
     }

@@ -132,6 +132,7 @@ impl Bench {
         if !in_bud || !(around.ripe_by_sign || around.may_be_ripe(&self.spec.profile)) {
             return;
         }
+        self.state.spadix.told();
         let baseline_m_h = self.daily_growth(now).map_or(0.0, |rate| rate.m_h);
         let evidence = Evidence {
             advance_m: 0.0,

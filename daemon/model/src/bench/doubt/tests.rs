@@ -334,3 +334,20 @@ fn a_spadix_that_makes_heat_is_an_opening_and_no_ranger_ends_its_alarm() {
     assert_eq!(opening.told_by.name(), "spadix-temperature");
     assert!(opening.spadix_above_air_k.is_some_and(|kelvin| (3.0..4.0).contains(&kelvin)), "{opening:?}");
 }
+
+#[test]
+fn a_spadix_that_was_warm_before_the_bud_was_known_to_be_ripe_is_told_once_it_is() {
+    let mut night = Night::hung();
+    night.signs(PlainSign::SpadixVisible);
+    let warm = |night: &mut Night, minutes: u32| {
+        for _ in 0..minutes {
+            night.minutes(1.0, |_| Some(0.0));
+            night.says(Quantity::SpadixTemperature, 33.0);
+        }
+    };
+    warm(&mut night, 120);
+    assert_eq!(night.told(), [""; 0], "a young bud");
+    night.signs(PlainSign::EdgeLoose);
+    warm(&mut night, 60);
+    assert_eq!(night.told(), ["opening-tonight"]);
+}
