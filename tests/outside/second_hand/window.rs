@@ -135,7 +135,7 @@ fn lasting(evidence: &Evidence<'_>, numbers: &Numbers, opens_h: f64) -> f64 {
 
     let mut from_emergence = numbers.days_from("emergence");
     let bloom_d = (evidence.now_h - evidence.seen_h) / 24.0;
-    if evidence.covered_d >= 3.0 && evidence.covered_d >= 0.8 * bloom_d {
+    if evidence.covered_d + 1.0 / 1440.0 >= 3.0 && evidence.covered_d >= 0.8 * bloom_d {
         let own = evidence.degree_days / evidence.covered_d;
         let slower = (numbers.get("usual_degree_days_a_day") / own).powf(0.3).clamp(0.7, 1.5);
         from_emergence = from_emergence.map(|days| days * slower);

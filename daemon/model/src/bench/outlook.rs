@@ -8,6 +8,9 @@ use crate::sign::PlainSign;
 use crate::stage::Stage;
 use crate::time::Time;
 
+/// Degree-days tell of the house once they cover so many days: three, but for a minute. A bud that was seen as the hour of the bulletin struck
+/// has three of them to the second, and rounding must not decide.
+const COVERED_D: f64 = 3.0 - 1.0 / 1440.0;
 /// Earlier blooms kept for a bench: two decades of yearly ones.
 const MOST_EARLIER: usize = 20;
 
@@ -44,7 +47,7 @@ impl Bench {
         let growth = self.growth_by_day(now);
         let (heat, covered_d) = bloom.heat_before;
         let covered_d = self.state.heat.covered_days() - covered_d;
-        let most_covered = covered_d >= 3.0 && covered_d >= 0.8 * now.days_since(bloom.seen);
+        let most_covered = covered_d >= COVERED_D && covered_d >= 0.8 * now.days_since(bloom.seen);
         let earlier: Vec<EarlierBloom> =
             self.spec.earlier.iter().chain(&self.state.earlier).copied().collect();
         let evidence = Evidence {
