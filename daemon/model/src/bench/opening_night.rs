@@ -127,6 +127,11 @@ impl Bench {
     /// A ripe bud whose spadix makes heat opens, whatever a ranger shows.
     pub(super) fn look_at_spadix(&mut self, now: Time, spadix_c: f64, events: &mut Vec<Event>) {
         let Some(began) = self.state.spadix.take(now, spadix_c) else { return };
+        if self.is_open() {
+            // an alarm stands already: who looks and says that it is none has the last word on this warmth, too
+            self.state.spadix.told();
+            return;
+        }
         let in_bud = self.stage().is_some_and(Stage::may_open) && !self.is_resting(now);
         let around = self.circumstances(now);
         if !in_bud || !(around.ripe_by_sign || around.may_be_ripe(&self.spec.profile)) {

@@ -181,7 +181,7 @@ fn log_fit(shares: &[f64], kept: &[f64], growth: &[Grown], peak_cm: f64) -> f64 
         let levels_off = 1.0 + off * off / spread / FAR_OFF;
         let weight = span.until.days_since(span.from).min(1.0);
         log -= 0.5 * weight * (off * off / spread / levels_off + spread.ln());
-        // of a measurement gone wrong nothing is believed of the days after it
+        // a measurement gone wrong says little of the days after it
         let gain = departs * variance / spread / levels_off;
         departure += gain * off;
         variance -= gain * departs * variance;

@@ -335,19 +335,32 @@ fn a_spadix_that_makes_heat_is_an_opening_and_no_ranger_ends_its_alarm() {
     assert!(opening.spadix_above_air_k.is_some_and(|kelvin| (3.0..4.0).contains(&kelvin)), "{opening:?}");
 }
 
+/// So many minutes of a warm spadix, with the edge where it is.
+fn warm(night: &mut Night, minutes: u32, edge_m: f64) {
+    for _ in 0..minutes {
+        night.minutes(1.0, |_| Some(edge_m));
+        night.says(Quantity::SpadixTemperature, 33.0);
+    }
+}
+
 #[test]
 fn a_spadix_that_was_warm_before_the_bud_was_known_to_be_ripe_is_told_once_it_is() {
     let mut night = Night::hung();
     night.signs(PlainSign::SpadixVisible);
-    let warm = |night: &mut Night, minutes: u32| {
-        for _ in 0..minutes {
-            night.minutes(1.0, |_| Some(0.0));
-            night.says(Quantity::SpadixTemperature, 33.0);
-        }
-    };
-    warm(&mut night, 120);
+    warm(&mut night, 120, 0.0);
     assert_eq!(night.told(), [""; 0], "a young bud");
     night.signs(PlainSign::EdgeLoose);
-    warm(&mut night, 60);
+    warm(&mut night, 60, 0.0);
     assert_eq!(night.told(), ["opening-tonight"]);
+}
+
+#[test]
+fn who_says_that_it_does_not_open_is_not_contradicted_by_warmth_that_began_before() {
+    let mut night = Night::at_crack();
+    night.signs(PlainSign::EdgeLoose);
+    night.hours(3.0, |hours| Some(opens(hours)));
+    warm(&mut night, 40, opens(3.0));
+    night.signs(PlainSign::NotOpening);
+    warm(&mut night, 60, opens(3.0));
+    assert_eq!(night.told(), ["opening-tonight", "full-open", "stood-down"]);
 }
