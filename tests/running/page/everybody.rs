@@ -11,7 +11,7 @@ use end_to_end::service::{Service, eventually};
 use serde_json::Value;
 
 use super::browser::{assert_clean, bud, open, run, shows};
-use super::{house, raise_alarm};
+use super::{VIEWS, house, raise_alarm};
 
 /// What is cut off, lies over something else, or is too small for gloves: 48 px (common practice).
 const FAULTS: &str = r#"
@@ -73,13 +73,7 @@ fn it_can_be_read_and_pressed_by_everybody_everywhere() {
             ("screen-night", Window::SCREEN.at_night()),
         ] {
             let page = driver.open(window).await;
-            for (place, path) in [
-                ("overview", "/"),
-                ("bud", "/bench/east-3"),
-                ("open", "/bench/east-4"),
-                ("tonight", "/tonight"),
-                ("season", "/season"),
-            ] {
+            for (place, path) in VIEWS {
                 open(&page, &service, path).await;
                 let faults = page.run(FAULTS).await;
                 if let Some(folder) = &pictures {

@@ -18,87 +18,28 @@ mod raise;
 mod seeing;
 mod sensors;
 mod signs;
+mod state;
 mod test_alarm;
 mod view;
 
 use std::sync::Arc;
 
 use chrono::Datelike;
-use serde::{Deserialize, Serialize};
 
 use crate::bloom::Bloom;
-use crate::climate::ClimateWatch;
-use crate::degree_days::{Cutoff, RecordDegreeDays, Rule, Thresholds};
 use crate::event::Event;
-use crate::forecast::EarlierBloom;
 use crate::growth::figures::TapedHeights;
-use crate::heat::{HeatWatch, HouseHeat};
-use crate::opening::OpeningWatch;
-use crate::profile::Profile;
 use crate::quantity::Quantity;
-use crate::ranging::{AirNow, Held, true_distance_m};
+use crate::ranging::{Held, true_distance_m};
 use crate::reading::{Observed, Taken};
-use crate::seeing::{EdgeWatch, FigureWatch};
-use crate::sensors::SensorWatch;
-use crate::sign::PlainSign;
-use crate::spadix::SpadixWatch;
 use crate::spec::{BenchSpec, Mount, SiteSpec};
 use crate::stage::{Stage, Turn};
 use crate::time::Time;
 use crate::track::{Motion, Track};
 
+pub use state::{BenchState, STATE_VERSION, degree_day_counter};
 pub use test_alarm::TEST_STANDS_FOR;
 pub use view::BenchView;
-
-/// Readings of temperature further apart than this leave a gap in the degree-days, h.
-const DEGREE_DAY_GAP_H: f64 = 3.0;
-
-/// Version of [`BenchState`]: a state written under another number is not read but reckoned anew from the record.
-pub const STATE_VERSION: u32 = 16;
-
-/// All that a bench remembers, as a value that can be written, read and compared.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct BenchState {
-    air: AirNow,
-    spadix_c: Option<Held>,
-    spadix: SpadixWatch,
-    sensors: SensorWatch,
-    climate: ClimateWatch,
-    heat_stress: HeatWatch,
-    /// The same in every bench of the house.
-    house_heat: HouseHeat,
-    heat: RecordDegreeDays,
-    tip: Track,
-    rim: Track,
-    /// Whether the side ranger sees the edge, and whether its figures change.
-    edge: EdgeWatch,
-    figures: FigureWatch,
-    /// Distances as configured when the state was written.
-    configured_tip_m: Option<f64>,
-    configured_rim_m: Option<f64>,
-    /// Distances after a ranger was hung anew; they hold instead of the configured ones, until those are changed.
-    moved_tip_m: Option<f64>,
-    moved_rim_m: Option<f64>,
-    taped: TapedHeights,
-    /// What the tape reads over the overhead ranger, m: its beam may hit a leaf beside the tip, and the tip sways.
-    tape_over_ranger_m: Option<f64>,
-    signs: Vec<(Time, PlainSign)>,
-    opening_watch: OpeningWatch,
-    tip_spike_since: Option<Time>,
-    bloom: Option<Bloom>,
-    /// Year and number of the newest bloom, for the letter of the next.
-    blooms: (i32, u8),
-    /// What this bench's earlier blooms took, oldest first.
-    earlier: Vec<EarlierBloom>,
-    /// After a bloom no new bud is seen before this, unless a person says so.
-    resting_until: Option<Time>,
-    next_hour: Option<Time>,
-    next_morning: Option<Time>,
-    /// When a test alarm is due that was put off to the morning.
-    test_due: Option<Time>,
-    last_id: String,
-    newest: Option<Time>,
-}
 
 /// One watched place.
 #[derive(Debug)]
@@ -111,77 +52,13 @@ pub struct Bench {
 impl Bench {
     /// A bench that has seen nothing yet.
     pub fn new(site: &Arc<SiteSpec>, spec: BenchSpec) -> Self {
-        let state = BenchState {
-            air: AirNow::default(),
-            spadix_c: None,
-            spadix: SpadixWatch::default(),
-            sensors: SensorWatch::default(),
-            climate: ClimateWatch::default(),
-            heat_stress: HeatWatch::default(),
-            house_heat: HouseHeat::default(),
-            heat: degree_day_counter(&spec.profile),
-            tip: Track::default(),
-            rim: Track::default(),
-            edge: EdgeWatch::default(),
-            figures: FigureWatch::default(),
-            configured_tip_m: distance_m(spec.tip),
-            configured_rim_m: distance_m(spec.rim),
-            moved_tip_m: None,
-            moved_rim_m: None,
-            taped: TapedHeights::default(),
-            tape_over_ranger_m: None,
-            signs: Vec::new(),
-            opening_watch: OpeningWatch::default(),
-            tip_spike_since: None,
-            bloom: None,
-            blooms: (0, 0),
-            earlier: Vec::new(),
-            resting_until: None,
-            next_hour: None,
-            next_morning: None,
-            test_due: None,
-            last_id: String::new(),
-            newest: None,
-        };
+        let state = BenchState::new(&spec);
         Self { site: Arc::clone(site), spec, state }
     }
 
     /// The bench as configured.
     pub fn spec(&self) -> &BenchSpec {
         &self.spec
-    }
-
-    /// The state, to be written down.
-    pub fn state(&self) -> &BenchState {
-        &self.state
-    }
-
-    /// Puts back a state that was written down. If the thresholds of degree-days were changed since, they count anew from here; a
-    /// ranger whose configured distance was changed since was hung anew.
-    pub fn restore(&mut self, state: BenchState) {
-        let rule = *self.state.heat.rule();
-        self.state = state;
-        let state = &mut self.state;
-        let rim_before_m = state.configured_rim_m;
-        for (mount, configured_m, moved_m, track) in [
-            (self.spec.tip, &mut state.configured_tip_m, &mut state.moved_tip_m, &mut state.tip),
-            (self.spec.rim, &mut state.configured_rim_m, &mut state.moved_rim_m, &mut state.rim),
-        ] {
-            let before_m = std::mem::replace(configured_m, distance_m(mount));
-            if *configured_m != before_m {
-                *moved_m = None;
-                track.hang_anew();
-            }
-        }
-        if rim_before_m != state.configured_rim_m {
-            state.edge.hang_anew();
-        }
-        if *self.state.heat.rule() != rule {
-            self.state.heat = RecordDegreeDays::new(rule, DEGREE_DAY_GAP_H);
-            if let Some(bloom) = &mut self.state.bloom {
-                bloom.heat_before = (0.0, 0.0);
-            }
-        }
     }
 
     /// The overhead ranger's target, cleaned: positions are heights over the datum.
@@ -416,19 +293,8 @@ impl Bench {
     }
 }
 
-fn distance_m(mount: Option<Mount>) -> Option<f64> {
-    mount.map(|mount| mount.distance_m)
-}
-
 fn moved(mount: Option<Mount>, moved_m: Option<f64>) -> Option<Mount> {
     mount.map(|mount| Mount { distance_m: moved_m.unwrap_or(mount.distance_m), ..mount })
-}
-
-/// A counter of degree-days for a kind of plant, nothing counted yet: the integral of the record between the profile's two
-/// temperatures, with a horizontal cutoff.
-pub const fn degree_day_counter(profile: &Profile) -> RecordDegreeDays {
-    let thresholds = Thresholds { lower_c: profile.base_temperature_c, upper_c: profile.upper_temperature_c };
-    RecordDegreeDays::new(Rule { thresholds, cutoff: Cutoff::Horizontal }, DEGREE_DAY_GAP_H)
 }
 
 /// The next full hour after an instant.

@@ -108,7 +108,7 @@ pub struct Bloom {
     /// When it closed or was given up.
     pub closed: Option<Time>,
     /// How many events of each kind have been told.
-    told: BTreeMap<EventKind, u32>,
+    pub told: BTreeMap<EventKind, u32>,
 }
 
 impl Bloom {

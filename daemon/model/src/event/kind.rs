@@ -1,10 +1,17 @@
-//! The table of events: one row a kind. Whatever depends on the kind of an event is read from its row, or is a `match` on a column
-//! that the compiler holds to be complete.
+//! The table of events: one row a kind, and the evidence that each carries. Whatever depends on the kind of an event is read from its
+//! row, or is a `match` on a column that the compiler holds to be complete.
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::Severity;
+use super::sign::as_written;
+use super::{
+    BudSeenDetails, ClimateDetails, Doubt, EdgeDetails, FullOpenDetails, FullOpenTimes, GivenUp, HasClosed,
+    HeatDetails, MorningDetails, NotOpening, OpeningDetails, Revision, SensorDetails, Severity, SignDetails,
+    SiteTrouble, SlowingDetails, SlowingOverDetails, Window,
+};
+use crate::sign::Sign;
+use crate::time::Time;
 use EventClass::{Drill, Echo, Life, Over, Remark, Trouble};
 use EventPlace::{Bench, BenchOrSite, House, Machine};
 use Severity::{Alarm, Notice, Warning};
@@ -93,7 +100,7 @@ pub struct EventRow {
 }
 
 /// The rank of alarms that have none of their own. A test alarm comes behind it.
-const UNRANKED: u8 = 100;
+pub(super) const UNRANKED: u8 = 100;
 
 impl EventRow {
     const fn of(severity: Severity, place: EventPlace, class: EventClass) -> Self {
@@ -242,47 +249,108 @@ impl EventKind {
     }
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn names_are_those_of_the_payload_and_each_is_one_kind() {
-        for kind in EventKind::ALL {
-            assert_eq!(EventKind::of(kind.name()), Some(*kind));
-            assert_eq!(serde_json::to_value(kind).unwrap(), kind.name());
-        }
-        assert_eq!(EventKind::of("opening"), None);
-    }
-
-    #[test]
-    fn what_is_over_is_named_for_the_trouble_that_it_ends_and_every_trouble_ends() {
-        for kind in EventKind::ALL {
-            let ended_by: Vec<&EventKind> = EventKind::ALL
-                .iter()
-                .filter(|over| over.row().class == Over && over.row().ends.contains(kind))
-                .collect();
-            match kind.row().class {
-                Trouble => assert_eq!(ended_by.len(), 1, "{kind:?} {ended_by:?}"),
-                _ => assert!(ended_by.is_empty(), "{kind:?} {ended_by:?}"),
-            }
-            if kind.name().ends_with("-over") {
-                let [of] = kind.row().ends else {
-                    assert_eq!(kind.step(), Some(LifeStep::GrowsOn));
-                    continue;
-                };
-                assert_eq!(kind.name(), format!("{}-over", of.name()));
-            }
-        }
-    }
-
-    #[test]
-    fn only_the_gravest_have_a_rank_and_no_two_the_same() {
-        let mut ranks: Vec<u8> =
-            EventKind::ALL.iter().map(|kind| kind.row().rank).filter(|rank| *rank < UNRANKED).collect();
-        ranks.sort_unstable();
-        assert_eq!(ranks, (1..=8).collect::<Vec<u8>>());
-        assert_eq!(EventKind::rank_of("opening-tonight"), 1);
-        assert!(EventKind::rank_of("test") > EventKind::rank_of("what a later version tells"));
-    }
+/// Evidence by kind of event, as its payload shows it. A figure that is not known is left out, never written as zero. What only the
+/// sentence says, or the payload says in words, is not written.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[serde(untagged)]
+pub enum Details {
+    /// `test`.
+    Test {},
+    /// `bud-seen`.
+    BudSeen(BudSeenDetails),
+    /// `morning`.
+    Morning(MorningDetails),
+    /// `slowing`.
+    Slowing(SlowingDetails),
+    /// `slowing-over`.
+    SlowingOver(SlowingOverDetails),
+    /// `opening-tonight`.
+    Opening(OpeningDetails),
+    /// `stood-down`.
+    StoodDown {
+        /// Why.
+        #[serde(skip)]
+        why: NotOpening,
+    },
+    /// `look`.
+    Look {
+        /// What is odd.
+        #[serde(skip)]
+        doubt: Doubt,
+    },
+    /// `full-open-revised`.
+    FullOpenRevised {
+        /// When it will be fully open, as it is known now.
+        full_open: FullOpenTimes,
+        /// What has changed.
+        #[serde(skip)]
+        revision: Revision,
+    },
+    /// `full-open`.
+    FullOpen(FullOpenDetails),
+    /// `receptive-ending`.
+    ReceptiveEnding {
+        /// When pollination is worth trying.
+        receptive: Window,
+    },
+    /// `pollen-shed`.
+    Collect {
+        /// When to collect.
+        collect: Window,
+        /// When it is most likely shed.
+        #[serde(skip)]
+        likely: Time,
+    },
+    /// `closed`.
+    Closed {
+        /// What tells.
+        #[serde(skip)]
+        by: HasClosed,
+        /// So long after the crack, h, where one is known.
+        #[serde(skip)]
+        after_h: Option<f64>,
+    },
+    /// `aborted`.
+    GivenUp {
+        /// Why.
+        #[serde(skip)]
+        why: GivenUp,
+    },
+    /// `fruit-ripe`.
+    FruitRipe {},
+    /// `spent`.
+    Spent {},
+    /// `sign-booked`.
+    Sign(SignDetails),
+    /// `sign-booked` of a sign that was sent, without a time of its own, while the service did not listen: it counts for nothing until a
+    /// person says when it was.
+    UndatedSign {
+        /// The sign as it was sent.
+        #[serde(serialize_with = "as_written")]
+        #[schemars(with = "String")]
+        sign: Sign,
+        /// It was sent after this; absent where nothing is known of it.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        sent_from: Option<Time>,
+        /// And before this.
+        sent_until: Time,
+    },
+    /// `climate`, `climate-over`.
+    Climate(ClimateDetails),
+    /// `heat`, `heat-over`.
+    Heat(HeatDetails),
+    /// `sensor-silent`, `sensor-stuck`, `sensor-back`.
+    Sensor(SensorDetails),
+    /// `edge-not-seen`, `edge-not-seen-over`.
+    Edge(EdgeDetails),
+    /// What befell the site itself: `intake-down`, `clock-untrusted`, `readings-behind`, and each when it is over.
+    Trouble {
+        /// What is affected: a port, a pipe, the clock, a section of the configuration.
+        what: String,
+        /// Since when.
+        since: Time,
+        /// What befell it.
+        #[serde(skip)]
+        trouble: SiteTrouble,
+    },
 }

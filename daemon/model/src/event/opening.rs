@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::as_written;
+use super::sign::as_written;
 use super::why::{FullyOpen, ToldBy};
 use crate::time::Time;
 

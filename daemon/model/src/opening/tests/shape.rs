@@ -1,5 +1,6 @@
 //! What the rim's own line tells: how it rises and falls, that it holds out, when it will be fully open.
 
+use super::night::{START, at};
 use super::*;
 use crate::event::FullOpenTimes;
 
