@@ -124,7 +124,14 @@ pub(super) fn window(evidence: &Evidence<'_>, numbers: &Numbers) -> Window {
             shortest = Some((earliest, latest));
         }
     }
-    let (earliest, latest) = shortest.unwrap();
+    let (mut earliest, mut latest) = shortest.unwrap();
+    // one day less, where that comes nearer to four fifths
+    let held = until(latest + 1) - until(earliest);
+    let least = chances[earliest].min(chances[latest]);
+    if latest > earliest && (held - least - 0.8).abs() < held - 0.8 {
+        if chances[earliest] < chances[latest] { earliest += 1 } else { latest -= 1 }
+    }
+    let likely = likely.clamp(earliest, latest);
     let never = never(evidence, numbers);
     Window { earliest, likely, latest, today: chances[0], never, chances }
 }
@@ -202,14 +209,16 @@ impl Fits {
         let slowing = Spread::of(numbers.days_from("slowing"));
         let slowing_d = |z: f64| 2.2 * slowing.at(z);
         let last_shares = numbers.three("last_growth_share_", ["low", "likely", "high"], "");
-        let early = ["low", "high"].map(|end| numbers.get(&format!("early_growth_{end}_pct_day")) / 100.0);
+        let [low, high] =
+            ["low", "high"].map(|end| numbers.get(&format!("early_growth_{end}_pct_day")) / 100.0);
+        let middle = ((low.ln() + high.ln()) / 2.0).exp();
         let plateau_share = numbers.get("plateau_share");
 
         let mut courses = Vec::new();
-        for early in early {
+        for (early, share) in [(low, 0.3), (middle, 0.4), (high, 0.3)] {
             for z in [-TENTH, -THIRTIETH, 0.0, THIRTIETH, TENTH] {
                 for (last_share, weight) in last_shares.into_iter().zip([0.25, 0.45, 0.3]) {
-                    let weight = (1.0 - plateau_share) / 2.0 / 5.0 * weight;
+                    let weight = (1.0 - plateau_share) * share / 5.0 * weight;
                     courses.push(Course {
                         plateau_d: 0.0,
                         slowing_d: slowing_d(z),
@@ -222,7 +231,7 @@ impl Fits {
             for (part, weight) in [(0.25, 0.45), (0.55, 0.33), (0.9, 0.22)] {
                 let plateau_d = part * numbers.get("plateau_latest_d");
                 for z in [-THIRTIETH, THIRTIETH] {
-                    let weight = plateau_share / 2.0 / 2.0 * weight;
+                    let weight = plateau_share * share / 2.0 * weight;
                     let last_share = last_shares[0];
                     courses.push(Course { plateau_d, slowing_d: slowing_d(z), last_share, early, weight });
                 }

@@ -45,6 +45,8 @@ const KEPT_A_DAY: f64 = 0.6;
 const PEAK_DEVIATES: [f64; 6] = [-1.5, -0.9, -0.3, 0.3, 0.9, 1.5];
 /// Durations of the decline that are tried, in standard deviations: the middles of five parts that are equally likely.
 const DECLINE_DEVIATES: [f64; 5] = [-1.2816, -0.5244, 0.0, 0.5244, 1.2816];
+/// Weights of the rates of early growth that are tried: of the 10th, 50th and 90th percentile (Swanson's rule, from memory).
+const EARLY_WEIGHTS: [f64; 3] = [0.3, 0.4, 0.3];
 /// Weights of the last shares that are tried.
 const LAST_SHARE_WEIGHTS: [f64; 3] = [0.25, 0.45, 0.3];
 /// Plateaus that are tried, as shares of the longest, each with its weight.
@@ -85,19 +87,20 @@ fn courses(profile: &Profile, slowing: Span) -> Vec<Course> {
     let declines = DECLINE_DEVIATES.map(|z| DECLINE_BY_SLOWING * slowing.at(z).max(0.3));
     let shares =
         [profile.last_growth_share_low, profile.last_growth_share_likely, profile.last_growth_share_high];
-    let early = [profile.early_growth_low_pct_day, profile.early_growth_high_pct_day].map(|pct| pct / 100.0);
-    let mut courses = Vec::with_capacity(48);
-    for early_per_day in early {
+    let (low, high) = (profile.early_growth_low_pct_day / 100.0, profile.early_growth_high_pct_day / 100.0);
+    let early = [low, (low * high).sqrt(), high];
+    let mut courses = Vec::with_capacity(63);
+    for (early_per_day, early_weight) in early.into_iter().zip(EARLY_WEIGHTS) {
         for decline_d in declines {
             for (last_share, weight) in shares.into_iter().zip(LAST_SHARE_WEIGHTS) {
-                let weight = (1.0 - profile.plateau_share) * weight / 10.0;
+                let weight = (1.0 - profile.plateau_share) * early_weight * weight / 5.0;
                 let log_weight = weight.ln();
                 courses.push(Course { plateau_d: 0.0, last_share, decline_d, early_per_day, log_weight });
             }
         }
         for decline_d in [declines[1], declines[3]] {
             for (share, weight) in PLATEAU_SHARES {
-                let log_weight = (profile.plateau_share * weight / 4.0).ln();
+                let log_weight = (profile.plateau_share * early_weight * weight / 2.0).ln();
                 let plateau_d = share * profile.plateau_latest_d;
                 let last_share = shares[0];
                 courses.push(Course { plateau_d, last_share, decline_d, early_per_day, log_weight });

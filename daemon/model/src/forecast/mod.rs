@@ -63,7 +63,7 @@ pub struct Evidence<'a> {
 /// The forecast.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Forecast {
-    /// The shortest run of dates that holds the opening with a chance of 80 %, if it opens at all.
+    /// The shortest run of dates that holds the opening with a chance of about 80 %, if it opens at all.
     pub opens: OpeningDates,
     /// Chance that it opens today or tonight if it opens at all, 0 to 1.
     pub chance_today: f64,
@@ -152,9 +152,11 @@ fn left_of_today(hour: f64, profile: &Profile) -> f64 {
     if before { 1.0 } else { 1.0 - 0.85 * past }
 }
 
-/// The shortest run of days that holds the window's share, with the median in it.
+/// The shortest run of days that holds the window's share, with the median in it. Whole days hold more than that; a day at an end is left
+/// out where what is left comes nearer to the share.
 fn window(chances: &[f64]) -> (usize, usize, usize) {
     let mut best = (0, chances.len().saturating_sub(1));
+    let mut over = 0.0;
     let (mut first, mut held) = (0, 0.0);
     for (last, chance) in chances.iter().enumerate() {
         held += chance;
@@ -164,6 +166,18 @@ fn window(chances: &[f64]) -> (usize, usize, usize) {
         }
         if held >= WINDOW && last - first < best.1 - best.0 {
             best = (first, last);
+            over = held - WINDOW;
+        }
+    }
+    let (first, last) = best;
+    if first < last {
+        let (without, less) = if chances[first] < chances[last] {
+            ((first + 1, last), chances[first])
+        } else {
+            ((first, last - 1), chances[last])
+        };
+        if less - over < over {
+            best = without;
         }
     }
     let mut sum = 0.0;

@@ -14,7 +14,7 @@ const MOST_LIKELY: f64 = 0.5;
 /// What a forecast says of tonight holds for so long, h.
 const TONIGHT_HOLDS_H: f64 = 24.0;
 
-/// The shortest run of local dates that holds the opening with a chance of 80 %, given that it opens.
+/// The shortest run of local dates that holds the opening with a chance of about 80 %, given that it opens.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct OpeningDates {
     /// The first of them.

@@ -1,7 +1,12 @@
 use super::*;
 
 #[test]
-fn the_window_is_the_shortest_run_that_holds_four_fifths() {
+fn the_window_is_the_shortest_run_that_holds_about_four_fifths() {
+    // three days hold 0.84, two 0.75
+    assert_eq!(window(&[0.02, 0.45, 0.3, 0.09, 0.08, 0.06]), (1, 2, 3));
+    // three hold 0.93, two 0.77
+    assert_eq!(window(&[0.01, 0.5, 0.27, 0.16, 0.06]), (1, 1, 2));
+    assert_eq!(window(&[0.06, 0.16, 0.27, 0.5, 0.01]), (2, 3, 3));
     let mut chances = vec![0.05, 0.5, 0.2, 0.12, 0.05, 0.03, 0.03, 0.02];
     assert_eq!(window(&chances), (1, 1, 3));
     chances.reverse();
