@@ -6,6 +6,7 @@ mod jump;
 mod kinship;
 mod level_and_rate;
 mod moisture;
+mod published_blooms;
 mod second_hand;
 mod senml;
 mod sound;

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::mornings::{Morning, RULES, mean};
+use super::mornings::{Morning, RULES, Stands, mean};
 use super::never::NeverTable;
 
 /// A row of the table by days ahead.
@@ -18,6 +18,8 @@ pub struct LeadRow {
     pub width_d: f64,
     /// Mean absolute error of `likely`, days.
     pub likely_error_d: f64,
+    /// How tall it was said to stand, in words.
+    pub height: String,
     /// Mean absolute error of each plain rule on the mornings on which it says something, and of `likely` on the same.
     pub rules_error_d: [Option<(f64, f64)>; RULES.len()],
 }
@@ -82,6 +84,7 @@ impl ForecastSummary {
                     covered_pct: covered(&those),
                     width_d: mean(windows().map(|(_, window)| (window.latest - window.earliest) as f64)),
                     likely_error_d: mean(windows().map(|(left, window)| error(left, window.likely))),
+                    height: Stands::summary(those.iter().filter_map(|(_, morning)| morning.height.as_ref())),
                     rules_error_d: std::array::from_fn(|rule| {
                         let both: Vec<(f64, f64)> = those
                             .iter()
@@ -141,7 +144,7 @@ impl std::fmt::Display for ForecastSummary {
         for rule in RULES {
             write!(f, "{rule:>22}")?;
         }
-        writeln!(f)?;
+        writeln!(f, "  height at opening")?;
         for row in &self.by_lead {
             let days = if row.days_left.0 == row.days_left.1 {
                 row.days_left.0.to_string()
@@ -157,7 +160,7 @@ impl std::fmt::Display for ForecastSummary {
                 let said = error.map_or("-".to_owned(), |(rule, likely)| format!("{rule:.2} ({likely:.2})"));
                 write!(f, "{said:>22}")?;
             }
-            writeln!(f)?;
+            writeln!(f, "  {}", row.height)?;
         }
         writeln!(f, "chance tonight  mornings  said   came")?;
         for row in &self.by_chance {

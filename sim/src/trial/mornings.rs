@@ -1,7 +1,7 @@
 //! What each morning in bud said, with what came, and what plain rules would have said.
 
 use bloom_model::event::{Details, Event, EventKind};
-use bloom_model::forecast::OpeningDates;
+use bloom_model::forecast::{HeightAtOpening, OpeningDates};
 use bloom_model::profile::Profile;
 use bloom_model::reading::Observed;
 use bloom_model::sign::{PlainSign, Sign};
@@ -25,8 +25,46 @@ pub struct Morning {
     pub never: f64,
     /// It has stopped growing for good, unopened.
     pub stopped: bool,
+    /// How tall it was said to stand when it opens, against how tall it stood.
+    pub height: Option<Stands>,
     /// What the plain rules said, as days from this date.
     pub rules: [Option<i64>; RULES.len()],
+}
+
+/// A height at the opening, as it was said and as it came.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stands {
+    /// As it was said.
+    pub said: HeightAtOpening,
+    /// As it came, m.
+    pub stood_m: f64,
+}
+
+impl Stands {
+    /// Whether it stood within what was said.
+    pub fn held(&self) -> bool {
+        (self.said.low..=self.said.high).contains(&self.stood_m)
+    }
+
+    /// How far the middle was off, m.
+    pub fn off_m(&self) -> f64 {
+        (self.said.likely - self.stood_m).abs()
+    }
+
+    /// How wide what was said is, m.
+    pub fn width_m(&self) -> f64 {
+        self.said.high - self.said.low
+    }
+
+    /// What people are told of many: how often it held, how far off and how wide it was.
+    pub fn summary<'a>(all: impl Iterator<Item = &'a Self> + Clone) -> String {
+        format!(
+            "held {:.0} %, {:.2} m off, {:.2} m wide",
+            100.0 * mean(all.clone().map(|one| f64::from(u8::from(one.held())))),
+            mean(all.clone().map(Self::off_m)),
+            mean(all.map(Self::width_m))
+        )
+    }
 }
 
 impl Morning {
@@ -115,6 +153,11 @@ impl<'a> Diary<'a> {
                     tonight: morning.outlook.map_or(0.0, |outlook| outlook.probability_tonight),
                     never: morning.outlook.map_or(0.0, |outlook| outlook.probability_never),
                     stopped: truth.growth_ended.is_some_and(|ended| ended <= event.time),
+                    height: truth
+                        .crack
+                        .and(morning.outlook)
+                        .and_then(|outlook| outlook.height_at_opening_m)
+                        .map(|said| Stands { said, stood_m: truth.final_height_m }),
                     rules: [
                         rule(self.spadix, 13.0),
                         rule(self.slowed, 7.0),

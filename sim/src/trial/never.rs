@@ -108,7 +108,16 @@ mod tests {
 
     fn morning(days_left: Option<i64>, never: f64) -> Morning {
         let stopped = days_left.is_none();
-        Morning { plant: 1, days_left, window: None, tonight: 0.0, never, stopped, rules: [None; 3] }
+        Morning {
+            plant: 1,
+            days_left,
+            window: None,
+            tonight: 0.0,
+            never,
+            stopped,
+            height: None,
+            rules: [None; 3],
+        }
     }
 
     #[test]

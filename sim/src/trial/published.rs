@@ -16,7 +16,7 @@ use bloom_model::time::Time;
 use chrono::{Days, NaiveDate, NaiveDateTime, NaiveTime, TimeZone};
 use serde::Deserialize;
 
-use super::mornings::{Ahead, mean};
+use super::mornings::{Ahead, Stands, mean};
 use crate::options::SeasonOptions;
 
 const ZONE: chrono_tz::Tz = chrono_tz::America::New_York;
@@ -89,6 +89,8 @@ pub struct PublishedMorning {
     pub tonight: f64,
     /// The chance given that it never opens.
     pub never: f64,
+    /// How tall it was said to stand, against the last height before the opening.
+    pub height: Option<Stands>,
 }
 
 /// The table.
@@ -170,8 +172,8 @@ impl Published {
                 Details::Morning(morning) => {
                     let today = event.time.local_date(ZONE);
                     let said = morning.outlook?;
-                    let window = Some(Ahead::of(&said.opens, today));
-                    Some((today, (window, said.probability_tonight, said.probability_never)))
+                    let window = Ahead::of(&said.opens, today);
+                    Some((today, (window, said)))
                 }
                 _ => None,
             })
@@ -184,8 +186,17 @@ impl Published {
             .iter_days()
             .take_while(|day| day.and_time(morning) < self.opened)
             .map(|day| {
-                let (window, tonight, never) = said.get(&day).copied().unwrap_or_default();
-                PublishedMorning { days_left: (self.opened.date() - day).num_days(), window, tonight, never }
+                let (window, said) = said.get(&day).copied().unzip();
+                PublishedMorning {
+                    days_left: (self.opened.date() - day).num_days(),
+                    window,
+                    tonight: said.map_or(0.0, |said| said.probability_tonight),
+                    never: said.map_or(0.0, |said| said.probability_never),
+                    height: said
+                        .and_then(|said| said.height_at_opening_m)
+                        .zip(self.taped.last())
+                        .map(|(said, (_, stood_m))| Stands { said, stood_m: *stood_m }),
+                }
             })
             .collect()
     }
@@ -343,6 +354,9 @@ impl fmt::Display for PublishedTable {
             constant.latest,
             self.score() / constant_score,
             100.0 * self.by_plant(|morning| f64::from(u8::from(held(morning))))
-        )
+        )?;
+        let heights =
+            self.blooms.iter().flat_map(|(_, mornings)| mornings).filter_map(|one| one.height.as_ref());
+        write!(f, "\nheight at opening: {}", Stands::summary(heights))
     }
 }

@@ -36,6 +36,7 @@ impl Bench {
             opens: forecast.opens,
             probability_tonight: rounded(forecast.chance_today, 3),
             probability_never: rounded(forecast.probability_never, 3),
+            height_at_opening_m: forecast.height_at_opening,
         };
         let bloom = self.state.bloom.as_mut()?;
         bloom.outlook = Some((now, outlook));

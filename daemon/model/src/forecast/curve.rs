@@ -110,18 +110,29 @@ fn courses(profile: &Profile, slowing: Span) -> Vec<Course> {
     courses
 }
 
-/// The logarithm of how likely growth so far is if it opens each of `days` from now, up to a constant. Zeros without growth.
-pub(super) fn log_likelihoods(
+/// How well growth so far fits an opening on one day, and what is still to grow until then.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Fit {
+    /// The logarithm of how likely growth so far is, up to a constant that all days share.
+    pub(super) log: f64,
+    /// Growth until then, mean over the courses that fit, cm.
+    pub(super) still_cm: f64,
+    /// Mean of its square, cm².
+    pub(super) still_squared_cm2: f64,
+}
+
+/// The fit of each of `days` from now; `None` without growth.
+pub(super) fn fits(
     days: &[f64],
     growth: &[Grown],
     height_m: Option<f64>,
     now: Time,
     profile: &Profile,
     slowing: Span,
-) -> Vec<f64> {
+) -> Option<Vec<Fit>> {
     let growth = &growth[growth.len().saturating_sub(MOST_SPANS)..];
     if growth.is_empty() {
-        return vec![0.0; days.len()];
+        return None;
     }
     let courses = courses(profile, slowing);
     let peak = Span::new(
@@ -137,27 +148,26 @@ pub(super) fn log_likelihoods(
     let peaks = PEAK_DEVIATES.map(|z| (peak.at(z), -0.5 * z * z));
     let mut shares = [0.0; MOST_SPANS];
     let kept = departures_kept(growth);
-    days.iter()
-        .map(|&ahead| {
-            let mut total = LogSum::default();
-            for course in &courses {
-                let still_to_grow = course.grown(ahead);
-                for (share, span) in shares.iter_mut().zip(growth) {
-                    let (newer, older) = (now.days_since(span.until), now.days_since(span.from));
-                    *share = (course.grown(ahead + older) - course.grown(ahead + newer)) / (older - newer);
-                }
-                for (peak_cm, log_weight) in peaks {
-                    let mut log = log_fit(&shares, &kept, growth, peak_cm) + log_weight + course.log_weight;
-                    if let Some(height_m) = height_m {
-                        let final_by_peak = (100.0 * height_m.max(0.0)) / peak_cm + still_to_grow;
-                        log += tall.log_normal(final_by_peak);
-                    }
-                    total.add(log);
-                }
+    let fit = |&ahead: &f64| {
+        let mut total = FitSum::default();
+        for course in &courses {
+            let still_to_grow = course.grown(ahead);
+            for (share, span) in shares.iter_mut().zip(growth) {
+                let (newer, older) = (now.days_since(span.until), now.days_since(span.from));
+                *share = (course.grown(ahead + older) - course.grown(ahead + newer)) / (older - newer);
             }
-            total.ln()
-        })
-        .collect()
+            for (peak_cm, log_weight) in peaks {
+                let mut log = log_fit(&shares, &kept, growth, peak_cm) + log_weight + course.log_weight;
+                if let Some(height_m) = height_m {
+                    let final_by_peak = (100.0 * height_m.max(0.0)) / peak_cm + still_to_grow;
+                    log += tall.log_normal(final_by_peak);
+                }
+                total.add(log, peak_cm * still_to_grow);
+            }
+        }
+        total.fit()
+    };
+    Some(days.iter().map(fit).collect())
 }
 
 /// What is left at the end of each span of a departure at the end of the one before; nothing of the first.
@@ -192,34 +202,45 @@ fn log_fit(shares: &[f64], kept: &[f64], growth: &[Grown], peak_cm: f64) -> f64 
     log
 }
 
-/// Adds up numbers given by their logarithms.
+/// Adds up fits given by their logarithms, and what is still to grow under each.
 #[derive(Debug, Clone, Copy)]
-struct LogSum {
+struct FitSum {
     highest: f64,
     sum: f64,
+    still: f64,
+    still_squared: f64,
 }
 
-impl Default for LogSum {
+impl Default for FitSum {
     fn default() -> Self {
-        Self { highest: f64::NEG_INFINITY, sum: 0.0 }
+        Self { highest: f64::NEG_INFINITY, sum: 0.0, still: 0.0, still_squared: 0.0 }
     }
 }
 
-impl LogSum {
-    fn add(&mut self, log: f64) {
-        if log <= self.highest {
-            // what is e^-30 of the greatest is not seen in the sum
-            if log > self.highest - 30.0 {
-                self.sum += (log - self.highest).exp();
-            }
-        } else {
-            self.sum = self.sum * (self.highest - log).exp() + 1.0;
+impl FitSum {
+    fn add(&mut self, log: f64, still_cm: f64) {
+        if log > self.highest {
+            let shrinks = (self.highest - log).exp();
+            self.sum *= shrinks;
+            self.still *= shrinks;
+            self.still_squared *= shrinks;
             self.highest = log;
+        }
+        // what is e^-30 of the greatest is not seen in the sum
+        if log > self.highest - 30.0 {
+            let weight = (log - self.highest).exp();
+            self.sum += weight;
+            self.still += weight * still_cm;
+            self.still_squared += weight * still_cm * still_cm;
         }
     }
 
-    fn ln(self) -> f64 {
-        self.highest + self.sum.ln()
+    fn fit(self) -> Fit {
+        Fit {
+            log: self.highest + self.sum.ln(),
+            still_cm: self.still / self.sum,
+            still_squared_cm2: self.still_squared / self.sum,
+        }
     }
 }
 
@@ -239,11 +260,14 @@ mod tests {
     }
 
     #[test]
-    fn logarithms_add_up() {
-        let mut sum = LogSum::default();
-        for value in [0.5_f64, 3.0, 0.25, 2.0] {
-            sum.add(value.ln());
+    fn fits_add_up_by_their_weight() {
+        let mut sum = FitSum::default();
+        for (weight, still_cm) in [(0.5_f64, 10.0), (3.0, 20.0), (0.25, 40.0), (2.0, 5.0)] {
+            sum.add(weight.ln(), still_cm);
         }
-        assert!((sum.ln() - 5.75_f64.ln()).abs() < 1e-12);
+        let fit = sum.fit();
+        assert!((fit.log - 5.75_f64.ln()).abs() < 1e-12);
+        assert!((fit.still_cm - 85.0 / 5.75).abs() < 1e-12);
+        assert!((fit.still_squared_cm2 - 1700.0 / 5.75).abs() < 1e-9);
     }
 }

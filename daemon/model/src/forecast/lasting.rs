@@ -7,7 +7,7 @@ use crate::sign::PlainSign;
 use crate::time::Time;
 
 /// Standard normal deviate of the 90th percentile.
-const Z90: f64 = 1.2816;
+pub(super) const Z90: f64 = 1.2816;
 /// Durations are taken as log-normal from this many days before the thing was seen, so that a sign seen an hour ago does not make
 /// the next hour the likeliest of all.
 const SEEN_LATE_D: f64 = 1.0;

@@ -6,6 +6,7 @@
 //! every day, for growth that stops is no proof of opening. Beside it stands the chance that it never opens (`never`).
 
 mod curve;
+mod height;
 mod lasting;
 mod never;
 mod outlook;
@@ -14,12 +15,14 @@ use chrono::Days;
 use chrono_tz::Tz;
 
 pub use curve::Grown;
+pub use height::HeightAtOpening;
 pub use lasting::{EarlierBloom, Spans};
 pub use outlook::{OpeningDates, Outlook, Tidings, ToldOutlook};
 
 use crate::profile::Profile;
 use crate::sign::PlainSign;
 use crate::time::Time;
+use curve::Fit;
 use lasting::Lasting;
 
 /// The dates of so many days ahead are weighed one by one: further ahead nothing is known to the day.
@@ -69,11 +72,16 @@ pub struct Forecast {
     pub chance_today: f64,
     /// Chance that it never opens, 0 to 1.
     pub probability_never: f64,
+    /// How tall it will stand, if it opens at all; `None` while height or growth is not known.
+    pub height_at_opening: Option<HeightAtOpening>,
 }
 
 /// Weighs the evidence at an instant.
 pub fn forecast(evidence: &Evidence<'_>, now: Time, profile: &Profile, zone: Tz) -> Forecast {
-    let chances = chances(evidence, now, profile, zone);
+    let (chances, fits) = chances(evidence, now, profile, zone);
+    let height_at_opening = fits
+        .zip(evidence.height_m)
+        .map(|(fits, height_m)| HeightAtOpening::of(height_m, still_to_grow(&chances, &fits)));
     let (earliest, likely, latest) = window(&chances);
     let today = now.local_date(zone);
     let date = |day: usize| today + Days::new(day as u64);
@@ -88,11 +96,12 @@ pub fn forecast(evidence: &Evidence<'_>, now: Time, profile: &Profile, zone: Tz)
         opens: OpeningDates { earliest: date(earliest), likely: date(likely), latest: date(latest) },
         chance_today,
         probability_never,
+        height_at_opening,
     }
 }
 
-/// The chance of each coming local date, today first, that it opens on it, given that it opens.
-fn chances(evidence: &Evidence<'_>, now: Time, profile: &Profile, zone: Tz) -> Vec<f64> {
+/// The chance of each coming local date, today first, that it opens on it, given that it opens; and how growth fits the days of the grid.
+fn chances(evidence: &Evidence<'_>, now: Time, profile: &Profile, zone: Tz) -> (Vec<f64>, Option<Vec<Fit>>) {
     let hour = now.local_hour(zone);
     let usual_hour = (profile.crack_from_hour + profile.crack_until_hour) / 2.0;
     let grid = grid();
@@ -103,12 +112,12 @@ fn chances(evidence: &Evidence<'_>, now: Time, profile: &Profile, zone: Tz) -> V
     let known = lasting.known(evidence.seen, NEW_BUD_M, evidence.signs, now);
     let signs = known.signs.len() as f64;
     let shared = if signs > 1.0 { 1.0 / (1.0 + SHARED_BY_SIGNS * (signs - 1.0)) } else { 1.0 };
-    let fits =
-        curve::log_likelihoods(&days, evidence.growth, evidence.height_m, now, profile, lasting.slowing());
+    let fits = curve::fits(&days, evidence.growth, evidence.height_m, now, profile, lasting.slowing());
     let logs: Vec<f64> = days
         .iter()
-        .zip(&fits)
-        .map(|(ahead, fit)| {
+        .enumerate()
+        .map(|(place, ahead)| {
+            let fit = fits.as_ref().map_or(0.0, |fits| fits[place].log);
             let by_signs: f64 = known.signs.iter().map(|(gone, span)| span.log_density(gone + ahead)).sum();
             known.start.1.log_density(known.start.0 + ahead) + shared * by_signs + fit
         })
@@ -121,7 +130,21 @@ fn chances(evidence: &Evidence<'_>, now: Time, profile: &Profile, zone: Tz) -> V
         let flat = if day < FLAT_D { FLAT_SHARE / FLAT_D as f64 } else { 0.0 };
         *chance = (1.0 - FLAT_SHARE) * *chance / total + flat;
     }
-    chances
+    (chances, fits)
+}
+
+/// Mean and standard deviation of what is still to grow, cm, over the dates by their chances. A date between two of the grid counts to the
+/// earlier one.
+fn still_to_grow(chances: &[f64], fits: &[Fit]) -> (f64, f64) {
+    let grid = grid();
+    let ends = grid.iter().skip(1).copied().chain([chances.len()]);
+    let (mut mean, mut squared) = (0.0, 0.0);
+    for ((from, until), fit) in grid.iter().zip(ends).zip(fits) {
+        let chance: f64 = chances[*from..until].iter().sum();
+        mean += chance * fit.still_cm;
+        squared += chance * fit.still_squared_cm2;
+    }
+    (mean, (squared - mean * mean).max(0.0).sqrt())
 }
 
 /// Days ahead at which the evidence is weighed.

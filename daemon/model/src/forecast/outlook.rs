@@ -5,6 +5,7 @@ use chrono::NaiveDate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::HeightAtOpening;
 use crate::time::Time;
 
 /// From this chance on it is said that a bud may never open.
@@ -35,6 +36,9 @@ pub struct Outlook {
     pub probability_tonight: f64,
     /// Chance that it never opens, 0 to 1. Above one half people are told "most likely stopped", and neither date nor chance.
     pub probability_never: f64,
+    /// How tall it will stand when it opens, if it does; absent while height or growth is not known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub height_at_opening_m: Option<HeightAtOpening>,
 }
 
 /// A forecast that was told, and when.
@@ -107,7 +111,7 @@ mod tests {
     fn outlook(probability_never: f64) -> Outlook {
         let date = |day| NaiveDate::from_ymd_opt(2027, 5, day).unwrap();
         let opens = OpeningDates { earliest: date(24), likely: date(25), latest: date(25) };
-        Outlook { opens, probability_tonight: 0.62, probability_never }
+        Outlook { opens, probability_tonight: 0.62, probability_never, height_at_opening_m: None }
     }
 
     /// The bud that had stopped while the phone said "Opens likely 25 May (24 May to 25 May)": 0.95 that it never opens.

@@ -109,7 +109,7 @@ fn date(month: u32, day: u32) -> NaiveDate {
 
 fn of(tonight: f64, never: f64) -> Outlook {
     let opens = OpeningDates { earliest: date(5, 28), likely: date(5, 29), latest: date(5, 30) };
-    Outlook { opens, probability_tonight: tonight, probability_never: never }
+    Outlook { opens, probability_tonight: tonight, probability_never: never, height_at_opening_m: None }
 }
 
 #[test]
