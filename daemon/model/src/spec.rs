@@ -106,3 +106,38 @@ impl Bands {
 
 /// Climate limits of a bench.
 pub type Limits = ByVariable<Bands>;
+
+/// A house and its benches for the tests of the model.
+#[cfg(test)]
+pub(crate) mod example {
+    use super::*;
+    use crate::opening::titan_arum;
+
+    /// The site `saltmarsh`.
+    pub(crate) fn saltmarsh() -> SiteSpec {
+        SiteSpec {
+            name: Arc::from("saltmarsh"),
+            timezone: chrono_tz::America::Halifax,
+            units: Units::Metric,
+            pressure_kpa: 101.325,
+            morning_hour: 7,
+            silent_after: TimeDelta::minutes(15),
+            heat: HeatLimits::default(),
+            test_alarms: false,
+        }
+    }
+
+    /// A bench with both rangers, the side one so far from the closed edge, m.
+    pub(crate) fn bench(id: &str, edge_m: f64, assumed_speed_m_s: Option<f64>) -> BenchSpec {
+        let mount = |distance_m| Some(Mount { distance_m, assumed_speed_m_s });
+        BenchSpec {
+            id: Arc::from(id),
+            plant: None,
+            profile: titan_arum(),
+            tip: mount(3.1),
+            rim: mount(edge_m),
+            limits: Limits::default(),
+            earlier: Vec::new(),
+        }
+    }
+}

@@ -3,6 +3,7 @@
 //! A reading takes one path: air and sensors → track → opening night; the hour and the morning are looked at when they are due.
 
 mod after_opening;
+mod air;
 mod bud;
 mod climate;
 mod course;
@@ -139,7 +140,7 @@ impl Bench {
                     return;
                 }
                 if let Some(mount) = moved(self.spec.tip, self.state.moved_tip_m) {
-                    let position = self.position_m(value, &mount);
+                    let position = self.position_m(time, value, &mount);
                     let motion = self.tip_motion(&mount);
                     if self.state.tip.take(time, position, &motion).iter().any(Option::is_some) {
                         self.look_at_tip(time, events);
@@ -156,9 +157,9 @@ impl Bench {
 
     fn take_side_range(&mut self, time: Time, value: f64, events: &mut Vec<Event>) {
         let Some(mount) = moved(self.spec.rim, self.state.moved_rim_m) else { return };
-        let speed = self.state.air.speed_of_sound_m_s(self.site.pressure_kpa);
+        let speed = self.speed_of_sound_m_s(time);
         self.state.figures.take(time, value, mount.assumed_speed_m_s.map(|_| speed));
-        let (position, motion) = (self.position_m(value, &mount), self.rim_motion(&mount));
+        let (position, motion) = (self.position_m(time, value, &mount), self.rim_motion(&mount));
         self.state.edge.take(time, motion.is_plausible(position));
         if self.state.rim.is_stale(self.repeats(Quantity::RimRange)) {
             return;
@@ -175,9 +176,8 @@ impl Bench {
         self.state.sensors.newest(quantity).map_or(0, |held| held.run)
     }
 
-    fn position_m(&self, reported_m: f64, mount: &Mount) -> f64 {
-        let speed = self.state.air.speed_of_sound_m_s(self.site.pressure_kpa);
-        mount.distance_m - true_distance_m(reported_m, mount, speed)
+    fn position_m(&self, time: Time, reported_m: f64, mount: &Mount) -> f64 {
+        mount.distance_m - true_distance_m(reported_m, mount, self.speed_of_sound_m_s(time))
     }
 
     fn tip_motion(&self, mount: &Mount) -> Motion {

@@ -151,7 +151,7 @@ impl Bench {
     }
 
     pub(super) fn circumstances(&self, now: Time) -> Circumstances {
-        let temperature_c = self.state.air.fresh(now).map(|(temperature, _)| temperature);
+        let temperature_c = self.temperature_for_ranges_c(now);
         Circumstances {
             local_hour: now.local_hour(self.site.timezone),
             growth_share: self.growth_share(now),
@@ -164,7 +164,7 @@ impl Bench {
                 matches!(sign, PlainSign::LastBractDropped | PlainSign::EdgeLoose | PlainSign::Scent)
                     && now.days_since(*time) <= RIPE_FOR_D
             }),
-            air_known: self.state.air.is_known(now),
+            air_known: temperature_c.is_some(),
             temperature_c,
             spadix_above_air_k: self.spadix_above_air_k(now),
         }

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::Bench;
+use super::air::LentAir;
 use crate::bloom::Bloom;
 use crate::climate::ClimateWatch;
 use crate::degree_days::{Cutoff, RecordDegreeDays, Rule, Thresholds};
@@ -24,12 +25,13 @@ use crate::track::Track;
 const DEGREE_DAY_GAP_H: f64 = 3.0;
 
 /// Version of [`BenchState`]: a state written under another number is not read but reckoned anew from the record.
-pub const STATE_VERSION: u32 = 17;
+pub const STATE_VERSION: u32 = 18;
 
 /// All that a bench remembers, as a value that can be written, read and compared.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct BenchState {
     pub(super) air: AirNow,
+    pub(super) lent_air: LentAir,
     pub(super) spadix_c: Option<Held>,
     pub(super) spadix: SpadixWatch,
     pub(super) sensors: SensorWatch,
@@ -75,6 +77,7 @@ impl BenchState {
     pub(super) fn new(spec: &BenchSpec) -> Self {
         Self {
             air: AirNow::default(),
+            lent_air: LentAir::default(),
             spadix_c: None,
             spadix: SpadixWatch::default(),
             sensors: SensorWatch::default(),

@@ -1,6 +1,9 @@
 //! One glass-house: its benches, and the instants at which something is due.
 
+mod air;
 mod heat;
+#[cfg(test)]
+mod tests;
 
 use std::sync::Arc;
 
@@ -61,6 +64,7 @@ impl Site {
     /// Passes every instant due up to the reading's time, then tells the reading to its bench.
     pub fn take(&mut self, reading: &Reading, events: &mut Vec<Event>) -> Taken {
         self.pass_time(reading.time, events);
+        self.lend_air(reading);
         let place = usize::from(reading.bench.0);
         let Some(bench) = self.benches.get_mut(place) else { return Taken::ByTheRecord };
         let heat_before = bench.heat_level(reading.time);
@@ -90,6 +94,7 @@ impl Site {
                     bench.pass(due, events);
                 }
             }
+            self.compare_airs(due);
             if self.heat.due() == Some(due) {
                 self.look_at_heat(due, events);
             }

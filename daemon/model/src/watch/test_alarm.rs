@@ -53,7 +53,7 @@ impl SiteTests {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::watch::tests::spec;
+    use crate::spec::example::saltmarsh;
 
     fn at(text: &str) -> Time {
         text.parse::<chrono::DateTime<chrono::Utc>>().unwrap().into()
@@ -63,7 +63,7 @@ mod tests {
     fn a_test_comes_in_the_morning_so_many_days_after_the_last() {
         let every_days = NonZeroU32::new(30).unwrap();
         let due = |last: Option<&str>, now: &str| {
-            SiteTests::plan(every_days, last.map(at), at(now), &spec()).due().to_string()
+            SiteTests::plan(every_days, last.map(at), at(now), &saltmarsh()).due().to_string()
         };
         // 07:00 in Halifax is 10:00Z in summer and 11:00Z in winter
         assert_eq!(due(None, "2027-06-01T18:00:00Z"), "2027-06-02T10:00:00Z", "the first is near");

@@ -1,18 +1,15 @@
 //! The watch over a house, played by the minute: what is told of intakes, silences, the clock and tests.
 
 use std::collections::BTreeSet;
-use std::sync::Arc;
 
 use chrono::TimeDelta;
 
 use super::*;
 use crate::event::{Details, Severity};
-use crate::heat::HeatLimits;
-use crate::opening::titan_arum;
 use crate::quantity::Quantity;
 use crate::reading::{BenchNumber, Observed, Taken};
 use crate::sign::{PlainSign, Sign};
-use crate::spec::{BenchSpec, Limits, Mount, SiteSpec, Units};
+use crate::spec::example;
 
 /// 2027-06-02T12:00:00Z, nine in the morning in Halifax.
 const NOON: Time = Time::from_unix_ms(1_811_937_600_000);
@@ -20,31 +17,9 @@ const BENCHES: [&str; 3] = ["east-3", "east-4", "west-1"];
 /// Two benches on one line, a third on another.
 const ALL: [(usize, usize); 3] = [(0, 0), (1, 0), (2, 1)];
 
-pub(super) fn spec() -> SiteSpec {
-    SiteSpec {
-        name: "saltmarsh".into(),
-        timezone: chrono_tz::America::Halifax,
-        units: Units::Metric,
-        pressure_kpa: 101.325,
-        morning_hour: 7,
-        silent_after: TimeDelta::minutes(15),
-        heat: HeatLimits::default(),
-        test_alarms: false,
-    }
-}
-
 fn site() -> Site {
-    let mount = |distance_m| Some(Mount { distance_m, assumed_speed_m_s: None });
-    let bench = |id: &str| BenchSpec {
-        id: Arc::from(id),
-        plant: None,
-        profile: titan_arum(),
-        tip: mount(3.1),
-        rim: mount(0.95),
-        limits: Limits::default(),
-        earlier: Vec::new(),
-    };
-    let mut site = Site::new(spec(), BENCHES.map(bench).into());
+    let benches = BENCHES.map(|id| example::bench(id, 0.95, None));
+    let mut site = Site::new(example::saltmarsh(), benches.into());
     site.watch_from(NOON);
     site
 }

@@ -2,16 +2,12 @@
 
 use std::sync::Arc;
 
-use chrono::TimeDelta;
-
 use crate::event::{Details, Doubt, Event, EventKind};
-use crate::heat::HeatLimits;
-use crate::opening::titan_arum;
 use crate::quantity::Quantity;
 use crate::reading::{BenchNumber, Observed, Reading};
 use crate::sign::{PlainSign, Sign};
 use crate::site::Site;
-use crate::spec::{BenchSpec, Limits, Mount, SiteSpec, Units};
+use crate::spec::{BenchSpec, example};
 use crate::time::Time;
 
 const MOUNT_M: f64 = 0.95;
@@ -37,27 +33,9 @@ impl Night {
     }
 
     fn hung() -> Self {
-        let mount = |distance_m| Some(Mount { distance_m, assumed_speed_m_s: None });
-        let site = SiteSpec {
-            name: "saltmarsh".into(),
-            timezone: chrono_tz::America::Halifax,
-            units: Units::Metric,
-            pressure_kpa: 101.325,
-            morning_hour: 7,
-            silent_after: TimeDelta::minutes(15),
-            heat: HeatLimits::default(),
-            test_alarms: false,
-        };
-        let bench = BenchSpec {
-            id: Arc::from("east-3"),
-            plant: Some(Arc::from("AT-0412")),
-            profile: titan_arum(),
-            tip: mount(3.1),
-            rim: mount(MOUNT_M),
-            limits: Limits::default(),
-            earlier: Vec::new(),
-        };
-        Self { site: Site::new(site, vec![bench]), minute: 0, events: Vec::new() }
+        let bench =
+            BenchSpec { plant: Some(Arc::from("AT-0412")), ..example::bench("east-3", MOUNT_M, None) };
+        Self { site: Site::new(example::saltmarsh(), vec![bench]), minute: 0, events: Vec::new() }
     }
 
     fn now(&self) -> Time {

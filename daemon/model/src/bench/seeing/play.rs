@@ -1,17 +1,11 @@
 //! A bud before its side ranger, played by the minute in still air.
 
-use std::sync::Arc;
-
-use chrono::TimeDelta;
-
 use crate::event::{Details, Event, EventKind, Severity};
-use crate::heat::HeatLimits;
-use crate::opening::titan_arum;
 use crate::quantity::Quantity;
 use crate::reading::{BenchNumber, Observed, Reading};
 use crate::sign::{PlainSign, Sign};
 use crate::site::Site;
-use crate::spec::{BenchSpec, Limits, Mount, SiteSpec, Units};
+use crate::spec::example;
 use crate::time::Time;
 
 /// 2027-06-02T00:00 in Halifax.
@@ -34,27 +28,8 @@ pub(super) struct Play {
 
 impl Play {
     pub(super) fn new(every_min: i64, noise_m: f64, assumed_speed_m_s: Option<f64>) -> Self {
-        let mount = |distance_m| Some(Mount { distance_m, assumed_speed_m_s });
-        let site = SiteSpec {
-            name: Arc::from("saltmarsh"),
-            timezone: chrono_tz::America::Halifax,
-            units: Units::Metric,
-            pressure_kpa: 101.325,
-            morning_hour: 7,
-            silent_after: TimeDelta::minutes(15),
-            heat: HeatLimits::default(),
-            test_alarms: false,
-        };
-        let bench = BenchSpec {
-            id: Arc::from("east-3"),
-            plant: None,
-            profile: titan_arum(),
-            tip: mount(3.1),
-            rim: mount(RIM_M),
-            limits: Limits::default(),
-            earlier: Vec::new(),
-        };
-        let site = Site::new(site, vec![bench]);
+        let bench = example::bench("east-3", RIM_M, assumed_speed_m_s);
+        let site = Site::new(example::saltmarsh(), vec![bench]);
         let (events, dice) = (Vec::new(), 0x9e37_79b9_7f4a_7c15);
         Self { site, events, minute: 0, every_min, noise_m, dice, hung_m: None, warmer_k: 0.0 }
     }
