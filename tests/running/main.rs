@@ -1,5 +1,6 @@
 //! The real binary against real ports and a real broker.
 
+mod acknowledging;
 mod book;
 mod broker;
 mod climate;

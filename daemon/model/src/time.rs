@@ -5,7 +5,7 @@ use std::fmt;
 use std::ops::{Add, Sub};
 use std::time::Duration;
 
-use chrono::{DateTime, NaiveDate, NaiveTime, SecondsFormat, TimeDelta, TimeZone, Utc};
+use chrono::{DateTime, MappedLocalTime, NaiveDate, NaiveTime, SecondsFormat, TimeDelta, TimeZone, Utc};
 use chrono_tz::Tz;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de::Error as _};
@@ -95,19 +95,31 @@ impl Time {
     ///
     /// An hour that the spring change skips is taken an hour later; of an autumn hour that comes twice the first is taken.
     pub fn next_local_hour(self, hour: u32, zone: Tz) -> Self {
+        let clock = NaiveTime::from_hms_opt(hour.min(23), 0, 0).unwrap_or_default();
+        self.next_of(clock, zone, |shown| [shown.earliest(), None])
+    }
+
+    /// The first instant after this one at which local clocks show that time of day.
+    ///
+    /// One that the spring change skips is taken an hour later; one that comes twice in autumn counts both times.
+    pub fn next_local_time(self, clock: NaiveTime, zone: Tz) -> Self {
+        self.next_of(clock, zone, |shown| [shown.earliest(), shown.latest()])
+    }
+
+    fn next_of(
+        self,
+        clock: NaiveTime,
+        zone: Tz,
+        which: impl Fn(&MappedLocalTime<DateTime<Tz>>) -> [Option<DateTime<Tz>>; 2],
+    ) -> Self {
         let today = self.local_date(zone);
         for ahead in 0..3 {
-            let Some(naive) = (today + chrono::Days::new(ahead)).and_hms_opt(hour.min(23), 0, 0) else {
-                continue;
-            };
-            let at = zone
-                .from_local_datetime(&naive)
-                .earliest()
-                .or_else(|| zone.from_local_datetime(&(naive + TimeDelta::hours(1))).earliest());
-            if let Some(at) = at
-                && at.timestamp_millis() > self.0
-            {
-                return Self(at.timestamp_millis());
+            let naive = (today + chrono::Days::new(ahead)).and_time(clock);
+            let [first, second] = which(&zone.from_local_datetime(&naive));
+            let skipped = || zone.from_local_datetime(&(naive + TimeDelta::hours(1))).earliest();
+            let shown = [first.or_else(skipped), second].into_iter().flatten();
+            if let Some(at) = shown.map(|at| at.timestamp_millis()).find(|at| *at > self.0) {
+                return Self(at);
             }
         }
         self + TimeDelta::days(1)
@@ -214,5 +226,22 @@ mod tests {
         assert_eq!(after.to_string(), "2027-03-15T10:00:00Z");
         // 02:00 does not exist on 2027-03-14 in Halifax: 03:00 local is taken, 06:00Z
         assert_eq!(winter.next_local_hour(2, halifax).to_string(), "2027-03-14T06:00:00Z");
+    }
+
+    #[test]
+    fn a_time_of_day_is_the_next_that_clocks_show() {
+        let halifax = chrono_tz::America::Halifax;
+        let next = |now: &str, clock: &str| {
+            let now = Time::from(DateTime::parse_from_rfc3339(now).unwrap().with_timezone(&Utc));
+            now.next_local_time(clock.parse().unwrap(), halifax).to_string()
+        };
+        // 20:40 in Halifax
+        assert_eq!(next("2027-06-02T23:40:00Z", "21:30:00"), "2027-06-03T00:30:00Z");
+        assert_eq!(next("2027-06-02T23:40:00Z", "00:10:00"), "2027-06-03T03:10:00Z", "over midnight");
+        assert_eq!(next("2027-06-02T23:40:00Z", "20:40:00"), "2027-06-03T23:40:00Z", "now is not ahead");
+        // clocks are put back from 02:00 to 01:00 on 2027-11-07, and forward over 02:30 on 2027-03-14
+        assert_eq!(next("2027-11-07T04:55:00Z", "01:50:00"), "2027-11-07T05:50:00Z");
+        assert_eq!(next("2027-11-07T04:40:00Z", "01:50:00"), "2027-11-07T04:50:00Z");
+        assert_eq!(next("2027-03-14T05:40:00Z", "02:30:00"), "2027-03-14T06:30:00Z");
     }
 }

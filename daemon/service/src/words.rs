@@ -7,6 +7,7 @@ use std::borrow::Cow;
 use std::io::{self, Write};
 
 use bloom_model::text::is_unseen_control;
+use chrono::NaiveTime;
 
 /// Longest name of a person that is taken, in characters.
 pub const MAX_BY: usize = 100;
@@ -35,6 +36,15 @@ pub fn said(name: &str, text: &str, longest: usize) -> Result<Option<String>, St
 pub fn note_and_by(note: Option<&str>, by: Option<&str>) -> Result<(Option<String>, Option<String>), String> {
     let read = |name, text: Option<&str>, longest| text.map_or(Ok(None), |text| said(name, text, longest));
     Ok((read("`note`", note, MAX_NOTE)?, read("`by`", by, MAX_BY)?))
+}
+
+/// A time of day, `21:30`.
+///
+/// # Errors
+/// With what would be right.
+pub fn clock(text: &str) -> Result<NaiveTime, String> {
+    NaiveTime::parse_from_str(text.trim(), "%H:%M")
+        .map_err(|_| format!("{text:?} is no time of day: give it like 21:30"))
 }
 
 /// A text as a terminal may have it: lines and tabs stay, every other control character is spelt out.

@@ -36,7 +36,8 @@ pub struct Payload<'a> {
     pub kind: EventKind,
     /// What it asks of a person.
     pub severity: Severity,
-    /// `stood-down`, `look`, `closed`, `aborted`, `fruit-ripe`, `spent`, `slowing-over`: why, in words.
+    /// `stood-down`, `look`, `closed`, `aborted`, `fruit-ripe`, `spent`, `slowing-over`, and `acknowledged` where nothing came of it: why, in
+    /// words.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reason: Option<Cow<'static, str>>,
     /// The evidence.

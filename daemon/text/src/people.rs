@@ -10,3 +10,10 @@ pub fn unanswered(minutes: i64) -> String {
 pub fn rehearsed(message: &str) -> String {
     format!("REHEARSAL: {message}")
 }
+
+/// The words that an alarm's message begins with, without its place: `OPENING NOW`; `None` where it begins with that.
+pub fn head<'a>(message: &'a str, place: &str) -> Option<&'a str> {
+    let (head, _) = message.split_once(':')?;
+    let head = head.strip_suffix(place).unwrap_or(head).trim_end();
+    (!head.is_empty()).then_some(head)
+}

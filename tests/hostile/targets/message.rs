@@ -4,7 +4,7 @@ use anthesisd::notify::incoming::{Request, read};
 use anthesisd::notify::topics::Topics;
 use bloom_model::time::Time;
 use chrono::TimeDelta;
-use serde_json::{Value, json};
+use serde_json::json;
 
 use super::{NOW, within};
 
@@ -31,18 +31,22 @@ pub(super) fn incoming(input: &[u8]) {
         return;
     };
     assert!(!retained, "a retained message would come again at every connection");
-    let again = read(&topics, topic, written(&request).to_string().as_bytes(), false, NOW);
+    let again = read(&topics, topic, written(&request).as_bytes(), false, NOW);
     assert_eq!(again.as_ref(), Ok(&request));
     if let Request::Sign { time: Some(time), .. } = request {
         assert!(time >= Time::from_unix_ms(0) && time - NOW <= TimeDelta::minutes(10));
     }
 }
 
-fn written(request: &Request) -> Value {
+fn written(request: &Request) -> String {
     match request {
-        Request::Acknowledge { id, by, .. } => json!({"id": id, "by": by}),
+        Request::Acknowledge { id, by, .. } => json!({"id": id, "by": by}).to_string(),
+        Request::AcknowledgeRead { .. } => "ok".to_owned(),
+        Request::Coming { clock, by, .. } => {
+            json!({"coming": clock.format("%H:%M").to_string(), "by": by}).to_string()
+        }
         Request::Sign { sign, time, note, by, .. } => {
-            json!({"sign": sign.to_string(), "time": time, "note": note, "by": by})
+            json!({"sign": sign.to_string(), "time": time, "note": note, "by": by}).to_string()
         }
     }
 }

@@ -6,7 +6,7 @@ use std::sync::LazyLock;
 use anthesisd::config;
 use anthesisd::keeper::{read_state, written_state};
 use anthesisd::store::{
-    Alarm, Batch, BookWriter, Booking, Checkpoint, Depth, Draft, Entry, Importance, Message, Reader,
+    Alarm, Batch, BookWriter, Booking, Checkpoint, Coming, Depth, Draft, Entry, Importance, Message, Reader,
     Recorded, Store, StoredEvent, Which,
 };
 use bloom_model::bench::STATE_VERSION;
@@ -112,10 +112,13 @@ static SOUND: LazyLock<Vec<u8>> = LazyLock::new(|| {
                 kind: "opening-tonight".to_owned(),
                 raised: at(-20),
                 stands_until: None,
+                delivered: Some(at(-20)),
                 acknowledged: None,
                 acknowledged_by: None,
+                coming: Some(Coming { since: at(-10), until: at(5), by: Some("Robin".to_owned()) }),
                 ended: None,
                 repeats: 2,
+                repeats_before: 1,
                 next_repeat: Some(at(5)),
                 payload: serde_json::from_str(payload)?,
             }],
@@ -137,7 +140,7 @@ static SOUND: LazyLock<Vec<u8>> = LazyLock::new(|| {
             note: None,
             corrects: None,
         };
-        let booking = Booking { drafts: vec![draft], tell: vec![Entry::Acknowledge { id: None, by: None }] };
+        let booking = Booking { drafts: vec![draft], tell: vec![Entry::Acknowledge { ids: None, by: None }] };
         BookWriter::open(&path)?
             .write(NOW, |_| Ok::<_, ()>((booking, ())))?
             .map_err(|()| "it was refused")?;

@@ -6,9 +6,9 @@ use serde::{Deserialize, Serialize};
 
 use super::sign::as_written;
 use super::{
-    BudSeenDetails, ClimateDetails, Doubt, EdgeDetails, FullOpenDetails, FullOpenTimes, GivenUp, HasClosed,
-    HeatDetails, MorningDetails, NotOpening, OpeningDetails, Revision, SensorDetails, Severity, SignDetails,
-    SiteTrouble, SlowingDetails, SlowingOverDetails, Window,
+    AnswerDetails, BudSeenDetails, ClimateDetails, Doubt, EdgeDetails, FullOpenDetails, FullOpenTimes,
+    GivenUp, HasClosed, HeatDetails, MorningDetails, NotOpening, OpeningDetails, Revision, SensorDetails,
+    Severity, SignDetails, SiteTrouble, SlowingDetails, SlowingOverDetails, Window,
 };
 use crate::sign::Sign;
 use crate::time::Time;
@@ -70,7 +70,7 @@ impl LifeStep {
 pub enum EventClass {
     /// A step in the life of a bloom.
     Life(LifeStep),
-    /// Says of a bench what stands elsewhere too, day by day or as it was booked.
+    /// Says of a bench or of the site what stands elsewhere too, day by day or as people recorded it.
     Echo,
     /// Says of a bloom that something is odd.
     Remark,
@@ -218,6 +218,8 @@ event_kinds! {
     Spent = "spent": EventRow::of(Notice, Bench, Life(LifeStep::Ends));
     /// Worth a look: what the sensors show of an opening is odd; its alarm stands.
     Look = "look": EventRow::of(Notice, Bench, Remark);
+    /// The answer to an acknowledgement, or to the word that somebody comes.
+    Acknowledged = "acknowledged": EventRow::of(Notice, BenchOrSite, Echo);
 }
 
 /// The alarms that an opening raises.
@@ -335,6 +337,8 @@ pub enum Details {
         /// And before this.
         sent_until: Time,
     },
+    /// `acknowledged`.
+    Answer(AnswerDetails),
     /// `climate`, `climate-over`.
     Climate(ClimateDetails),
     /// `heat`, `heat-over`.

@@ -2,6 +2,7 @@
 //! published: nothing here is prose.
 
 mod air;
+mod answer;
 mod bud;
 mod kind;
 mod opening;
@@ -18,6 +19,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 pub use self::air::{ClimateDetails, HeatDetails};
+pub use self::answer::{Answer, AnswerDetails, WhyNothing};
 pub use self::bud::{
     BudSeenDetails, DegreeDayFigures, GrowthFigures, MorningDetails, SlowingDetails, SlowingOverDetails,
 };

@@ -4,13 +4,16 @@ use std::path::Path;
 
 use bloom_model::reading::Observed;
 use bloom_model::sign::{MovedMounts, PlainSign, Sign};
+use bloom_model::time::Time;
+use bloom_text::when;
 use clap::Args;
 
 use super::circumstances::Circumstances;
 use super::{Failure, known_bench, read};
 use crate::clock::wall_now;
 use crate::config::Config;
-use crate::store::{Entry, Reader};
+use crate::notify::standing::WAITS_AT_MOST;
+use crate::store::{Alarm, Entry, Reader};
 use crate::words;
 
 /// `anthesisd sign east-3 bract-dropped`
@@ -40,6 +43,10 @@ pub(super) struct SignArguments {
 pub(super) struct AcknowledgeArguments {
     /// The alarm's id; all that stand if it is left out
     id: Option<String>,
+    /// Acknowledges nothing: you come by this time of day, in two hours at most. Until then the alarms of the bench are not repeated (of
+    /// the bench of the alarm that is named, if there are several)
+    #[arg(long, value_name = "TIME")]
+    coming: Option<String>,
     /// Who
     #[arg(long, value_name = "NAME")]
     by: Option<String>,
@@ -53,24 +60,53 @@ pub(super) fn sign(path: &Path, arguments: &SignArguments) -> Result<(), Failure
 
 pub(super) fn acknowledge(path: &Path, arguments: AcknowledgeArguments) -> Result<(), Failure> {
     let config = read(path)?;
-    let standing = Reader::open(&config.store_path)?.standing()?;
-    let mut ids = standing.iter().map(|alarm| alarm.event_id.as_str());
-    match &arguments.id {
-        _ if standing.is_empty() => {
-            return Err(Failure::Failed("no alarm stands: there is nothing to acknowledge".to_owned()));
-        }
-        Some(id) if !ids.any(|standing| standing == id) => {
-            let standing: Vec<_> = standing.iter().map(|alarm| alarm.event_id.as_str()).collect();
-            return Err(Failure::Failed(format!(
-                "no alarm {id:?} stands; there are: {}",
-                standing.join(", ")
-            )));
-        }
-        _ => {}
-    }
     let (_, by) = words::note_and_by(None, arguments.by.as_deref()).map_err(Failure::Usage)?;
-    Entry::Acknowledge { id: arguments.id, by }.put(&config.store_path)?;
+    let until = arguments.coming.as_ref().map(|coming| coming_by(coming, &config)).transpose()?;
+    let mut meant = Reader::open(&config.store_path)?.standing()?;
+    let all: Vec<String> = meant.iter().map(|alarm| alarm.event_id.clone()).collect();
+    if meant.is_empty() {
+        return Err(Failure::Failed("no alarm stands: there is nothing to acknowledge".to_owned()));
+    }
+    if let Some(id) = &arguments.id {
+        meant.retain(|alarm| alarm.event_id == *id);
+        if meant.is_empty() {
+            return Err(Failure::Failed(format!("no alarm {id:?} stands; there are: {}", all.join(", "))));
+        }
+    }
+    let entry = match until {
+        // by their ids: what is raised before the service takes this up has not been seen
+        None => Entry::Acknowledge { ids: Some(meant.into_iter().map(|alarm| alarm.event_id).collect()), by },
+        Some(until) => Entry::Coming { bench: the_place(&meant)?, until, by },
+    };
+    entry.put(&config.store_path)?;
     Ok(())
+}
+
+/// The one place that these alarms are of: a bench, or `None` for the site itself.
+fn the_place(alarms: &[Alarm]) -> Result<Option<String>, Failure> {
+    let mut places = alarms.iter().map(|alarm| alarm.bench.as_deref());
+    let first = places.next().flatten();
+    if places.all(|place| place == first) {
+        return Ok(first.map(str::to_owned));
+    }
+    let ids: Vec<&str> = alarms.iter().map(|alarm| alarm.event_id.as_str()).collect();
+    Err(Failure::Usage(format!(
+        "alarms of several places stand, and you come to one: name an alarm of it. There are: {}",
+        ids.join(", ")
+    )))
+}
+
+/// The instant by which somebody comes who names a time of day.
+fn coming_by(text: &str, config: &Config) -> Result<Time, Failure> {
+    let (now, zone) = (wall_now(), config.site.timezone);
+    let until = now.next_local_time(words::clock(text).map_err(Failure::Usage)?, zone);
+    if until > now + WAITS_AT_MOST {
+        return Err(Failure::Usage(format!(
+            "{text} is too far ahead, it is {} now: alarms wait for two hours at most. Say an earlier time, or acknowledge",
+            when::clock(now, zone)
+        )));
+    }
+    Ok(until)
 }
 
 fn read_sign(arguments: &SignArguments) -> Result<Sign, Failure> {

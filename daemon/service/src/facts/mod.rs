@@ -69,6 +69,15 @@ pub struct AlarmFacts {
     /// Who did.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub acknowledged_by: Option<String>,
+    /// Nobody said who: it is repeated again from then on, unless a sign of the bench is recorded before.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub comes_back: Option<Time>,
+    /// Somebody comes: its repeats wait until then.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub coming: Option<Time>,
+    /// Who comes.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub coming_by: Option<String>,
 }
 
 /// A bench.
@@ -177,6 +186,9 @@ impl AlarmFacts {
             repeats: alarm.repeats,
             acknowledged: alarm.acknowledged,
             acknowledged_by: alarm.acknowledged_by.clone(),
+            comes_back: alarm.acknowledged.and(alarm.next_repeat),
+            coming: alarm.coming.as_ref().map(|coming| coming.until),
+            coming_by: alarm.coming.as_ref().and_then(|coming| coming.by.clone()),
         }
     }
 }

@@ -8,7 +8,6 @@ use tracing::{info, warn};
 
 use super::Keeper;
 use super::people::{Refusal, no_bench};
-use crate::notify::standing::Which;
 use crate::store::Entry;
 
 /// What a person books where the service runs, and who waits for the answer.
@@ -117,8 +116,17 @@ impl Keeper {
                     Booked::ChangedNothing(unheard(observed).to_owned())
                 })
             }
-            Entry::Acknowledge { id, by } => {
-                self.acknowledge(id.as_deref(), None, by.as_deref())?;
+            Entry::Acknowledge { ids, by } => {
+                let all = || self.standing.alarms().iter().map(|row| row.event_id.clone()).collect();
+                let ids = ids.unwrap_or_else(all);
+                self.acknowledge(&ids, None, by.as_deref())?;
+                Ok(Booked::Recorded(None))
+            }
+            Entry::Coming { bench, until, by } => {
+                if until <= self.now() {
+                    return Err(("it came late", format!("somebody was to come by {until}, which is past")));
+                }
+                self.wait_for(bench.as_deref(), until, by)?;
                 Ok(Booked::Recorded(None))
             }
         }
@@ -152,28 +160,6 @@ impl Keeper {
             info!(bench, sign = sign.name(), "booked");
         }
         Ok(self.take(&Reading { bench: number, time, observed }, note, by))
-    }
-
-    /// A person has taken note of an alarm, or of all.
-    pub(super) fn acknowledge(
-        &mut self,
-        id: Option<&str>,
-        bench: Option<&str>,
-        by: Option<&str>,
-    ) -> Result<(), Refusal> {
-        let which = match id {
-            Some(id) => Which::Id { id, bench },
-            None => Which::All,
-        };
-        let rows = self
-            .standing
-            .acknowledge(which, by, self.now())
-            .map_err(|why| ("nothing to acknowledge", why))?;
-        if rows.is_empty() {
-            return Err(("nothing to acknowledge", "that alarm is acknowledged already".to_owned()));
-        }
-        self.tell_changed(rows);
-        Ok(())
     }
 }
 

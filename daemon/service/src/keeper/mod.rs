@@ -5,6 +5,7 @@
 //! commit. Only what is committed leaves the house, as long as the store works.
 
 mod anew;
+mod answers;
 mod away;
 mod booked;
 #[cfg(test)]
@@ -27,6 +28,7 @@ mod state;
 mod watching;
 mod work;
 
+use std::collections::BTreeMap;
 use std::num::NonZeroU32;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -34,6 +36,7 @@ use std::time::{Duration, Instant};
 use bloom_model::bench::STATE_VERSION;
 use bloom_model::event::RecordFault;
 use bloom_model::reading::{BenchNumber, Observed, Reading, Taken};
+use bloom_model::sign::Sign;
 use bloom_model::site::Site;
 use bloom_model::time::Time;
 use bloom_model::watch::{HouseWatch, Input, Intake};
@@ -47,6 +50,7 @@ use crate::notify::BrokerNews;
 use crate::notify::standing::Standing;
 use crate::store::{Batch, Checkpoint, Recorded, StoreError};
 use crate::watchdog::Stage;
+use answers::Answers;
 use booked::Bookings;
 pub use booked::{Booked, Booking};
 use commit::Failing;
@@ -118,6 +122,10 @@ pub struct Keeper {
     bookings: Bookings,
     failing: Option<Failing>,
     people: People,
+    /// What was answered to people lately.
+    answers: Answers,
+    /// Alarms whose messages are committed and that the broker has yet to take, by the numbers of these.
+    under_way: BTreeMap<i64, String>,
     looking: Looking,
     /// While rows are being sealed, after each checkpoint.
     sealing: bool,
@@ -163,6 +171,8 @@ impl Keeper {
             bookings: Bookings::default(),
             failing: None,
             people,
+            answers: Answers::default(),
+            under_way: BTreeMap::new(),
             looking: Looking::default(),
             sealing: false,
         };
@@ -215,6 +225,7 @@ impl Keeper {
             BrokerNews::Delivered(id) => {
                 // written down with the next commit: until then the row is only sent again after a restart
                 self.batch.sent.push(id);
+                self.alarm_is_delivered(id);
             }
             BrokerNews::ToldDirectly(message) => self.told_directly(&message),
             BrokerNews::Connected { resumed } => {
@@ -267,7 +278,7 @@ impl Keeper {
             Taken::ByTheRecord => None,
         };
         self.batch.readings.push(Recorded {
-            bench,
+            bench: Arc::clone(&bench),
             time: reading.time,
             observed: reading.observed,
             note,
@@ -275,6 +286,10 @@ impl Keeper {
             fed,
         });
         self.raise_all(events);
+        if let (Some(_), Observed::Sign(Sign::Plain(_) | Sign::MountMoved(_))) = (fed, reading.observed) {
+            // after what it raises and ends
+            self.somebody_was_there(&bench, reading.time);
+        }
         fed.is_some()
     }
 

@@ -44,6 +44,7 @@ impl Keeper {
             self.batch.alarms.extend(known.alarms().iter().cloned());
             self.standing = known;
         }
+        self.alarms_wait();
         if self.clock.is_machine() {
             // before the model is told again what it may take back
             self.find_held();

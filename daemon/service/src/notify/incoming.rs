@@ -2,7 +2,7 @@
 
 use bloom_model::sign::Sign;
 use bloom_model::time::Time;
-use chrono::TimeDelta;
+use chrono::{NaiveTime, TimeDelta};
 use serde::Deserialize;
 
 use super::topics::{Asked, Topics};
@@ -10,6 +10,9 @@ use crate::words;
 
 /// Longest id of an event that is read, in characters.
 const MAX_ID: usize = 200;
+/// The whole of an acknowledgement that names no alarm, in any case and with white space around it.
+const OK: &[u8] = b"ok";
+const RIGHT_ACKNOWLEDGEMENT: &str = r#"ok, {"id":"EVENT-ID","by":"NAME"}, or {"coming":"21:30","by":"NAME"}"#;
 /// How far ahead of this machine's clock the clock of a phone may run, in minutes.
 const MAX_AHEAD_MIN: i64 = 10;
 
@@ -22,6 +25,20 @@ pub enum Request {
         bench: Option<String>,
         /// The event's id.
         id: String,
+        /// Who, as they gave it.
+        by: Option<String>,
+    },
+    /// Took note of what they had read of the alarms of a place, and did not say who.
+    AcknowledgeRead {
+        /// The bench in the topic; it may be none of the configuration. `None` where the topic is the site's.
+        bench: Option<String>,
+    },
+    /// Comes because of the alarms of a place.
+    Coming {
+        /// The bench in the topic; it may be none of the configuration. `None` where the topic is the site's.
+        bench: Option<String>,
+        /// By then, by the site's clocks.
+        clock: NaiveTime,
         /// Who, as they gave it.
         by: Option<String>,
     },
@@ -43,8 +60,9 @@ pub enum Request {
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct AcknowledgePayload {
-    id: String,
+    id: Option<String>,
     by: Option<String>,
+    coming: Option<String>,
 }
 
 #[derive(Deserialize)]
@@ -74,13 +92,7 @@ pub fn read(
             .to_owned());
     }
     match asked {
-        Asked::Acknowledge { bench } => {
-            let said: AcknowledgePayload = json(payload, r#"{"id":"EVENT-ID","by":"NAME"}"#)?;
-            let id =
-                words::said("`id`", &said.id, MAX_ID)?.ok_or("`id` is empty: give the id of the event")?;
-            let (_, by) = words::note_and_by(None, said.by.as_deref())?;
-            Ok(Request::Acknowledge { bench: bench.map(str::to_owned), id, by })
-        }
+        Asked::Acknowledge { bench } => acknowledgement(bench.map(str::to_owned), payload),
         Asked::Sign { bench } => {
             let said: SignPayload =
                 json(payload, r#"{"sign":"bract-dropped","time":"2027-05-30T08:10:00Z","note":"WORDS"}"#)?;
@@ -92,6 +104,28 @@ pub fn read(
                 note,
                 by,
             })
+        }
+    }
+}
+
+/// `ok`, an id, or the time by which somebody comes.
+fn acknowledgement(bench: Option<String>, payload: &[u8]) -> Result<Request, String> {
+    if payload.trim_ascii().eq_ignore_ascii_case(OK) {
+        return Ok(Request::AcknowledgeRead { bench });
+    }
+    let said: AcknowledgePayload = json(payload, RIGHT_ACKNOWLEDGEMENT)?;
+    let (_, by) = words::note_and_by(None, said.by.as_deref())?;
+    match (said.id, said.coming) {
+        (Some(id), None) => {
+            let id = words::said("`id`", &id, MAX_ID)?.ok_or("`id` is empty: give the id of the event")?;
+            Ok(Request::Acknowledge { bench, id, by })
+        }
+        (None, Some(coming)) => Ok(Request::Coming { bench, clock: words::clock(&coming)?, by }),
+        (Some(_), Some(_)) => {
+            Err("it has both `id` and `coming`: whoever comes says so of all alarms of the place".to_owned())
+        }
+        (None, None) => {
+            Err(format!("it has neither `id` nor `coming`: it should read like {RIGHT_ACKNOWLEDGEMENT}"))
         }
     }
 }
@@ -155,6 +189,26 @@ mod tests {
     }
 
     #[test]
+    fn a_plain_ok_is_read_however_it_is_typed() {
+        for payload in ["ok", "OK", "Ok", " ok \n", "\tok\r\n"] {
+            let of_bench = Request::AcknowledgeRead { bench: Some("east-3".to_owned()) };
+            assert_eq!(hear("east-3/acknowledge", payload), Ok(of_bench), "{payload:?}");
+            assert_eq!(hear("acknowledge", payload), Ok(Request::AcknowledgeRead { bench: None }));
+        }
+    }
+
+    #[test]
+    fn who_comes_says_by_when() {
+        let coming = |by: Option<&str>, clock: &str| {
+            let (bench, by) = (Some("east-3".to_owned()), by.map(str::to_owned));
+            Ok(Request::Coming { bench, clock: clock.parse().unwrap(), by })
+        };
+        let said = hear("east-3/acknowledge", r#"{"by":"Robin","coming":"21:30"}"#);
+        assert_eq!(said, coming(Some("Robin"), "21:30:00"));
+        assert_eq!(hear("east-3/acknowledge", r#"{"coming":" 9:05 "}"#), coming(None, "09:05:00"));
+    }
+
+    #[test]
     fn times_carry_their_offset() {
         let Ok(Request::Sign { time, .. }) =
             hear("east-3/sign", r#"{"sign":"scent","time":"2027-05-30T08:10:00-03:00","note":null}"#)
@@ -169,7 +223,14 @@ mod tests {
         let long = format!(r#"{{"id":"{}"}}"#, "x".repeat(MAX_ID + 1));
         for (topic, payload, said) in [
             ("acknowledge", "", "should read like"),
-            ("acknowledge", "{}", "missing field `id`"),
+            ("acknowledge", "{}", "neither `id` nor `coming`"),
+            ("acknowledge", r#"{"by":"Robin"}"#, "neither `id` nor `coming`"),
+            ("acknowledge", r#"{"id":"a","coming":"21:30"}"#, "both `id` and `coming`"),
+            ("acknowledge", r#"{"coming":"tea time"}"#, "no time of day: give it like 21:30"),
+            ("acknowledge", r#"{"coming":"24:10"}"#, "no time of day"),
+            ("acknowledge", "okay", "should read like ok, "),
+            ("acknowledge", "o k", "should read like ok, "),
+            ("acknowledge", "ok!", "should read like ok, "),
             ("acknowledge", r#"{"id":" "}"#, "`id` is empty"),
             ("acknowledge", r#"{"id":"a","who":"Robin"}"#, "unknown field `who`"),
             ("acknowledge", r#"{"id":"a","by":"Rob\u0007in"}"#, "control characters"),

@@ -65,7 +65,8 @@ pub(super) async fn acknowledge(
     };
     let at = press.address();
     let (token, done) =
-        put(&house, format!("acknowledge {id}"), press, Entry::Acknowledge { id: Some(id), by }).await?;
+        put(&house, format!("acknowledge {id}"), press, Entry::Acknowledge { ids: Some(vec![id]), by })
+            .await?;
     // the alarm itself says that somebody took note
     Ok(Redirect::to(&if done { at } else { format!("{at}?receipt={token}") }))
 }

@@ -36,11 +36,20 @@ pub(super) fn card(house: &House, alarm: &AlarmFacts, now: Time, from: &str) -> 
                 @match alarm.repeats { 0 => {}, 1 => { ", repeated once" }, 2 => { ", repeated twice" }, repeats => { ", repeated " (repeats) " times" } }
                 "."
             }
+            @if let Some(time) = alarm.coming {
+                p.when {
+                    (alarm.coming_by.as_deref().unwrap_or("Somebody")) " comes by " (instant(time, &when::clock_seen_from(time, now, zone)))
+                    "; repeats wait until then."
+                }
+            }
             @match alarm.acknowledged {
                 Some(time) => p.when {
                     "✓ Acknowledged " (instant(time, &when::clock_seen_from(time, now, zone)))
                     @if let Some(by) = &alarm.acknowledged_by { " by " (by) }
                     "."
+                    @if let Some(time) = alarm.comes_back {
+                        " Nobody said who: it comes back at " (instant(time, &when::clock_seen_from(time, now, zone))) " unless a sign is recorded."
+                    }
                 },
                 None => form method="post" action="/acknowledge" {
                     input type="hidden" name="id" value=(alarm.id);

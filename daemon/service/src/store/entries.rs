@@ -5,7 +5,7 @@ use std::path::Path;
 use bloom_model::reading::Observed;
 use bloom_model::time::Time;
 use rusqlite::{Connection, TransactionBehavior, params};
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Deserializer, Serialize};
 
 use super::error::StoreError;
 use super::{Reader, Store, file};
@@ -32,13 +32,36 @@ pub enum Entry {
         /// Who.
         by: Option<String>,
     },
-    /// Took note of one alarm, or of all that stand.
+    /// Took note of alarms.
     Acknowledge {
-        /// The event's id; `None` for all.
-        id: Option<String>,
+        /// The events' ids. `None` for all that stand, as earlier versions wrote it; they wrote a single `id`, too.
+        #[serde(alias = "id", deserialize_with = "one_or_more")]
+        ids: Option<Vec<String>>,
         /// Who.
         by: Option<String>,
     },
+    /// Comes because of the alarms of a place, whose repeats wait until then.
+    Coming {
+        /// The bench; `None` for the site itself.
+        bench: Option<String>,
+        /// By when.
+        until: Time,
+        /// Who.
+        by: Option<String>,
+    },
+}
+
+fn one_or_more<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Option<Vec<String>>, D::Error> {
+    #[derive(Deserialize)]
+    #[serde(untagged)]
+    enum OneOrMore {
+        One(String),
+        More(Vec<String>),
+    }
+    Ok(Option::deserialize(deserializer)?.map(|ids| match ids {
+        OneOrMore::One(id) => vec![id],
+        OneOrMore::More(ids) => ids,
+    }))
 }
 
 /// An entry that this version cannot read; it is to be named in the log and consumed.

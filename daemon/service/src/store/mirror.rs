@@ -18,7 +18,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use tracing::warn;
 
-use super::alarms::Alarm;
+use super::alarms::{Alarm, Coming};
 use super::checkpoint::Checkpoint;
 use super::place::{beside, real};
 
@@ -62,9 +62,13 @@ struct AlarmLine {
     kind: String,
     raised: Time,
     stands_until: Option<Time>,
+    delivered: Option<Time>,
     acknowledged: Option<Time>,
     acknowledged_by: Option<String>,
+    coming: Option<Coming>,
     repeats: u32,
+    #[serde(default)]
+    repeats_before: u32,
     next_repeat: Option<Time>,
     payload: Value,
 }
@@ -175,9 +179,12 @@ impl AlarmLine {
             kind: alarm.kind,
             raised: alarm.raised,
             stands_until: alarm.stands_until,
+            delivered: alarm.delivered,
             acknowledged: alarm.acknowledged,
             acknowledged_by: alarm.acknowledged_by,
+            coming: alarm.coming,
             repeats: alarm.repeats,
+            repeats_before: alarm.repeats_before,
             next_repeat: alarm.next_repeat,
             payload: alarm.payload,
         }
@@ -191,10 +198,13 @@ impl AlarmLine {
             kind: self.kind,
             raised: self.raised,
             stands_until: self.stands_until,
+            delivered: self.delivered,
             acknowledged: self.acknowledged,
             acknowledged_by: self.acknowledged_by,
+            coming: self.coming,
             ended: None,
             repeats: self.repeats,
+            repeats_before: self.repeats_before,
             next_repeat: self.next_repeat,
             payload: self.payload,
         }
@@ -219,10 +229,17 @@ mod tests {
             kind: "opening-tonight".to_owned(),
             raised: Time::from_unix_ms(1_811_937_600_000),
             stands_until: None,
+            delivered: Some(Time::from_unix_ms(1_811_937_601_000)),
             acknowledged: None,
             acknowledged_by: None,
+            coming: Some(Coming {
+                since: Time::from_unix_ms(1_811_937_700_000),
+                until: Time::from_unix_ms(1_811_938_800_000),
+                by: Some("Robin".to_owned()),
+            }),
             ended: None,
             repeats: 3,
+            repeats_before: 2,
             next_repeat: Some(Time::from_unix_ms(1_811_938_800_000)),
             payload: serde_json::json!({ "message": "Go and look.", "rate_cm_hour": 2.25 }),
         };

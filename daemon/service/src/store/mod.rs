@@ -48,7 +48,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 use rusqlite::Connection;
 
-pub use alarms::Alarm;
+pub use alarms::{Alarm, Coming};
 pub use book::{BookEvent, BookWriter, Booking, Draft, ImportBookError, ImportedBook, MAX_BOOK_ENTRIES};
 pub use chart::{Chart, ChartPoint};
 pub use checkpoint::Checkpoint;

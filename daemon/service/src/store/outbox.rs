@@ -127,6 +127,22 @@ impl Store {
     pub fn outbox(&self) -> Result<Outbox, StoreError> {
         outbox(&self.conn).map_err(|error| self.error(error))
     }
+
+    /// The messages of alarms that wait: the number of each, and its name among those that give way to each other.
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    pub fn alarms_waiting(&self) -> Result<Vec<(i64, String)>, StoreError> {
+        let find = || -> rusqlite::Result<Vec<_>> {
+            self.conn
+                .prepare(
+                    "SELECT id, displaces FROM outgoing WHERE importance = ?1 AND displaces IS NOT NULL",
+                )?
+                .query_map([Importance::Alarm as i64], |row| Ok((row.get(0)?, row.get(1)?)))?
+                .collect()
+        };
+        find().map_err(|error| self.error(error))
+    }
 }
 
 fn outbox(conn: &Connection) -> rusqlite::Result<Outbox> {

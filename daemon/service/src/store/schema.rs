@@ -15,6 +15,7 @@ pub(super) const LADDER: &[&str] = &[
     include_str!("schema_v5.sql"),
     include_str!("schema_v6.sql"),
     include_str!("schema_v7.sql"),
+    include_str!("schema_v8.sql"),
 ];
 
 /// Marks an SQLite file as ours (`PRAGMA application_id`): the letters "ANTH".

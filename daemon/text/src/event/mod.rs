@@ -3,6 +3,7 @@
 //! The first 60 characters of an alarm say what to do and where: a locked phone shows no more. Figures and reasons come after. What was
 //! reckoned is not told as seen.
 
+mod answer;
 mod bud;
 mod climate;
 mod opening;
@@ -49,6 +50,7 @@ pub fn render(event: &Event, site: &SiteSpec) -> String {
         Details::Spent {} => words.spent(),
         Details::Sign(sign) => words.recorded(sign),
         Details::UndatedSign { sign, sent_from, sent_until } => words.undated(sign, *sent_from, *sent_until),
+        Details::Answer(answer) => words.answer(now, answer),
         Details::Climate(climate) if event.kind == EventKind::ClimateOver => {
             words.within(&climate.beyond, climate.still.as_ref())
         }

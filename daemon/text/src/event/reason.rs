@@ -2,7 +2,9 @@
 
 use std::borrow::Cow;
 
-use bloom_model::event::{Details, Doubt, GivenUp, GrowsAgain, HasClosed, NotOpening};
+use bloom_model::event::{
+    Answer, AnswerDetails, Details, Doubt, GivenUp, GrowsAgain, HasClosed, NotOpening, WhyNothing,
+};
 
 /// The `reason` of an event's payload; `None` for events whose figures tell it.
 pub(crate) fn reason(details: &Details) -> Option<Cow<'static, str>> {
@@ -16,6 +18,7 @@ pub(crate) fn reason(details: &Details) -> Option<Cow<'static, str>> {
         Details::GivenUp { why: GivenUp::Collapsed } => "collapsed, as booked",
         Details::GivenUp { why: GivenUp::Leaf } => "a leaf, as booked",
         Details::SlowingOver(over) => grows_again(over.why),
+        Details::Answer(AnswerDetails { answer: Answer::Nothing(why), .. }) => no_answer(why),
         Details::FruitRipe {} => "as booked",
         Details::Spent {} => "nothing more is to come of it",
         _ => return None,
@@ -50,6 +53,15 @@ pub(super) const fn shown(doubt: Doubt) -> &'static str {
         Doubt::Back => "the ranger shows its edge closed again",
         Doubt::NoFurther => "the ranger shows its edge no further out than a gap that may close",
         Doubt::GrowsOn => "the bud grows on as before",
+    }
+}
+
+const fn no_answer(why: &WhyNothing) -> &'static str {
+    match why {
+        WhyNothing::NoneStands { .. } => "no alarm stands there",
+        WhyNothing::JustTold(_) => "the alarm was told a moment ago",
+        WhyNothing::SentBefore(_) => "it may have been sent before the alarm was told",
+        WhyNothing::TooFarAhead { .. } => "that time is too far ahead",
     }
 }
 

@@ -1,6 +1,7 @@
 //! Hours that are past are not offered, and hours of another day have their day. The sentences themselves stand below this file.
 
 mod air;
+mod answers;
 mod life;
 mod payload;
 mod sensing;

@@ -183,6 +183,7 @@ impl Keeper {
         let readings = self.batch.readings.len();
         let committed = store.commit(&self.batch)?;
         self.store.put(store, &committed);
+        self.alarms_wait();
         info!(readings, "the record can be had, and is taken up with what was gathered");
         self.committed(&committed)?;
         if let Some((site, events)) = resumed {

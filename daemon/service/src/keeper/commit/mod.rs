@@ -87,6 +87,7 @@ impl Keeper {
         self.sealing |= checkpointed;
         self.store.note_told(&self.batch, EventKind::Test.name());
         self.voice.hand_over(&self.batch, &committed.message_ids);
+        self.alarms_go_out(&committed.message_ids);
         let told = !self.batch.messages.is_empty() || !self.batch.sent.is_empty();
         self.batch = Default::default();
         self.urgent = false;
@@ -145,6 +146,7 @@ impl Keeper {
 
     /// The broker has a message that the store had not taken: it need not go by the outbox.
     pub(super) fn told_directly(&mut self, message: &Message) {
+        self.alarm_is_told_directly(message);
         self.batch.messages.retain(|waiting| waiting != message);
     }
 

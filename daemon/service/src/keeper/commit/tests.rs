@@ -82,7 +82,7 @@ fn what_a_person_answers_while_the_store_fails_calls_nobody_any_more() {
     let id = house.raise(EventKind::OpeningTonight, Severity::Alarm, vec![]);
     house.keeper.try_commit();
     assert_eq!(house.caller.waiting().len(), 1);
-    house.keeper.acknowledge(Some(&id), None, Some("Robin")).unwrap();
+    house.keeper.acknowledge(std::slice::from_ref(&id), None, Some("Robin")).unwrap();
     failing_for(&mut house, Duration::ZERO);
     house.keeper.bear_with_the_store();
     assert_eq!(house.caller.waiting(), []);

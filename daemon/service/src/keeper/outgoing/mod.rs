@@ -1,5 +1,6 @@
-//! What leaves the house: events, repeats, lists of standing alarms, and in [`states`] newest values.
+//! What leaves the house: events, repeats, lists of standing alarms, in [`states`] newest values, and in [`delivered`] what the broker has.
 
+mod delivered;
 mod states;
 
 use std::sync::Arc;
@@ -321,12 +322,17 @@ impl Keeper {
             self.show_soon();
         }
         for row in rows {
-            self.batch.alarms.retain(|alarm| alarm.event_id != row.event_id);
-            self.batch.alarms.push(row);
+            self.write_down(row);
         }
         for bench in benches {
             self.tell_list(bench.as_deref());
         }
+    }
+
+    /// Puts an alarm to the batch as it is now.
+    fn write_down(&mut self, row: Alarm) {
+        self.batch.alarms.retain(|alarm| alarm.event_id != row.event_id);
+        self.batch.alarms.push(row);
     }
 
     /// Tells every list anew, as at every connection: the broker may have been set up anew, or hold what was true in a life

@@ -184,7 +184,7 @@ fn an_alarm_that_nobody_answers_goes_the_second_way_though_the_broker_took_it() 
     assert!(waiting[0].unanswered);
     house.keeper.hear_broker(BrokerNews::Delivered(house.row_of(&id).unwrap()));
     assert_eq!(house.caller.waiting(), waiting, "the broker's word is no person's");
-    house.keeper.acknowledge(Some(&id), None, Some("Robin")).unwrap();
+    house.keeper.acknowledge(std::slice::from_ref(&id), None, Some("Robin")).unwrap();
     house.keeper.commit().unwrap();
     assert_eq!(house.caller.waiting(), []);
 }
@@ -196,7 +196,7 @@ fn what_a_person_noted_or_an_event_ended_is_let_go_when_that_is_committed() {
     let pollen = house.raise(EventKind::PollenShed, Severity::Alarm, vec![]);
     house.keeper.commit().unwrap();
     assert_eq!(house.caller.waiting().len(), 2);
-    house.keeper.acknowledge(Some(&pollen), None, Some("Robin")).unwrap();
+    house.keeper.acknowledge(std::slice::from_ref(&pollen), None, Some("Robin")).unwrap();
     house.raise(EventKind::StoodDown, Severity::Notice, vec![opening]);
     assert_eq!(house.caller.waiting().len(), 2);
     house.keeper.commit().unwrap();

@@ -2,16 +2,14 @@
 //!
 //! A message is answered to the broker when what came of it is committed, or while the store fails when it is in memory. What was
 //! sent while nobody listened comes at the next connection, and its time is not known: it acknowledges nothing that was raised
-//! since, and a sign without a time of its own is asked for.
+//! since, nobody comes by a time that it names, and a sign without a time of its own is asked for.
+
+mod asked;
 
 use std::collections::{BTreeMap, VecDeque};
 use std::ops::Bound::{Excluded, Unbounded};
-use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use bloom_model::event::{Details, Event, EventKind};
-use bloom_model::reading::Observed;
-use bloom_model::sign::Sign;
 use bloom_model::time::Time;
 use bloom_text::Words;
 use chrono::TimeDelta;
@@ -21,7 +19,7 @@ use tracing::{info, warn};
 use super::Keeper;
 use crate::facts::BrokerFacts;
 use crate::intake::trouble::Troubles;
-use crate::notify::incoming::{self, Request};
+use crate::notify::incoming;
 use crate::notify::{BrokerNews, Heard};
 use crate::store::{HeardMessage, KNOWN_AGAIN, Listened};
 
@@ -185,7 +183,7 @@ impl Keeper {
     }
 
     /// A message of a person.
-    fn hear_person(&mut self, heard: Heard) {
+    pub(super) fn hear_person(&mut self, heard: Heard) {
         let message = sum(&heard);
         if heard.again && heard.packet != 0 && self.people.known.contains(&message) {
             // its answer was lost; the first copy is in the record, or in the batch that comes next
@@ -295,58 +293,6 @@ impl Keeper {
                 messages_waiting: self.store.outbox().map_or(0, |outbox| outbox.rows),
             }
         })
-    }
-
-    /// Asks when a sign was that was sent while nobody listened.
-    pub(super) fn ask_when(&mut self, bench: &str, sign: &Sign, now: Time) -> Result<(), Refusal> {
-        let kept = self.people.kept.unwrap_or(Kept { listened: None, until: now });
-        let (sent_from, sent_until) = (kept.listened.map(|listened| listened - MISSED_AFTER), kept.until);
-        let number = self.site.number_of(bench).ok_or_else(|| no_bench(bench))?;
-        let spec = self.site.spec();
-        let Some(of_bench) = self.site.benches().nth(usize::from(number.0)).map(|bench| bench.spec().clone())
-        else {
-            return Err(no_bench(bench));
-        };
-        let stem = format!("{bench}/{}/{now}", EventKind::SignBooked.name());
-        let taken = |id: &String| self.batch.events.iter().any(|event| event.id == *id);
-        let numbered = (2..).map(|number: u32| format!("{stem}.{number}"));
-        let id = std::iter::once(stem.clone()).chain(numbered).find(|id| !taken(id)).unwrap_or(stem);
-        let event = Event {
-            id,
-            time: now,
-            site: Arc::clone(&spec.name),
-            bench: Some(Arc::clone(&of_bench.id)),
-            plant: of_bench.plant.clone(),
-            bloom: None,
-            kind: EventKind::SignBooked,
-            severity: EventKind::SignBooked.row().severity,
-            details: Details::UndatedSign { sign: *sign, sent_from, sent_until },
-            ends: Vec::new(),
-            stands_until: None,
-        };
-        self.raise(&event);
-        Ok(())
-    }
-
-    /// Takes up what a person published; `kept` says that it may have been sent while nobody listened.
-    fn take_request(&mut self, request: Request, kept: bool, now: Time) -> Result<(), Refusal> {
-        match request {
-            Request::Acknowledge { bench, id, by } => {
-                let raised = self.standing.raised(&id).filter(|_| kept);
-                let listened = self.people.kept.and_then(|kept| kept.listened);
-                if let Some(raised) = raised
-                    && listened.is_none_or(|listened| raised > listened)
-                {
-                    let why = format!("{id} was raised after it may have been sent: acknowledge it again");
-                    return Err(("it came late", why));
-                }
-                self.acknowledge(Some(&id), bench.as_deref(), by.as_deref())
-            }
-            Request::Sign { bench, sign, time: None, .. } if kept => self.ask_when(&bench, &sign, now),
-            Request::Sign { bench, sign, time, note, by } => {
-                self.take_booked(&bench, time.unwrap_or(now), Observed::Sign(sign), note, by)
-            }
-        }
     }
 }
 

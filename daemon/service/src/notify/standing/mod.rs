@@ -1,5 +1,7 @@
 //! The alarms that stand: repeated until a person takes note of them or they end.
 
+mod people;
+
 use std::cmp::Reverse;
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -11,6 +13,7 @@ use bloom_text::unanswered;
 use serde_json::{Value, json};
 use tracing::warn;
 
+pub use self::people::{READ_IN, Unheard, WAITS_AT_MOST, Word};
 use crate::store::Alarm;
 
 /// Alarms that stand at once. At one more the oldest of them is ended: nobody reads a list of that length.
@@ -36,24 +39,6 @@ pub struct Due {
     pub repeats: Vec<Repeat>,
     /// Rows to be written: those repeated, and those that ended.
     pub changed: Vec<Alarm>,
-}
-
-/// Which alarms a person took note of.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Which<'a> {
-    /// The one of that id; if a bench is given it must be that bench's own.
-    Id {
-        /// The event's id.
-        id: &'a str,
-        /// The bench that the person spoke of.
-        bench: Option<&'a str>,
-    },
-    /// All that stand for that bench.
-    Bench(&'a str),
-    /// The one raised last.
-    Newest,
-    /// All that stand.
-    All,
 }
 
 /// The alarms that stand now.
@@ -107,20 +92,24 @@ impl Standing {
         if event.severity != Severity::Alarm || over || self.stands(&event.id) {
             return Ok(changed);
         }
-        let row = Alarm {
+        let mut row = Alarm {
             event_id: event.id.clone(),
             bench: event.bench.clone(),
             severity: event.severity,
             kind: event.kind.name().to_owned(),
             raised: event.time,
             stands_until: event.stands_until,
+            delivered: None,
             acknowledged: None,
             acknowledged_by: None,
+            coming: None,
             ended: None,
             repeats: 0,
+            repeats_before: 0,
             next_repeat: Repeats::of(event.kind.name(), 0).next(now),
             payload: serde_json::from_str(payload)?,
         };
+        self.join(&mut row, now);
         if self.alarms.len() >= MAX_STANDING {
             // an opening is the last to give way
             let opening = EventKind::OpeningTonight.name();
@@ -158,41 +147,6 @@ impl Standing {
         Some(ended(self.alarms.remove(place), now))
     }
 
-    /// Stops the repeats of those alarms; they stand until they end. One raised later is not concerned.
-    ///
-    /// Gives the rows to be written: none if all of them were acknowledged before.
-    ///
-    /// # Errors
-    /// With a sentence for the person, when no such alarm stands.
-    pub fn acknowledge(
-        &mut self,
-        which: Which<'_>,
-        by: Option<&str>,
-        now: Time,
-    ) -> Result<Vec<Alarm>, String> {
-        let newest = self.alarms.last().map(|row| row.event_id.clone());
-        let meant = |row: &Alarm| match which {
-            Which::Id { id, bench } => {
-                row.event_id == id && bench.is_none_or(|bench| row.bench.as_deref() == Some(bench))
-            }
-            Which::Bench(bench) => row.bench.as_deref() == Some(bench),
-            Which::Newest => Some(&row.event_id) == newest.as_ref(),
-            Which::All => true,
-        };
-        if !self.alarms.iter().any(meant) {
-            return Err(self.none_such(which));
-        }
-        let waiting = self.alarms.iter_mut().filter(|row| row.acknowledged.is_none() && meant(row));
-        Ok(waiting
-            .map(|row| {
-                row.acknowledged = Some(now);
-                row.acknowledged_by = by.map(str::to_owned);
-                row.next_repeat = None;
-                row.clone()
-            })
-            .collect())
-    }
-
     /// What is due up to `now`: each alarm is repeated once at most, however long nobody asked.
     pub fn due(&mut self, now: Time) -> Due {
         let mut due = Due::default();
@@ -204,9 +158,12 @@ impl Standing {
                 due.changed.push(ended(row, until));
                 continue;
             }
-            if row.next_repeat.is_some_and(|at| Repeats::is_due(at, now)) {
+            if is_due(row, now) {
                 row.repeats += 1;
-                let repeats = Repeats::of(&row.kind, row.repeats);
+                if row.coming.is_some() || row.acknowledged.is_some() {
+                    come_back(row);
+                }
+                let repeats = so_far(row);
                 row.next_repeat = repeats.next(now);
                 let (event_id, bench) = (row.event_id.clone(), row.bench.clone());
                 let payload = counted(row, self.anew.get(&row.event_id));
@@ -258,21 +215,6 @@ impl Standing {
         rows.sort_by_key(|row| (row.acknowledged.is_some(), gravest_first(row)));
         rows
     }
-
-    fn none_such(&self, which: Which<'_>) -> String {
-        let standing = self.alarms.iter().rev().take(5).map(|row| row.event_id.as_str()).collect::<Vec<_>>();
-        let sought = match which {
-            Which::Id { id, bench: Some(bench) } => format!("no alarm {id:?} stands for bench {bench:?}"),
-            Which::Id { id, bench: None } => format!("no alarm {id:?} stands"),
-            Which::Bench(bench) => format!("no alarm stands for bench {bench:?}"),
-            Which::Newest | Which::All => "no alarm stands".to_owned(),
-        };
-        if standing.is_empty() {
-            format!("{sought}: nothing is left to acknowledge")
-        } else {
-            format!("{sought}; standing now, newest first: {}", standing.join(", "))
-        }
-    }
 }
 
 fn ended(mut row: Alarm, at: Time) -> Alarm {
@@ -292,7 +234,7 @@ fn counted(row: &Alarm, anew: Option<&Value>) -> Value {
         && let Some(fields) = payload.as_object_mut()
     {
         fields.insert("repeat".to_owned(), json!(row.repeats));
-        if let Some(minutes) = Repeats::of(&row.kind, row.repeats).unanswered_min() {
+        if let Some(minutes) = so_far(row).unanswered_min() {
             fields.insert("unanswered_min".to_owned(), json!(minutes));
             if let Some(Value::String(message)) = fields.get_mut("message") {
                 message.insert_str(0, &unanswered(minutes));
@@ -304,10 +246,38 @@ fn counted(row: &Alarm, anew: Option<&Value>) -> Value {
 
 fn listed(row: &Alarm, anew: Option<&Value>) -> Value {
     let mut payload = counted(row, anew);
-    if let (Some(at), Some(fields)) = (row.acknowledged, payload.as_object_mut()) {
+    let Some(fields) = payload.as_object_mut() else { return payload };
+    if let Some(at) = row.acknowledged {
         fields.insert("acknowledged".to_owned(), json!({ "at": at, "by": row.acknowledged_by }));
+        if let Some(at) = row.next_repeat {
+            fields.insert("comes_back".to_owned(), json!(at));
+        }
+    }
+    if let Some(coming) = &row.coming {
+        fields.insert("coming".to_owned(), json!({ "until": coming.until, "by": coming.by }));
     }
     payload
+}
+
+/// Whether it is to be told again: also where that lies further ahead than it can, for then the clock was set back.
+fn is_due(row: &Alarm, now: Time) -> bool {
+    row.next_repeat.is_some_and(|at| match &row.coming {
+        Some(_) => at <= now || at > now + WAITS_AT_MOST,
+        None => Repeats::is_due(at, now),
+    })
+}
+
+/// What waited for somebody, or was acknowledged without a name, stands again as if it were told for the first time.
+fn come_back(row: &mut Alarm) {
+    row.acknowledged = None;
+    row.acknowledged_by = None;
+    row.coming = None;
+    row.repeats_before = row.repeats;
+}
+
+/// Its repeats since it was told first, or came back.
+fn so_far(row: &Alarm) -> Repeats {
+    Repeats::of(&row.kind, row.repeats.saturating_sub(row.repeats_before))
 }
 
 #[cfg(test)]

@@ -3,13 +3,17 @@ use chrono::TimeDelta;
 
 use super::*;
 
-const START: Time = Time::from_unix_ms(1_811_900_000_000);
+pub(super) const START: Time = Time::from_unix_ms(1_811_900_000_000);
 
-fn minute(minutes: i64) -> Time {
+pub(super) fn ids(ids: &[&str]) -> Vec<String> {
+    ids.iter().map(|id| (*id).to_owned()).collect()
+}
+
+pub(super) fn minute(minutes: i64) -> Time {
     START + TimeDelta::minutes(minutes)
 }
 
-fn event(id: &str, bench: Option<&str>, kind: EventKind, raised: Time) -> Event {
+pub(super) fn event(id: &str, bench: Option<&str>, kind: EventKind, raised: Time) -> Event {
     Event {
         id: id.to_owned(),
         time: raised,
@@ -30,11 +34,11 @@ fn published(event: &Event, message: &str) -> Value {
     json!({ "message": message, "id": event.id, "time": event.time, "event": event.kind })
 }
 
-fn raise(standing: &mut Standing, event: &Event, now: Time) -> Vec<Alarm> {
+pub(super) fn raise(standing: &mut Standing, event: &Event, now: Time) -> Vec<Alarm> {
     standing.raise(event, &published(event, "Go and look.").to_string(), now).unwrap()
 }
 
-fn opening() -> Event {
+pub(super) fn opening() -> Event {
     event("east-3-2027a/opening-tonight/1", Some("east-3"), EventKind::OpeningTonight, START)
 }
 
@@ -90,7 +94,7 @@ fn what_nobody_answers_says_so_and_goes_the_second_way_out() {
 
     let mut answered = Standing::default();
     raise(&mut answered, &opening_of(EventKind::Test), START);
-    answered.acknowledge(Which::All, None, minute(139)).unwrap();
+    answered.acknowledge(&ids(&["id"]), None, None, minute(139)).unwrap();
     assert_eq!(answered.due(minute(600)).repeats, []);
 }
 
@@ -111,11 +115,8 @@ fn a_repeat_is_the_event_but_for_its_count() {
 fn acknowledging_one_never_silences_a_later_one() {
     let mut standing = Standing::default();
     raise(&mut standing, &opening(), START);
-    for which in [Which::All, Which::Bench("east-3"), Which::Newest] {
-        let changed = standing.clone().acknowledge(which, None, minute(1)).unwrap();
-        assert_eq!(changed.len(), 1, "{which:?}");
-    }
-    let changed = standing.acknowledge(Which::All, Some("Robin"), minute(1)).unwrap();
+    let id = ids(&["east-3-2027a/opening-tonight/1"]);
+    let changed = standing.acknowledge(&id, None, Some("Robin"), minute(1)).unwrap();
     assert_eq!(changed[0].acknowledged_by.as_deref(), Some("Robin"));
     assert_eq!(changed[0].next_repeat, None);
     assert_eq!(standing.next_due(), None);
@@ -131,19 +132,20 @@ fn acknowledging_twice_keeps_the_first_and_an_unknown_one_is_said() {
     let mut standing = Standing::default();
     raise(&mut standing, &opening(), START);
     let id = "east-3-2027a/opening-tonight/1";
-    let wrong_bench = standing.acknowledge(Which::Id { id, bench: Some("west-1") }, None, minute(1));
+    let wrong_bench = standing.acknowledge(&ids(&[id]), Some("west-1"), None, minute(1));
     assert!(
         wrong_bench.unwrap_err().contains("stands for bench \"west-1\"; standing now, newest first: east-3")
     );
-    let whole = Which::Id { id, bench: Some("east-3") };
-    assert_eq!(standing.acknowledge(whole, Some("Robin"), minute(1)).unwrap().len(), 1);
-    assert_eq!(standing.acknowledge(whole, Some("Kim"), minute(2)).unwrap(), vec![]);
+    let mut acknowledge = |by, now| standing.acknowledge(&ids(&[id]), Some("east-3"), Some(by), now);
+    assert_eq!(acknowledge("Robin", minute(1)).unwrap().len(), 1);
+    assert_eq!(acknowledge("Kim", minute(2)).unwrap(), vec![]);
     assert_eq!(
         standing.list(Some("east-3"))[0]["acknowledged"],
         json!({"at": minute(1).to_string(), "by": "Robin"})
     );
     standing.end(id, minute(3)).unwrap();
-    assert!(standing.acknowledge(whole, None, minute(4)).unwrap_err().contains("nothing is left"));
+    let over = standing.acknowledge(&ids(&[id]), Some("east-3"), None, minute(4));
+    assert!(over.unwrap_err().contains("nothing is left"));
 }
 
 #[test]

@@ -75,6 +75,9 @@ fn alarm(acknowledged: Option<Time>) -> AlarmFacts {
         repeats: 0,
         acknowledged,
         acknowledged_by: None,
+        comes_back: None,
+        coming: None,
+        coming_by: None,
     }
 }
 

@@ -61,7 +61,7 @@ fn a_newer_version_is_refused_and_left_as_it_is() {
     drop(Store::open(&path).unwrap());
     Connection::open(&path).unwrap().pragma_update(None, "user_version", 99).unwrap();
     let before = fs::read(&path).unwrap();
-    let entry = Entry::Acknowledge { id: None, by: None };
+    let entry = Entry::Acknowledge { ids: None, by: None };
     for refused in [
         Store::open(&path).unwrap_err(),
         Reader::open(&path).unwrap_err(),
@@ -246,7 +246,7 @@ fn a_file_of_version_1_is_brought_up_to_date_with_all_that_it_held() {
     assert_eq!(reader.outbox().unwrap().dropped, 3);
     assert_eq!(
         store.pending_entries().unwrap(),
-        [(5, Ok(Entry::Acknowledge { id: None, by: words("Ida") }))]
+        [(5, Ok(Entry::Acknowledge { ids: None, by: words("Ida") }))]
     );
 }
 

@@ -49,7 +49,7 @@ fn write_for_ever(path: &Path) -> ! {
             store.seal_step(batch(number).readings[0].time).unwrap();
         }
         if number % 32 == 0 {
-            Entry::Acknowledge { id: Some(number.to_string()), by: None }.put(path).unwrap();
+            Entry::Acknowledge { ids: Some(vec![number.to_string()]), by: None }.put(path).unwrap();
             say(&format!("put {number}\n"));
         }
     }
@@ -151,7 +151,7 @@ fn a_killed_process_loses_nothing_that_it_confirmed() {
         assert!(after <= confirmed + 1, "kill {kill}: {after} are there, {confirmed} were confirmed");
         if let Some(put) = said.put {
             let pending = Store::open(&path).unwrap().pending_entries().unwrap();
-            let last = Ok(Entry::Acknowledge { id: Some(put.to_string()), by: None });
+            let last = Ok(Entry::Acknowledge { ids: Some(vec![put.to_string()]), by: None });
             assert!(pending.iter().any(|(_, entry)| *entry == last), "kill {kill}: entry {put} is gone");
         }
         working += u64::from(said.confirmed.is_some());

@@ -3,7 +3,7 @@
 use serde_json::json;
 
 use super::*;
-use crate::store::{Alarm, MAX_OUTBOX_BYTES, MAX_OUTBOX_ROWS, outbox};
+use crate::store::{Alarm, Coming, MAX_OUTBOX_BYTES, MAX_OUTBOX_ROWS, outbox};
 
 fn send(messages: Vec<Message>) -> Batch {
     Batch { messages, ..Batch::default() }
@@ -156,10 +156,13 @@ fn alarms_stand_until_they_end() {
         kind: "opening-tonight".to_owned(),
         raised: at(0),
         stands_until: Some(at(36_000)),
+        delivered: None,
         acknowledged: None,
         acknowledged_by: None,
+        coming: None,
         ended: None,
         repeats: 0,
+        repeats_before: 0,
         next_repeat: Some(at(300)),
         payload: json!({ "id": "east-3-2027a/opening-tonight/1", "rate_cm_hour": 3.1 }),
     };
@@ -176,10 +179,20 @@ fn alarms_stand_until_they_end() {
     };
     put(&mut store, vec![opening.clone(), of_site.clone()]);
     assert_eq!(store.standing().unwrap(), [of_site.clone(), opening.clone()]);
+    let comes = |by: Option<&str>| Alarm {
+        coming: Some(Coming { since: at(300), until: at(600), by: by.map(str::to_owned) }),
+        ..opening.clone()
+    };
+    for held in [comes(None), comes(Some("Robin"))] {
+        put(&mut store, vec![held.clone()]);
+        assert_eq!(store.standing().unwrap()[1], held);
+    }
     let known = Alarm {
+        delivered: Some(at(1)),
         acknowledged: Some(at(400)),
         acknowledged_by: Some("Ida".to_owned()),
-        repeats: 1,
+        repeats: 3,
+        repeats_before: 2,
         next_repeat: None,
         ..opening
     };

@@ -329,7 +329,7 @@ fn entries_of_another_connection_are_seen_and_taken_up_once() {
     store.begin_run(at(0), 0).unwrap();
     assert!(!store.others_wrote().unwrap(), "its own commits do not");
     tape.put(&path).unwrap();
-    let all = Entry::Acknowledge { id: None, by: Some("Ida".to_owned()) };
+    let all = Entry::Acknowledge { ids: None, by: Some("Ida".to_owned()) };
     all.put(&path).unwrap();
     assert!(store.others_wrote().unwrap());
 
@@ -358,6 +358,6 @@ fn entries_of_another_connection_are_seen_and_taken_up_once() {
     store.pending_entries().unwrap_err();
     assert!(store.others_wrote().unwrap());
     other.execute_batch("ALTER TABLE away RENAME TO entry").unwrap();
-    let long = Entry::Acknowledge { id: None, by: Some("x".repeat(20_000)) };
+    let long = Entry::Acknowledge { ids: None, by: Some("x".repeat(20_000)) };
     assert!(matches!(long.put(&path), Err(StoreError::EntryTooLong { .. })));
 }
