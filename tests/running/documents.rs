@@ -138,7 +138,7 @@ const ORDERS: [&str; 14] = [
 
 /// What every message keeps to: no word of the trade's inside, no figure that says nothing, and of an alarm, which a locked phone shows the
 /// first 60 characters of, what to do and where.
-fn keeps_the_rules(event: &Value) {
+pub(super) fn keeps_the_rules(event: &Value) {
     let message = event["message"].as_str().expect("a message");
     // a rehearsal says so before everything
     let message = message.strip_prefix("REHEARSAL: ").unwrap_or(message);
@@ -208,6 +208,10 @@ fn what_the_documents_name_is_what_a_run_emits() {
     broker.publish("anthesis/saltmarsh/west-2/sign", br#"{"sign":"bract-dropped"}"#, false);
     let booked = "SELECT count(*) FROM event WHERE kind = 'sign-booked' AND bench = 'west-2'";
     eventually("the sign is taken up", || house.figure(booked) == 1);
+    broker.publish("anthesis/saltmarsh/west-2/acknowledge", b"ok", false);
+    broker.publish("anthesis/saltmarsh/acknowledge", b"ok", false);
+    let answered = "SELECT count(*) FROM event WHERE kind = 'acknowledged'";
+    eventually("what is said of alarms is answered", || house.figure(answered) == 2);
     let mut told = String::new();
     eventually("all has gone out", || {
         told = figures();

@@ -16,6 +16,7 @@ mod installing;
 mod last_minute;
 mod lines_and_clock;
 mod listening;
+mod lock_screen;
 mod one_forecast;
 mod page;
 mod purity;

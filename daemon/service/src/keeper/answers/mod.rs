@@ -83,7 +83,7 @@ impl Keeper {
             Ok(Word { unread, .. }) if !unread.is_empty() => {
                 let of = self.heads(&unread);
                 let why = if kept { WhyNothing::SentBefore(of) } else { WhyNothing::JustTold(of) };
-                self.answer_bounded(bench, details(&unread, None, Answer::Nothing(why)))
+                self.answer_bounded(bench, details(&[], None, Answer::Nothing(why)))
             }
             Ok(_) => {
                 Err(("nothing to acknowledge", "all that stands there is acknowledged already".to_owned()))

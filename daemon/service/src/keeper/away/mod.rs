@@ -274,6 +274,7 @@ impl Keeper {
             self.try_take_up(true);
         }
         self.checkpoint()?;
+        self.people.write_listened();
         let outcome = self.commit();
         if outcome.is_err() {
             warn!(

@@ -134,6 +134,11 @@ impl People {
         std::mem::take(&mut self.unanswered)
     }
 
+    /// Lets the next commit hold until when everything was heard, however lately that was written.
+    pub(super) const fn write_listened(&mut self) {
+        self.written = None;
+    }
+
     fn answer_with_the_batch(&mut self, number: u64) {
         self.unanswered.push(number);
         self.unanswered_since.get_or_insert_with(Instant::now);

@@ -104,19 +104,19 @@ impl Standing {
         let of_place = self.of_place(bench)?;
         let open: Vec<&mut Alarm> = of_place.into_iter().filter(|row| !is_settled(row)).collect();
         let waited = open.iter().filter_map(|row| row.coming.as_ref()).map(|coming| coming.since).min();
-        let since = waited.unwrap_or(now);
-        if until > since + WAITS_AT_MOST {
-            return Err(Unheard::TooFarAhead(since + WAITS_AT_MOST));
+        let latest = waited.unwrap_or(now) + WAITS_AT_MOST;
+        if until > latest {
+            return Err(Unheard::TooFarAhead(latest));
         }
-        let coming = Coming { since, until, by: by.map(str::to_owned) };
         let mut word = Word::default();
         for row in open {
             let is_new = row.acknowledged.is_none() && row.coming.is_none();
+            let since = row.coming.as_ref().map_or(now, |coming| coming.since);
+            let coming = Coming { since, until, by: by.map(str::to_owned) };
             if row.kind == OPENING && is_new && row.delivered.is_none_or(|delivered| delivered > read) {
                 word.unread.push(row.clone());
-            } else if row.coming.as_ref().is_none_or(|known| (known.until, &known.by) != (until, &coming.by))
-            {
-                wait(row, coming.clone());
+            } else if row.coming.as_ref() != Some(&coming) {
+                wait(row, coming);
                 word.changed.push(row.clone());
             }
         }
