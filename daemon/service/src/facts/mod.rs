@@ -3,6 +3,7 @@
 //! The keeper lays the facts out every few seconds, and at once after an event, when what they tell is committed; whoever shows them
 //! never asks the keeper and never makes it wait. Their schemas are part of what `/api/openapi.json` promises.
 
+mod edge;
 mod working;
 
 use std::sync::Arc;
@@ -19,6 +20,7 @@ use serde::Serialize;
 use serde_json::Value;
 
 use crate::store::Alarm;
+pub use edge::EdgeFacts;
 pub use working::{BrokerFacts, ClockDoubt, IntakeFacts, StoreFacts, WorkingFacts};
 
 /// The house at one moment.
@@ -106,6 +108,9 @@ pub struct BenchFacts {
     /// What the forecast that was told last says of the night after it, while in bud; not where the bud has most likely stopped.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub tonight: Option<Tonight>,
+    /// The edge since the first crack, while it is open; for the page, which draws it.
+    #[serde(skip)]
+    pub edge: Option<EdgeFacts>,
 }
 
 /// The chance of opening that a forecast gave.
@@ -215,6 +220,7 @@ impl BenchFacts {
                 .collect(),
             climate: climate(state.as_ref(), &spec.limits),
             tonight,
+            edge: state.as_ref().filter(|state| state.receptive.is_some()).and_then(|_| EdgeFacts::of(bench)),
             state,
         }
     }

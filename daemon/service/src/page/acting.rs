@@ -19,7 +19,7 @@ use super::frame::instant;
 use super::guard::Visitor;
 use super::receipts::{Became, Begun, Press};
 use super::trouble::Trouble;
-use super::{House, signs};
+use super::{House, booking, signs};
 use crate::keeper::{Booked, Booking};
 use crate::store::Entry;
 
@@ -39,6 +39,9 @@ pub(super) struct Acknowledgement {
 pub(super) struct SignPressed {
     sign: String,
     booked_ms: Option<i64>,
+    at: Option<String>,
+    lot: Option<String>,
+    by: Option<String>,
 }
 
 /// `POST /acknowledge`
@@ -76,7 +79,7 @@ pub(super) async fn sign(
     State(house): State<Arc<House>>,
     Extension(Visitor(by)): Extension<Visitor>,
     Path(bench): Path<String>,
-    Form(SignPressed { sign, booked_ms }): Form<SignPressed>,
+    Form(SignPressed { sign, booked_ms, at, lot, by: named }): Form<SignPressed>,
 ) -> Result<Redirect, Trouble> {
     if !house.knows(&bench) {
         return Err(Trouble::no_bench(&bench));
@@ -85,21 +88,25 @@ pub(super) async fn sign(
         Trouble::new(StatusCode::BAD_REQUEST, format!("{sign:?} is no sign that a button records."))
     })?;
     let now = house.clock.now();
+    let beside = (at.as_deref(), lot.as_deref(), named.as_deref());
+    let beside = booking::read(beside, plain, now, house.config.site.timezone)
+        .map_err(|why| Trouble::new(StatusCode::BAD_REQUEST, format!("NOT recorded: {why}.")))?;
     let (observed, time) = match booked_ms {
         Some(ms) => (Sign::Withdrawn(plain), Time::from_unix_ms(ms)),
-        None => (Sign::Plain(plain), now),
+        None => (Sign::Plain(plain), beside.time),
     };
     let press = Press {
         bench: Some(bench.clone()),
         what: signs::words(plain).to_owned(),
         withdrawn: booked_ms.is_some(),
-        time: now,
+        time: if booked_ms.is_some() { now } else { time },
     };
-    let at = press.address();
-    let key = format!("{bench} {observed} {booked_ms:?}");
-    let entry = Entry::Observed { bench, time, observed: Observed::Sign(observed), note: None, by };
+    let address = press.address();
+    let key = format!("{bench} {observed} {booked_ms:?} {at:?} {lot:?} {named:?}");
+    let by = beside.by.or(by);
+    let entry = Entry::Observed { bench, time, observed: Observed::Sign(observed), note: beside.note, by };
     let (token, _) = put(&house, key, press, entry).await?;
-    Ok(Redirect::to(&format!("{at}?receipt={token}")))
+    Ok(Redirect::to(&format!("{address}?receipt={token}")))
 }
 
 impl Press {

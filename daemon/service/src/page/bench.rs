@@ -1,24 +1,28 @@
-//! A bench's own page: what it is like, what a person can record by a button, pictures of the last days, events, the book.
+//! A bench's own page, by its age: of a bud its growth and how its window narrowed, on the night the edge, the clock and what to do next,
+//! after it what is due. Then what a person can record by a button, every figure, events by day, the book, pictures of the last days.
 
 use std::sync::Arc;
 
-use axum::extract::{Path, RawQuery, State};
+use axum::extract::{Extension, Path, RawQuery, State};
 use axum::http::HeaderMap;
-use bloom_model::bloom::life::BookedSign;
 use bloom_model::book::bloom::BloomRecord;
 use bloom_model::event::Window;
 use bloom_model::time::Time;
-use bloom_text::{percent, when};
+use bloom_text::{dates, percent, when};
+use chrono::NaiveDate;
 use maud::{Markup, html};
 
-use super::frame::{figure, instant, page};
+use super::frame::{figure, page};
+use super::guard::Visitor;
 use super::overview::{climate_figure, receipt_of};
 use super::past::Past;
 use super::trouble::Trouble;
 use super::verdict::{Glance, sensors_out};
 use super::words::{self, Mark};
-use super::{House, acting, alarms, forecast, glyph, pictures, signs};
+use super::{House, acting, alarms, booking, course, dial, edge, forecast, glyph, pictures, told};
 use crate::book;
+use crate::book::calendar::Span;
+use crate::book::telling;
 use crate::facts::BenchFacts;
 
 /// `GET /bench/{bench}`. The header `X-Part: live` leaves the pictures out, which change slowly.
@@ -26,6 +30,7 @@ pub(super) async fn show(
     State(house): State<Arc<House>>,
     Path(bench): Path<String>,
     RawQuery(query): RawQuery,
+    Extension(Visitor(by)): Extension<Visitor>,
     headers: HeaderMap,
 ) -> Result<Markup, Trouble> {
     let facts = house.present()?;
@@ -43,6 +48,7 @@ pub(super) async fn show(
         pictures::of(&house, &known.bench, now).await?
     };
     let from = format!("/bench/{}", known.bench);
+    let age = Age::of(known.stage());
     let content = html! {
         header #verdict data-live {
             @if facts.rehearsal { p.rehearsal { "REHEARSAL: nothing here is real." } }
@@ -57,18 +63,45 @@ pub(super) async fn show(
             }
         }
         (acting::told(&house, receipt_of(query.as_deref()), Some(&known.bench)))
-        section #alarms data-live aria-label="Alarms of this bench" {
-            @for alarm in facts.alarms_of(&known.bench) { (alarms::card(&house, alarm, now, &from)) }
+        @let alarms = html! {
+            section #alarms data-live aria-label="Alarms of this bench" {
+                @for alarm in facts.alarms_of(&known.bench) { (alarms::card(&house, alarm, now, &from)) }
+            }
+        };
+        @let booking = html! { section #booking data-live { (booking::shown(&house, known, &past, by.as_deref(), now)) } };
+        @let care = html! { p.care { a href="/tonight#care" { "Take care: sap, ladder, heat, wet mains" @if age == Age::Night { "; not alone. Local codes hold" } } } };
+        @match age {
+            Age::Night => {
+                section #edge data-live { (edge::shown(&house, known, now)) }
+                (alarms)
+                (care)
+                div.two {
+                    section #night data-live { (night(&house, known, &past, now)) }
+                    (booking)
+                }
+            },
+            Age::Bud => {
+                (alarms)
+                (care)
+                div.two {
+                    section #bud data-live { (bud(&house, known, &past)) }
+                    (booking)
+                }
+            },
+            Age::After => {
+                (alarms)
+                (care)
+                div.two {
+                    section #due data-live { (due(&house, &past)) }
+                    (booking)
+                }
+            },
         }
-        p.care { a href="/tonight#care" { "Take care: sap, ladder, heat, wet mains" } }
         div.two {
-            section #booking data-live { (booking(&house, known, past.bloom.as_ref(), now)) }
             section #present data-live { (present(&house, &glance, known, past.bloom.as_ref())) }
+            section #events data-live { (events(&house, &past)) }
         }
-        div.two {
-            section #events data-live { (events(&house, &past, now)) }
-            section #entries data-live { (entries(&house, &past)) }
-        }
+        section #entries data-live { (entries(&house, &past)) }
         @if let Some(drawn) = &drawn {
             section #pictures data-live {
                 h2 { "The last " (pictures::DAYS) " days" }
@@ -80,6 +113,27 @@ pub(super) async fn show(
         }
     };
     Ok(page(&house, &alarms::title(&facts, &verdict, &known.bench), &content))
+}
+
+/// What the page is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Age {
+    /// It is to open.
+    Bud,
+    /// It opens, or is open.
+    Night,
+    /// Everything else: what was recorded, and what is due.
+    After,
+}
+
+impl Age {
+    fn of(stage: &str) -> Self {
+        match stage {
+            "bud" | "slowing" => Self::Bud,
+            "opening" | "full-open" | "pollen-shed" => Self::Night,
+            _ => Self::After,
+        }
+    }
 }
 
 /// Because of what this page may not show the plant as it is.
@@ -99,40 +153,6 @@ fn in_the_way(glance: &Glance<'_>, bench: &BenchFacts) -> Vec<String> {
     said
 }
 
-fn booking(house: &House, bench: &BenchFacts, bloom: Option<&BloomRecord>, now: Time) -> Markup {
-    let action = format!("/bench/{}/sign", bench.bench);
-    html! {
-        h2 { "Tap to record" }
-        form.presses method="post" action=(action) {
-            @for sign in signs::fitting(bench.stage()) {
-                button.press id={ "book-" (sign.name()) } name="sign" value=(sign.name()) { (signs::words(*sign)) }
-            }
-        }
-        @if let Some(bloom) = bloom.filter(|bloom| !bloom.signs.is_empty()) {
-            h3 { "Recorded in this bloom" }
-            ul.booked { @for sign in bloom.signs.iter().rev() { li { (booked(house, &action, sign, now)) } } }
-        }
-    }
-}
-
-fn booked(house: &House, action: &str, booked: &BookedSign, now: Time) -> Markup {
-    let zone = house.config.site.timezone;
-    let ms = booked.time.unix_ms();
-    html! {
-        form method="post" action=(action) {
-            input type="hidden" name="sign" value=(booked.sign);
-            input type="hidden" name="booked_ms" value=(ms);
-            span {
-                (signs::words(booked.what)) ", " (instant(booked.time, &when::clock_seen_from(booked.time, now, zone)))
-                @if let Some(by) = &booked.by { ", by " (by) }
-                @if let Some(note) = &booked.note { " (" (note) ")" }
-            }
-            button.press.quiet id={ "withdraw-" (booked.sign) "-" (ms) }
-                aria-label={ "Withdraw: " (signs::words(booked.what)) } { "Withdraw" }
-        }
-    }
-}
-
 fn present(house: &House, glance: &Glance<'_>, bench: &BenchFacts, bloom: Option<&BloomRecord>) -> Markup {
     let now = glance.now;
     let (fresh, newest) = words::newest(bench, glance.is_silent(bench), now);
@@ -145,7 +165,7 @@ fn present(house: &House, glance: &Glance<'_>, bench: &BenchFacts, bloom: Option
     let ahead = |window: &Window| window.until > now;
     let window = |window| when::window(&window, zone);
     html! {
-        h2 { "Now" }
+        h2 { "Now, in figures" }
         dl.figures {
             (plain("Height", words::height(state, units), None))
             (plain("Tip, last hour", words::growth_of_hour(state, units), None))
@@ -174,17 +194,66 @@ fn present(house: &House, glance: &Glance<'_>, bench: &BenchFacts, bloom: Option
     }
 }
 
-fn events(house: &House, past: &Past, now: Time) -> Markup {
-    let zone = house.config.site.timezone;
+fn events(house: &House, past: &Past) -> Markup {
     html! {
-        h2 { "Events, newest first" }
-        @if past.unreadable.is_some() { p.note { "Not known." } } @else if past.events.is_empty() { p.note { "None in the last weeks." } }
-        ol.told {
-            @for told in &past.events {
-                li class=(told.severity.name()) {
-                    (instant(told.time, &when::clock_seen_from(told.time, now, zone)))
-                    " " b { @if told.severity.name() != "notice" { (told.severity.name()) ": " } (told.kind.replace('-', " ")) }
-                    " " span { (told.message) }
+        h2 { "Events, by day" }
+        @if past.unreadable.is_some() { p.note { "Not known." } } @else { (told::by_day(&past.events, house.config.site.timezone)) }
+    }
+}
+
+/// What a bud is like: its growth first, its height, when it opens, and how that became plain morning by morning.
+fn bud(house: &House, bench: &BenchFacts, past: &Past) -> Markup {
+    let (units, zone) = (house.config.site.units, house.config.site.timezone);
+    let state = bench.state.as_ref();
+    let opens = state.and_then(|state| state.outlook).and_then(|told| told.outlook.dates());
+    html! {
+        h2 { "Growth and opening" }
+        dl.large {
+            @if let Some(growth) = words::growth_of_day(state, units) { div { dt { "Growth" } dd { (growth) } } }
+            @if let Some(height) = words::height(state, units) { div { dt { "Height" } dd { (height) } } }
+            @if let Some(opens) = opens { div { dt { "Opens, if it opens" } dd { (dates(&opens)) } } }
+        }
+        @if past.mornings.is_empty() { p.note { "The first morning in bud draws its course here." } }
+        (course::drawn(&past.mornings, units, zone))
+    }
+}
+
+/// On the night: the clock, what to do next, and the cautions.
+fn night(house: &House, bench: &BenchFacts, past: &Past, now: Time) -> Markup {
+    let zone = house.config.site.timezone;
+    let receptive = bench.state.as_ref().and_then(|state| state.receptive);
+    let pollen = past.bloom.as_ref().and_then(|bloom| bloom.life.collect);
+    html! {
+        h2 { "What to do next" }
+        @if let Some(sheet) = &past.sheet {
+            @let words = telling::sheet(sheet, zone);
+            ul.next {
+                @for line in words.done.iter().chain(&words.windows) { li { (line) } }
+                @if !sheet.pollinated { li { (words.thaw) } }
+                @if let Some(own_pollen) = &words.own_pollen { li { (own_pollen) } }
+            }
+        } @else { p { "Look at the plant, and record what you see." } }
+        (dial::drawn(receptive, pollen, now, zone))
+    }
+}
+
+/// After the opening: what was recorded stands beside the buttons; here is what is due.
+fn due(house: &House, past: &Past) -> Markup {
+    let zone = house.config.site.timezone;
+    let day = |date: NaiveDate| when::short_date(date, true);
+    html! {
+        h2 { "What is due" }
+        @if past.unreadable.is_some() { p.note { "Not known." } } @else if past.due.is_empty() { p.note { "Nothing is due by the book." } }
+        ul.next {
+            @for job in &past.due {
+                li {
+                    b { (job.summary) } ": "
+                    @match job.span {
+                        Span::Hours(window) => (when::window(&window, zone)),
+                        Span::Days(from, until) if from == until => (day(from)),
+                        Span::Days(from, until) => { (day(from)) " to " (day(until)) },
+                    }
+                    ". " span.note { (job.description) }
                 }
             }
         }

@@ -29,7 +29,7 @@
     if (!source || source.readyState === EventSource.CLOSED) listen();
   }
 
-  // Parts that changed take the place of the old ones; what is focused and what is unfolded stays so.
+  // Parts that changed take the place of the old ones; what is focused, unfolded or filled in stays so.
   function put(page) {
     if (pressing) { waiting = page; return; }
     if (document.title !== page.title) {
@@ -40,9 +40,11 @@
       const here = document.getElementById(part.id);
       if (!here || here.innerHTML === part.innerHTML) continue;
       const focused = here.contains(document.activeElement) ? document.activeElement.id : "";
-      const unfolded = [...here.querySelectorAll("details[open][id]")].map(details => details.id);
+      const folds = [...here.querySelectorAll("details[id]")].map(details => [details.id, details.open]);
+      const filled = [...here.querySelectorAll("input[id], select[id]")].map(field => [field.id, field.value]);
       here.replaceChildren(...part.childNodes);
-      for (const id of unfolded) document.getElementById(id)?.setAttribute("open", "");
+      for (const [id, open] of folds) document.getElementById(id)?.toggleAttribute("open", open);
+      for (const [id, value] of filled) { const field = document.getElementById(id); if (field) field.value = value; }
       if (focused) document.getElementById(focused)?.focus({preventScroll: true});
     }
   }

@@ -24,6 +24,7 @@ fn bench(id: &str, minutes: Option<i64>) -> BenchFacts {
         climate: Vec::new(),
         state: None,
         tonight: None,
+        edge: None,
     }
 }
 
