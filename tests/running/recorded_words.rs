@@ -204,6 +204,18 @@ fn taped(second: i64, height: f64) -> String {
 }
 
 #[test]
+fn a_table_can_be_looked_at_before_it_is_taken() {
+    let house = House::new().with_bench("east-3");
+    let sheet = "time;height (cm)\n2027-05-30 08:10;132,5\n2027-05-31 08:10;tall\n";
+    let path = file(&house, "heights.csv", sheet.as_bytes());
+    let told = out(&house, &["import", "--bench", "AT-0412", "--dry-run", &path]);
+    assert!(told.contains("1 readings would be taken, 1 refused; nothing is recorded"), "{told}");
+    assert!(!house.path("anthesisd.db").exists(), "not even a store is made");
+    let told = out(&house, &["import", "--bench", "AT-0412", &path]);
+    assert!(told.contains("1 readings new, 0 known before, 1 refused"), "{told}");
+}
+
+#[test]
 fn a_tape_says_how_it_fits_and_asks_before_what_cannot_be() {
     let house = House::new().with_bench("east-3");
     let (recording, end) = followed(4);

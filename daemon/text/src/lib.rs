@@ -14,7 +14,7 @@ mod words;
 pub use event::render;
 pub use figure::{capital, figure, number};
 pub use payload::Payload;
-pub use people::{head, rehearsed, unanswered};
+pub use people::{head, rehearsed, tried_by_hand, unanswered};
 pub use words::{Words, dates, outlook, percent};
 
 #[cfg(test)]

@@ -17,3 +17,10 @@ pub fn head<'a>(message: &'a str, place: &str) -> Option<&'a str> {
     let head = head.strip_suffix(place).unwrap_or(head).trim_end();
     (!head.is_empty()).then_some(head)
 }
+
+/// The message of an alarm that a person sends to try the ways to people.
+pub fn tried_by_hand(site: &str) -> String {
+    format!(
+        "TEST ALARM {site}: somebody tries whether alarms arrive. Nothing is wrong, and there is nothing to acknowledge."
+    )
+}

@@ -7,7 +7,7 @@ use anthesisd::config;
 use anthesisd::keeper::{read_state, written_state};
 use anthesisd::store::{
     Alarm, Batch, BookWriter, Booking, Checkpoint, Coming, Depth, Draft, Entry, Importance, Message, Reader,
-    Recorded, Store, StoredEvent, Which,
+    Recorded, Retells, Store, StoredEvent, Which,
 };
 use bloom_model::bench::STATE_VERSION;
 use bloom_model::book::entry::Fact;

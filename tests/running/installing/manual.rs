@@ -42,7 +42,11 @@ fn pages(mut definition: Command, files: &mut BTreeMap<String, String>) {
         let page = Man::new(command.clone().name(name).display_name(name)).section("8").manual("anthesisd");
         files.insert(
             format!("manual/{name}.8"),
-            render(&page, false, &also(&["anthesisd(8)", "anthesisd.toml(5)"])),
+            render(
+                &page,
+                false,
+                &format!("{}{}", actions(command), also(&["anthesisd(8)", "anthesisd.toml(5)"])),
+            ),
         );
     }
     let names = definition.get_subcommands().map(|command| format!("anthesisd-{}(8)", command.get_name()));
@@ -53,6 +57,36 @@ fn pages(mut definition: Command, files: &mut BTreeMap<String, String>) {
         "manual/anthesisd.8".to_owned(),
         render(&page, true, &format!("{}{}", around(), also(&others))),
     );
+}
+
+/// Each action of a command with what it takes and an example, and the command's own example.
+fn actions(command: &Command) -> String {
+    let mut page = Roff::new();
+    if command.has_subcommands() {
+        page.control("SH", ["ACTIONS"]);
+    }
+    for action in command.get_subcommands() {
+        let takes = action.get_positionals().map(|taken| {
+            let name = taken.get_id().as_str().to_uppercase();
+            if taken.is_required_set() { name } else { format!("[{name}]") }
+        });
+        let takes: Vec<String> = std::iter::once(action.get_name().to_owned()).chain(takes).collect();
+        page.control("TP", []).text([bold(takes.join(" "))]);
+        page.text([roman(format!("{}.", action.get_about().cloned().unwrap_or_default()))]);
+        // options that every action knows stand above
+        for option in action.get_opts().filter(|option| !option.is_global_set()) {
+            let long = option.get_long().unwrap_or_default();
+            let help = option.get_help().cloned().unwrap_or_default();
+            page.control("br", []).text([bold(format!("--{long}")), roman(format!(": {help}."))]);
+        }
+        if let Some(example) = action.get_after_help() {
+            page.control("br", []).text([roman(example.to_string())]);
+        }
+    }
+    if let Some(example) = command.get_after_help() {
+        page.control("SH", ["EXAMPLE"]).text([roman(example.to_string().replacen("Example: ", "", 1))]);
+    }
+    page.to_roff()
 }
 
 fn render(page: &Man, with_commands: bool, more: &str) -> String {

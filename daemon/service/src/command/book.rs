@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use bloom_model::quantity::measure::Measure;
 use bloom_model::reading::Observed;
 use bloom_model::sign::{MovedMounts, PlainSign, Sign};
 use bloom_model::time::Time;
@@ -9,29 +10,32 @@ use bloom_text::when;
 use clap::Args;
 
 use super::circumstances::Circumstances;
-use super::{Failure, known_bench, read};
+use super::when::said;
+use super::{Failure, figure, named_bench, print, read, site_of};
 use crate::clock::wall_now;
 use crate::config::Config;
+use crate::keeper::as_recorded;
 use crate::notify::standing::WAITS_AT_MOST;
+use crate::page::words as page_words;
 use crate::store::{Alarm, Entry, Reader};
 use crate::words;
 
 /// `anthesisd sign east-3 bract-dropped`
 #[derive(Debug, Args)]
 pub(super) struct SignArguments {
-    /// The bench
+    /// The bench, or the accession of its plant
     bench: String,
     /// The sign: emerged, spadix-visible, edge-coloured, bract-dropped, last-bract-dropped, edge-loose, scent, flies, opened,
     /// full-open, not-opening, pollinated, pollen-collected, closed, collapsed, fruit-set, fruit-ripe, leaf or
     /// mount-moved
     sign: String,
-    /// With mount-moved: the new distance from the overhead ranger down to the datum, in metres
-    #[arg(long, value_name = "METRES")]
+    /// With mount-moved: the new distance from the overhead ranger down to the datum: 3.1 (metres), 310cm, "10 ft 2 in"
+    #[arg(long, value_name = "METRES", value_parser = figure::metres)]
     tip: Option<f64>,
-    /// With mount-moved: the new distance from the side ranger to the spathe edge, in metres
-    #[arg(long, value_name = "METRES")]
+    /// With mount-moved: the new distance from the side ranger to the spathe edge: 0.95 (metres), 95cm
+    #[arg(long, value_name = "METRES", value_parser = figure::metres)]
     rim: Option<f64>,
-    /// Takes back a sign booked for that time
+    /// Takes back a sign recorded for that time
     #[arg(long)]
     withdraw: bool,
     #[command(flatten)]
@@ -55,7 +59,15 @@ pub(super) struct AcknowledgeArguments {
 pub(super) fn sign(path: &Path, arguments: &SignArguments) -> Result<(), Failure> {
     let config = read(path)?;
     let sign = read_sign(arguments)?;
-    put(&config, &arguments.bench, Observed::Sign(sign), &arguments.circumstances)
+    let bench = named_bench(&config, &arguments.bench)?;
+    let around = &arguments.circumstances;
+    let now = wall_now();
+    let time = around.time(&config, now)?.unwrap_or(now);
+    let (note, by) = around.note_and_by()?;
+    Entry::Observed { bench: bench.to_string(), time, observed: Observed::Sign(sign), note, by }
+        .put(&config.store_path)?;
+    let time = said(time, now, config.site.timezone);
+    print(format_args!("{bench}: {}, {time}; {}", recorded(&config, sign), stands(&config, &bench)))
 }
 
 pub(super) fn acknowledge(path: &Path, arguments: AcknowledgeArguments) -> Result<(), Failure> {
@@ -73,13 +85,33 @@ pub(super) fn acknowledge(path: &Path, arguments: AcknowledgeArguments) -> Resul
             return Err(Failure::Failed(format!("no alarm {id:?} stands; there are: {}", all.join(", "))));
         }
     }
-    let entry = match until {
+    let (now, zone) = (wall_now(), config.site.timezone);
+    let who = by.as_ref().map_or_else(String::new, |by| format!(" by {by}"));
+    let of = |alarm: &Alarm| alarm.bench.as_deref().unwrap_or(&config.site.name).to_owned();
+    let (entry, answers) = match until {
         // by their ids: what is raised before the service takes this up has not been seen
-        None => Entry::Acknowledge { ids: Some(meant.into_iter().map(|alarm| alarm.event_id).collect()), by },
-        Some(until) => Entry::Coming { bench: the_place(&meant)?, until, by },
+        None => {
+            let answer = |alarm: &Alarm| {
+                let since = said(alarm.raised, now, zone);
+                format!("{}: {} of {since} acknowledged{who}; it is repeated no more", of(alarm), alarm.kind)
+            };
+            let answers: Vec<String> = meant.iter().map(answer).collect();
+            let ids = Some(meant.into_iter().map(|alarm| alarm.event_id).collect());
+            (Entry::Acknowledge { ids, by }, answers)
+        }
+        Some(until) => {
+            let answers = meant.first().map(|alarm| {
+                format!(
+                    "{}: repeats wait until {}; nothing is acknowledged",
+                    of(alarm),
+                    when::clock(until, zone)
+                )
+            });
+            (Entry::Coming { bench: the_place(&meant)?, until, by }, answers.into_iter().collect())
+        }
     };
     entry.put(&config.store_path)?;
-    Ok(())
+    answers.iter().try_for_each(print)
 }
 
 /// The one place that these alarms are of: a bench, or `None` for the site itself.
@@ -132,11 +164,33 @@ fn read_sign(arguments: &SignArguments) -> Result<Sign, Failure> {
     })
 }
 
-fn put(config: &Config, bench: &str, observed: Observed, around: &Circumstances) -> Result<(), Failure> {
-    known_bench(config, bench)?;
-    let now = wall_now();
-    let time = around.time(config, now)?.unwrap_or(now);
-    let (note, by) = around.note_and_by()?;
-    Entry::Observed { bench: bench.to_owned(), time, observed, note, by }.put(&config.store_path)?;
-    Ok(())
+/// What was done, in words: `bract-dropped recorded`.
+fn recorded(config: &Config, sign: Sign) -> String {
+    let length = |metres: f64| bloom_text::figure(Measure::Length, config.site.units, metres);
+    match sign {
+        Sign::Plain(sign) => format!("{} recorded", sign.name()),
+        Sign::Withdrawn(sign) => format!("{} taken back, if it was recorded for that time", sign.name()),
+        Sign::HeightWithdrawn => "a taped height taken back".to_owned(),
+        Sign::MountMoved(MovedMounts { tip_m, rim_m }) => {
+            let tip = tip_m.map(|tip_m| format!("overhead ranger {} above the datum", length(tip_m)));
+            let rim = rim_m.map(|rim_m| format!("side ranger {} from the spathe edge", length(rim_m)));
+            let moved: Vec<String> = tip.into_iter().chain(rim).collect();
+            format!("mount-moved recorded, {}", moved.join(" and "))
+        }
+    }
+}
+
+/// How the bench stands by the record. What was recorded is safe: that it cannot be told is no failure.
+fn stands(config: &Config, bench: &str) -> String {
+    let site = Reader::open(&config.store_path).and_then(|reader| as_recorded(site_of(config), &reader));
+    let view = site.ok().and_then(|site| site.benches().find(|known| *known.spec().id == *bench)?.view());
+    let units = config.site.units;
+    match view {
+        None => "nothing else is known of it yet".to_owned(),
+        Some(view) => {
+            let height = page_words::height(Some(&view), units)
+                .map_or_else(String::new, |height| format!(", {height}"));
+            format!("until now it was {}{height}", page_words::stage(view.stage))
+        }
+    }
 }

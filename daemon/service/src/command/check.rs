@@ -13,7 +13,7 @@ use crate::page::try_to_listen;
 use crate::store::{Depth, Mirror, Reader, StoreError, mirror_path, open_to_others, saved_beside};
 
 /// How long the broker and the database may take to answer.
-const PATIENCE: Duration = Duration::from_secs(10);
+pub(super) const PATIENCE: Duration = Duration::from_secs(10);
 
 pub(super) fn check(path: &Path) -> Result<(), Failure> {
     let config = load(path)?;
@@ -102,11 +102,11 @@ fn alarm_command(program: &str, broker: bool) -> Result<String, String> {
         );
     }
     let when = if broker { " that the broker has not taken" } else { "" };
-    Ok(format!("is there, and is run for each alarm{when}; try it by hand"))
+    Ok(format!("is there, and is run for each alarm{when}; `anthesisd alarm-test` runs it now"))
 }
 
 const NO_TESTS: &str = "[alarm] test_every_days = 0: no test alarm is raised, so nobody learns whether alarms still reach a person; \
-                        try it by hand, and often";
+                        run `anthesisd alarm-test` often";
 
 /// Where alarms go without a broker.
 pub(super) const fn ways_out(config: &Config) -> &'static str {

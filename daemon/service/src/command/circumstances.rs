@@ -1,6 +1,7 @@
 //! When, by whom, with what note: what every booking can say, in the same words.
 
 use bloom_model::time::Time;
+use bloom_text::when::moment;
 use clap::Args;
 
 use super::{Failure, when};
@@ -10,7 +11,7 @@ use crate::words;
 /// When, by whom, with what note.
 #[derive(Debug, Clone, Args)]
 pub(super) struct Circumstances {
-    /// When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out
+    /// When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out
     #[arg(long, global = true, value_name = "TIME")]
     at: Option<String>,
     /// Anything to add
@@ -43,7 +44,12 @@ impl Circumstances {
         let read = |text: &String| {
             let time = when::read(text, now, config.site.timezone).map_err(Failure::Usage)?;
             if time > now {
-                return Err(Failure::Usage(format!("{time} is yet to come: give the time at which it was")));
+                let zone = config.site.timezone;
+                return Err(Failure::Usage(format!(
+                    "{text:?} is {} and yet to come (it is {} now): give the time at which it was, such as yesterday 21:40 or 20 minutes ago",
+                    moment(time, zone),
+                    moment(now, zone)
+                )));
             }
             Ok(time)
         };

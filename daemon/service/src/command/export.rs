@@ -2,6 +2,7 @@
 
 use std::io::{self, BufWriter, Write};
 use std::path::Path;
+use std::sync::Arc;
 
 use bloom_model::quantity::Quantity;
 use bloom_model::reading::Observed;
@@ -13,14 +14,14 @@ use serde::Serialize;
 
 use super::progress::Progress;
 use super::table::TableWriter;
-use super::{Failure, failed, read, results, when};
+use super::{Failure, bench_of_plant, failed, read, results, when};
 use crate::clock::wall_now;
 use crate::store::{Reader, Recorded, Which};
 
 /// `anthesisd export east-3`
 #[derive(Debug, Args)]
 pub(super) struct ExportArguments {
-    /// The bench; one that is no longer configured is still in the record
+    /// The bench, or the accession of its plant; a bench that is no longer configured is still in the record
     bench: String,
     /// From this time on: 2027-05-30, yesterday 18:00
     #[arg(long, value_name = "TIME")]
@@ -93,13 +94,14 @@ pub(super) fn export(path: &Path, arguments: &ExportArguments) -> Result<(), Fai
     let until = at(&arguments.to, Time::from_unix_ms(i64::MAX))?;
     let reader = Reader::open(&config.store_path)?;
     let known = reader.benches()?;
-    if !known.iter().any(|bench| **bench == *arguments.bench) {
-        let known = known.join(", ");
-        return Err(Failure::Usage(format!(
-            "the record has no bench {:?}; it has: {known}",
-            arguments.bench
-        )));
-    }
+    let named = known.iter().find(|bench| ***bench == *arguments.bench).map(Arc::clone);
+    let bench = match named {
+        Some(bench) => bench,
+        None => bench_of_plant(&config, &arguments.bench)?.ok_or_else(|| {
+            let known = known.join(", ");
+            Failure::Usage(format!("the record has no bench {:?}; it has: {known}", arguments.bench))
+        })?,
+    };
 
     let which = match arguments.wanted[..] {
         [Wanted::Quantity(quantity)] => Which::Quantity(quantity),
@@ -108,7 +110,7 @@ pub(super) fn export(path: &Path, arguments: &ExportArguments) -> Result<(), Fai
     };
     let is_wanted =
         |observed: Observed| arguments.wanted.is_empty() || arguments.wanted.contains(&Wanted::of(&observed));
-    let mut progress = Progress::new(format!("exporting {}", arguments.bench));
+    let mut progress = Progress::new(format!("exporting {bench}"));
     let mut begins = None;
     let mut out = match Out::new(arguments, config.site.timezone) {
         Ok(out) => out,
@@ -116,7 +118,7 @@ pub(super) fn export(path: &Path, arguments: &ExportArguments) -> Result<(), Fai
     };
     let mut instant: Vec<Recorded> = Vec::new();
     let mut outcome = Ok(());
-    reader.readings(&arguments.bench, which, from, until, |recorded| {
+    reader.readings(&bench, which, from, until, |recorded| {
         if outcome.is_err() || !is_wanted(recorded.observed) {
             return;
         }

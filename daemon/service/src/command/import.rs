@@ -12,7 +12,7 @@ use tracing::warn;
 
 use super::progress::Progress;
 use super::table::{self, Kind, Tabled, TimesRead};
-use super::{Failure, known_bench, print, read};
+use super::{Failure, named_bench, print, read};
 use crate::intake::decoder::Decoder;
 use crate::intake::recording::{open_recording, read_recording};
 use crate::store::{Imported, Importer, Recorded, StoreError};
@@ -31,25 +31,27 @@ pub(super) struct ImportArguments {
     /// The bench of a table without a column for it
     #[arg(long, value_name = "BENCH")]
     bench: Option<String>,
+    /// Reads the files and says what would be taken and what refused; records nothing
+    #[arg(long)]
+    dry_run: bool,
 }
 
 pub(super) fn import(path: &Path, arguments: &ImportArguments) -> Result<(), Failure> {
     let config = read(path)?;
-    if let Some(bench) = &arguments.bench {
-        known_bench(&config, bench)?;
-    }
+    let bench = arguments.bench.as_deref().map(|name| named_bench(&config, name)).transpose()?;
     let benches: Vec<Arc<str>> = config.benches.iter().map(|bench| Arc::clone(&bench.spec.id)).collect();
-    let with = Tabled { benches: &benches, bench: arguments.bench.as_deref(), zone: config.site.timezone };
-    let mut importer = Importer::open(&config.store_path)?;
-    let (mut total, mut refused) = (Imported::default(), 0);
+    let with = Tabled { benches: &benches, bench: bench.as_deref(), zone: config.site.timezone };
+    let mut importer = if arguments.dry_run { None } else { Some(Importer::open(&config.store_path)?) };
+    let (mut total, mut read, mut refused) = (Imported::default(), 0, 0);
     // a file that cannot be taken does not keep the others out
     let mut failures = Vec::new();
     for file in &arguments.files {
-        let mut taker = Taker::new(file, &mut importer);
+        let mut taker = Taker::new(file, importer.as_mut());
         let outcome = take_file(file, &with, &mut taker);
         let taken = taker.finish()?;
         total.add(taken.imported);
         refused += taken.refused;
+        read += taken.by_name.values().sum::<u64>();
         let nothing = taken.by_name.is_empty();
         if taken.refused > NAMED_REFUSALS {
             warn!("{}: {} refused in all", file.display(), taken.refused);
@@ -75,8 +77,18 @@ pub(super) fn import(path: &Path, arguments: &ImportArguments) -> Result<(), Fai
             });
         }
     }
-    total.add(importer.finish()?);
-    print(format_args!("{} readings new, {} known before, {refused} refused", total.new, total.known))?;
+    match importer {
+        Some(mut importer) => {
+            total.add(importer.finish()?);
+            print(format_args!(
+                "{} readings new, {} known before, {refused} refused",
+                total.new, total.known
+            ))?;
+        }
+        None => {
+            print(format_args!("{read} readings would be taken, {refused} refused; nothing is recorded"))?
+        }
+    }
     if failures.is_empty() { Ok(()) } else { Err(Failure::Failed(failures.join("\n"))) }
 }
 
@@ -138,7 +150,8 @@ fn tell_times(file: &Path, times: TimesRead, with: &Tabled<'_>) -> Result<(), Fa
 /// Takes what one file brings.
 struct Taker<'a> {
     file: &'a Path,
-    importer: &'a mut Importer,
+    /// None where it is only looked what would be taken.
+    importer: Option<&'a mut Importer>,
     batch: Vec<Recorded>,
     outcome: Result<(), StoreError>,
     count: u64,
@@ -156,7 +169,7 @@ struct Taken {
 }
 
 impl<'a> Taker<'a> {
-    fn new(file: &'a Path, importer: &'a mut Importer) -> Self {
+    fn new(file: &'a Path, importer: Option<&'a mut Importer>) -> Self {
         Self {
             file,
             importer,
@@ -198,8 +211,8 @@ impl<'a> Taker<'a> {
 
     fn put(&mut self) {
         // after a failure of the disk nothing more is tried; the rest of the file is read and left
-        if self.outcome.is_ok() {
-            match self.importer.import(std::mem::take(&mut self.batch)) {
+        if let Some(importer) = self.importer.as_mut().filter(|_| self.outcome.is_ok()) {
+            match importer.import(std::mem::take(&mut self.batch)) {
                 Ok(imported) => self.taken.imported.add(imported),
                 Err(error) => self.outcome = Err(error),
             }

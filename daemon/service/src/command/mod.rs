@@ -2,19 +2,23 @@
 //!
 //! Standard output carries results only; everything else goes to standard error.
 
+mod alarm_test;
 mod backup;
 mod bloom_book;
 mod book;
 mod check;
 mod check_seeing;
 mod circumstances;
+mod examples;
 mod export;
+mod figure;
 mod import;
 mod page_password;
 mod progress;
 mod replay;
 mod review;
 mod run;
+mod status;
 pub mod table;
 mod tape;
 mod when;
@@ -22,9 +26,10 @@ mod when;
 use std::io::{self, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::sync::Arc;
 
 use bloom_model::site::Site;
-use clap::{CommandFactory, Parser, Subcommand};
+use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 use tracing_subscriber::EnvFilter;
 
 use crate::config::{self, Config};
@@ -51,6 +56,8 @@ struct Arguments {
 enum Command {
     /// The service, in the foreground, until SIGTERM or SIGINT
     Run,
+    /// How the house is, on one screen: alarms, benches, lines, broker, store; exits 0 only if nothing stands and nothing is wrong
+    Status(status::StatusArguments),
     /// Reads the configuration and tries intakes, store, broker, database and page; a line each
     Check,
     /// Runs recordings through the same code as the service and writes the events to standard output
@@ -82,7 +89,7 @@ enum Command {
     },
     /// Records a height that you taped, in metres, and says how it fits; or takes one back
     Tape(tape::TapeArguments),
-    /// Books a sign that you saw, or a thing that you did
+    /// Records a sign that you saw, or a thing that you did
     Sign(book::SignArguments),
     /// Plants: origin, parents, weighings, repottings, dormancy
     Plant(bloom_book::PlantArguments),
@@ -98,6 +105,8 @@ enum Command {
     Book(bloom_book::BookArguments),
     /// Takes note of an alarm, or of all that stand: it is repeated no more
     Acknowledge(book::AcknowledgeArguments),
+    /// Tries the alarm command and the broker now, with a message that is marked as a test; says of each whether it was delivered
+    AlarmTest,
     /// Reads a password and writes its hash, for the file that `[page] password_file` names
     PagePassword,
 }
@@ -121,17 +130,19 @@ impl From<StoreError> for Failure {
 
 /// The commands and their options: what manual pages and completions are made from.
 pub fn definition() -> clap::Command {
-    Arguments::command()
+    examples::shown_in(Arguments::command())
 }
 
 /// Reads the command line, does what it says, and gives the exit status.
 pub fn main() -> ExitCode {
     // clap answers --help and --version itself with status 0, and wrong usage with status 2
-    let arguments = Arguments::parse();
+    let arguments =
+        Arguments::from_arg_matches(&definition().get_matches()).unwrap_or_else(|error| error.exit());
     log_to_standard_error();
     let config = &arguments.config;
     let outcome = match arguments.command {
         Command::Run => run::run(config),
+        Command::Status(arguments) => status::status(config, &arguments),
         Command::Check => check::check(config),
         Command::Replay { recordings, service } => replay::replay(config, &recordings, service),
         Command::Import(arguments) => import::import(config, &arguments),
@@ -148,6 +159,7 @@ pub fn main() -> ExitCode {
         Command::Tonight(arguments) => bloom_book::tonight(config, &arguments),
         Command::Book(arguments) => bloom_book::book(config, arguments),
         Command::Acknowledge(arguments) => book::acknowledge(config, arguments),
+        Command::AlarmTest => alarm_test::alarm_test(config),
         Command::PagePassword => page_password::page_password(),
     };
     match outcome {
@@ -203,14 +215,18 @@ fn site_of(config: &Config) -> Site {
     Site::new(config.site.clone(), config.benches.iter().map(|bench| bench.spec.clone()).collect())
 }
 
-/// A bench that the configuration knows.
+/// The bench of that id, or the one that the plant of that accession stands on.
 ///
 /// # Errors
-/// With the nearest id that it does know.
-fn known_bench(config: &Config, id: &str) -> Result<(), Failure> {
-    let ids = || config.benches.iter().map(|bench| &*bench.spec.id);
-    if ids().any(|known| known == id) {
-        return Ok(());
+/// With the nearest id that the configuration knows; with the benches, where that plant stands on several.
+fn named_bench(config: &Config, id: &str) -> Result<Arc<str>, Failure> {
+    let specs = || config.benches.iter().map(|bench| &bench.spec);
+    let ids = || specs().map(|spec| &*spec.id);
+    if let Some(spec) = specs().find(|spec| *spec.id == *id) {
+        return Ok(Arc::clone(&spec.id));
+    }
+    if let Some(bench) = bench_of_plant(config, id)? {
+        return Ok(bench);
     }
     let nearest = ids().max_by(|a, b| strsim::jaro_winkler(a, id).total_cmp(&strsim::jaro_winkler(b, id)));
     let known = ids().collect::<Vec<_>>().join(", ");
@@ -220,6 +236,24 @@ fn known_bench(config: &Config, id: &str) -> Result<(), Failure> {
         }
         _ => format!("no bench {id:?} in the configuration; there are: {known}"),
     }))
+}
+
+/// The bench that the plant of that accession stands on, if it is configured.
+///
+/// # Errors
+/// With the benches, where it stands on several.
+fn bench_of_plant(config: &Config, plant: &str) -> Result<Option<Arc<str>>, Failure> {
+    let specs = config.benches.iter().map(|bench| &bench.spec);
+    let of_it =
+        specs.filter(|spec| spec.plant.as_deref().is_some_and(|known| known.eq_ignore_ascii_case(plant)));
+    match of_it.map(|spec| &spec.id).collect::<Vec<_>>().as_slice() {
+        [] => Ok(None),
+        [one] => Ok(Some(Arc::clone(one))),
+        several => {
+            let several = several.iter().map(|id| &***id).collect::<Vec<_>>().join(", ");
+            Err(Failure::Usage(format!("{plant} stands on several benches: say which of {several} you mean")))
+        }
+    }
 }
 
 /// A line of results on standard output; whoever reads may have had enough.

@@ -10,7 +10,7 @@ use chrono::TimeDelta;
 use clap::Args;
 
 use super::progress::Progress;
-use super::{Failure, failed, print, read, results, when};
+use super::{Failure, bench_of_plant, failed, print, read, results, when};
 use crate::clock::wall_now;
 use crate::config::Config;
 use crate::review::scope::{Asked, Scope, ScopeError, choose};
@@ -21,7 +21,7 @@ use crate::store::Reader;
 /// `anthesisd review east-3`
 #[derive(Debug, Args)]
 pub(super) struct ReviewArguments {
-    /// The bench, for its newest bloom; or a bloom such as east-3-2027a
+    /// The bench, or the accession of its plant, for its newest bloom; or a bloom such as east-3-2027a
     #[arg(value_name = "BENCH")]
     of: String,
     /// From this time on: 2027-05-30, yesterday 18:00
@@ -60,7 +60,11 @@ pub(super) fn review(path: &Path, arguments: &ReviewArguments) -> Result<(), Fai
         text.as_deref().map(|text| when::read(text, now, zone).map_err(Failure::Usage)).transpose()
     };
     let reader = Reader::open(&config.store_path)?;
-    let asked = Asked { of: arguments.of.clone(), from: at(&arguments.from)?, until: at(&arguments.to)? };
+    let of = match bench_of_plant(&config, &arguments.of)? {
+        Some(bench) => bench.to_string(),
+        None => arguments.of.clone(),
+    };
+    let asked = Asked { of, from: at(&arguments.from)?, until: at(&arguments.to)? };
     let scope = choose(&reader, &asked, now, zone)?;
     let site = Arc::new(config.site.clone());
     let house = House { config: &config, reader: &reader, site: &site, now };

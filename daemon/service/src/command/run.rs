@@ -53,10 +53,14 @@ pub struct RunOptions {
 impl RunOptions {
     /// The service as installed: the machine's clock, or the readings' own where nothing but recordings is read.
     pub fn of(config: &Config) -> Self {
-        let recorded = !config.intakes.is_empty() && config.intakes.iter().all(|intake| !intake.is_live());
-        let clock = if recorded { Clock::of_readings() } else { Clock::of_machine() };
+        let clock = if reads_recordings_only(config) { Clock::of_readings() } else { Clock::of_machine() };
         Self { clock: Arc::new(clock), rehearsal: false }
     }
+}
+
+/// Whether a house is played: its time is then that of its readings.
+pub(super) fn reads_recordings_only(config: &Config) -> bool {
+    !config.intakes.is_empty() && config.intakes.iter().all(|intake| !intake.is_live())
 }
 
 /// What intakes, keeper, and whoever tells people and machines are told to stop by.

@@ -7,16 +7,19 @@ use std::sync::Arc;
 use bloom_model::bench::Bench;
 use bloom_model::growth::figures::{TAPE_SLIP_M, could_grow};
 use bloom_model::quantity::Quantity;
-use bloom_model::quantity::measure::Measure;
+use bloom_model::quantity::measure::{Measure, Units};
 use bloom_model::reading::Observed;
 use bloom_model::sign::{MovedMounts, Sign};
 use bloom_model::time::Time;
-use bloom_text::{figure, when};
+use bloom_text::when;
 use chrono::TimeDelta;
 use clap::Args;
 
 use super::circumstances::Circumstances;
-use super::{Failure, known_bench, print, read};
+use super::figure;
+use super::figure::Typed;
+use super::when::said;
+use super::{Failure, named_bench, print, read};
 use crate::clock::wall_now;
 use crate::config::Config;
 use crate::store::{Entry, Reader, StoreError, Which};
@@ -32,11 +35,11 @@ const NAMED: usize = 3;
 /// `anthesisd tape east-3 1.32`
 #[derive(Debug, Args)]
 pub(super) struct TapeArguments {
-    /// The bench
+    /// The bench, or the accession of its plant
     bench: String,
-    /// Height in metres, from the bench's datum
-    #[arg(required_unless_present = "withdraw", conflicts_with = "withdraw")]
-    height_m: Option<f64>,
+    /// Height from the bench's datum: 1.87 (metres), 187 cm, 74 in, 6 ft 2 in
+    #[arg(required_unless_present = "withdraw", conflicts_with = "withdraw", num_args = 1..=4)]
+    height: Vec<String>,
     /// Takes back the height taped at the time of --at, the newest if that is left out; it stays in the record, marked
     #[arg(long)]
     withdraw: bool,
@@ -49,29 +52,42 @@ pub(super) struct TapeArguments {
 
 pub(super) fn tape(path: &Path, arguments: &TapeArguments) -> Result<(), Failure> {
     let config = read(path)?;
-    known_bench(&config, &arguments.bench)?;
+    let bench = named_bench(&config, &arguments.bench)?;
     let (note, by) = arguments.circumstances.note_and_by()?;
     let now = wall_now();
     let at = arguments.circumstances.time(&config, now)?;
-    let height_m = (arguments.height_m.map(|height_m| Quantity::Height.possible(height_m)).transpose())
-        .map_err(|error| Failure::Usage(error.to_string()))?;
-    let tapes = Tapes::read(&config, &arguments.bench)?;
-    let (observed, (time, answer)) = match height_m {
-        Some(height_m) => (
-            Observed::Value(Quantity::Height, height_m),
-            tapes.fits(height_m, at.unwrap_or(now), arguments.anyway)?,
+    let typed = match arguments.height.join(" ") {
+        nothing if nothing.is_empty() => None,
+        text => Some(height_typed(&text).map_err(Failure::Usage)?),
+    };
+    let tapes = Tapes::read(&config, &bench, now)?;
+    let (observed, (time, answer)) = match typed {
+        Some(typed) => (
+            Observed::Value(Quantity::Height, typed.value),
+            tapes.fits(typed, at.unwrap_or(now), arguments.anyway)?,
         ),
         None => (Observed::Sign(Sign::HeightWithdrawn), tapes.to_withdraw(at)?),
     };
-    let bench = arguments.bench.clone();
+    let bench = bench.to_string();
     Entry::Observed { bench, time, observed, note, by }.put(&config.store_path)?;
     print(answer)
+}
+
+/// A height that a plant may have.
+fn height_typed(text: &str) -> Result<Typed, String> {
+    let typed = figure::length(text)?;
+    Quantity::Height.possible(typed.value).map(|value| Typed { value, ..typed }).map_err(|error| {
+        let centimetres = Quantity::Height.possible(typed.value / 100.0).is_ok() && typed.bare;
+        let meant = if centimetres { format!("; for centimetres type {text} cm") } else { String::new() };
+        format!("{error}{meant}")
+    })
 }
 
 /// What is known of a bench's heights.
 struct Tapes<'a> {
     config: &'a Config,
     bench: &'a str,
+    now: Time,
     reader: Reader,
     /// Heights that hold, those that wait for the service among them, in order of time.
     held: Vec<(Time, f64)>,
@@ -80,7 +96,7 @@ struct Tapes<'a> {
 }
 
 impl<'a> Tapes<'a> {
-    fn read(config: &'a Config, bench: &'a str) -> Result<Self, Failure> {
+    fn read(config: &'a Config, bench: &'a str, now: Time) -> Result<Self, Failure> {
         let reader = Reader::open(&config.store_path)?;
         let (always, never) = (Time::from_unix_ms(0), Time::from_unix_ms(i64::MAX));
         let mut heights = Vec::new();
@@ -101,11 +117,12 @@ impl<'a> Tapes<'a> {
         heights.sort_by_key(|(time, _)| *time);
         let taken = heights.iter().map(|(time, _)| *time).collect();
         heights.retain(|(time, _)| !withdrawn.contains(time));
-        Ok(Self { config, bench, reader, held: heights, taken })
+        Ok(Self { config, bench, now, reader, held: heights, taken })
     }
 
     /// When to record a height, and how it fits; asks a person first, or refuses, where it cannot be.
-    fn fits(&self, height_m: f64, at: Time, anyway: bool) -> Result<(Time, String), Failure> {
+    fn fits(&self, typed: Typed, at: Time, anyway: bool) -> Result<(Time, String), Failure> {
+        let height_m = typed.value;
         let mut time = at;
         while self.taken.contains(&time) {
             time = time + TimeDelta::seconds(1);
@@ -124,7 +141,13 @@ impl<'a> Tapes<'a> {
                 None => "no ranger reading then, and nothing taped before".to_owned(),
             },
         };
-        let answer = format!("{}: {} taped; {says}", self.bench, self.height(height_m));
+        let answer = format!(
+            "{}: {}{} taped, {}; {says}",
+            self.bench,
+            self.height(height_m),
+            self.taken_as(typed),
+            said(time, self.now, self.config.site.timezone)
+        );
         let most_cm_day = self.most_cm_day();
         let doubt = match (ranger_m, self.nearest(at)) {
             (Some(ranger_m), _) if (height_m - ranger_m).abs() > TAPE_SLIP_M => {
@@ -140,7 +163,7 @@ impl<'a> Tapes<'a> {
             let question = format!("{answer}: {doubt}");
             if !(io::stdin().is_terminal() && io::stderr().is_terminal()) {
                 return Err(Failure::Failed(format!(
-                    "{question}. Nothing is recorded; if it is meant, say so: anthesisd tape {} {height_m} --anyway",
+                    "{question}. Nothing is recorded; if it is meant, say so: anthesisd tape {} \"{height_m} m\" --anyway",
                     self.bench
                 )));
             }
@@ -149,6 +172,16 @@ impl<'a> Tapes<'a> {
             }
         }
         Ok((time, answer))
+    }
+
+    /// A number without a unit is in metres also where people read inches: that is said with both figures.
+    fn taken_as(&self, typed: Typed) -> String {
+        if typed.bare && self.config.site.units == Units::Us {
+            let metres = bloom_text::figure(Measure::Length, Units::Metric, typed.value);
+            format!(" ({metres}: a number without a unit is in metres)")
+        } else {
+            String::new()
+        }
     }
 
     /// The height that is meant, and what is said of it.
@@ -237,7 +270,7 @@ impl<'a> Tapes<'a> {
     }
 
     fn height(&self, metres: f64) -> String {
-        figure(Measure::Length, self.config.site.units, metres)
+        bloom_text::figure(Measure::Length, self.config.site.units, metres)
     }
 }
 

@@ -20,7 +20,7 @@ use crate::clock::fake::FakeMachine;
 use crate::intake::IntakeNews;
 use crate::notify::topics::Topics;
 use crate::notify::{Direct, Taken};
-use crate::store::{EventFilter, Reader};
+use crate::store::{EventFilter, Reader, Retells};
 
 /// 2027-06-02T12:00:00Z, nine in the morning in Halifax.
 pub(super) const NOON: Time = Time::from_unix_ms(1_811_937_600_000);

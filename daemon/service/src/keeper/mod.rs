@@ -59,6 +59,7 @@ pub use outgoing::{Outgoing, Voice};
 use people::People;
 pub use play::Play;
 pub use record::Record;
+pub use restore::{as_mirrored, as_recorded};
 pub use state::{StateError, read_state, written_state};
 pub use work::Ears;
 

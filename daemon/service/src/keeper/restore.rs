@@ -15,7 +15,7 @@ use tracing::{info, warn};
 use super::{Keeper, read_state};
 use crate::clock::Clock;
 use crate::notify::standing::Standing;
-use crate::store::{Checkpoint, Replayed, Store, StoreError};
+use crate::store::{Checkpoint, Mirror, Reader, Replayed, Retells, StoreError};
 
 /// Up to which running number each bench's state counts what was told.
 pub(super) type Restored = HashMap<Arc<str>, u64>;
@@ -61,6 +61,23 @@ impl Keeper {
     }
 }
 
+/// The benches as the record has them: what a start would make of it, and what a service that runs knew up to its newest commit.
+///
+/// # Errors
+/// The disk's troubles.
+pub fn as_recorded(mut site: Site, reader: &Reader) -> Result<Site, StoreError> {
+    let restored = restore_states(&mut site, &reader.checkpoints()?);
+    let newest = reader.newest_fed()?;
+    replay(reader, &mut site, &Clock::of_readings(), &restored, newest)?;
+    Ok(site)
+}
+
+/// The benches as the mirror has them, where the record cannot be had.
+pub fn as_mirrored(mut site: Site, mirror: &Mirror) -> Site {
+    restore_states(&mut site, &mirror.benches);
+    site
+}
+
 /// Puts states in the place of those that benches have; says which, and what they count.
 pub(super) fn restore_states(site: &mut Site, states: &[Checkpoint]) -> Restored {
     let mut restored = Restored::new();
@@ -92,14 +109,14 @@ pub(super) fn restore_states(site: &mut Site, states: &[Checkpoint]) -> Restored
 /// Tells the model again what it was told since those states, up to number `newest`; gives what it says, and how many readings
 /// those were.
 pub(super) fn replay(
-    store: &Store,
+    store: &impl Retells,
     site: &mut Site,
     clock: &Clock,
     restored: &Restored,
     newest: u64,
 ) -> Result<(Vec<Event>, u64), StoreError> {
     // a bench that the record has never heard of has nothing to be told: the whole of the record need not be read for it
-    let known = store.benches()?;
+    let known = store.benches_known()?;
     let unheard_of = |bench: &str| !known.iter().any(|known| **known == *bench);
     let counted = |bench: &str| {
         let counted = restored.get(bench).copied();

@@ -21,7 +21,7 @@ mod wire;
 
 pub use direct::{Direct, STORE_PATIENCE};
 pub use inbox::{HEARD_WAITING, Heard, Inbox, Taken};
-pub use mqtt::{Authorities, PublisherSpec, try_broker};
+pub use mqtt::{Authorities, PublisherSpec, deliver, try_broker};
 pub use pace::Pace;
 pub(crate) use pace::{Retries, Told};
 pub use publisher::{BrokerNews, Channels, Outbox, Publisher};

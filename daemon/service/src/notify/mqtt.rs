@@ -97,9 +97,21 @@ impl PublisherSpec {
 /// # Errors
 /// With a sentence for the person: what is wrong, and what to do.
 pub async fn try_broker(spec: &PublisherSpec, timeout: Duration) -> Result<(), String> {
+    deliver(spec, &[], timeout).await
+}
+
+/// The same, and then says these messages, each on its topic, and waits until the broker has acknowledged them.
+///
+/// # Errors
+/// As [`try_broker`].
+pub async fn deliver(
+    spec: &PublisherSpec,
+    messages: &[(String, String)],
+    timeout: Duration,
+) -> Result<(), String> {
     let visitor = PublisherSpec { client_id: format!("{}-check", spec.client_id), ..spec.clone() };
     let (topic, said) = (&spec.check_topic, json!({ "check": std::process::id() }).to_string());
-    let (mut is_in, mut has_spoken) = (false, false);
+    let (mut is_in, mut has_spoken, mut is_heard, mut taken) = (false, false, false, 0);
     let visit = async {
         let pace = Pace { connect: timeout, ..Pace::default() };
         let (mut wire, _) = open(&visitor, &pace, None, false).await?;
@@ -112,19 +124,32 @@ pub async fn try_broker(spec: &PublisherSpec, timeout: Duration) -> Result<(), S
                     let spoken = wire.publish(topic.clone(), said.clone(), QoS::AtLeastOnce, false);
                     spoken.map_err(|error| words(&error.into(), spec))?;
                 }
-                Ok(Packet::Publish(heard)) if heard.payload == said.as_bytes() => {
-                    wire.leave().await;
-                    return Ok(());
+                Ok(Packet::Publish(heard)) if heard.payload == said.as_bytes() && !is_heard => {
+                    is_heard = true;
+                    for (topic, message) in messages {
+                        let spoken = wire.publish(topic.clone(), message.clone(), QoS::AtLeastOnce, false);
+                        spoken.map_err(|error| words(&error.into(), spec))?;
+                    }
                 }
+                Ok(Packet::PubAck(_)) => taken += 1,
                 Ok(_) => {}
                 // some brokers cut the connection over what their rules forbid
                 Err(_) if has_spoken => return Err(unheard(spec)),
                 Err(error) => return Err(words(&error, spec)),
             }
+            // what was said to be heard is acknowledged, too
+            if is_heard && (messages.is_empty() || taken > messages.len()) {
+                wire.leave().await;
+                return Ok(());
+            }
         }
     };
     match tokio::time::timeout(timeout, visit).await {
         Ok(outcome) => outcome,
+        Err(_) if is_heard => Err(format!(
+            "the broker at {}:{} has not acknowledged the message: look into the broker's log",
+            spec.host, spec.port
+        )),
         Err(_) if is_in => Err(unheard(spec)),
         Err(_) => Err(no_answer(spec)),
     }

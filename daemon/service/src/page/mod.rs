@@ -36,8 +36,8 @@ mod signs;
 mod sketch;
 mod told;
 mod trouble;
-mod verdict;
-mod words;
+pub(crate) mod verdict;
+pub(crate) mod words;
 
 use std::sync::Arc;
 use std::time::Instant;

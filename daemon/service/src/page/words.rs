@@ -12,7 +12,7 @@ use crate::facts::{BenchFacts, ClimateFacts, Lies};
 
 /// How a figure fares.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Mark {
+pub(crate) enum Mark {
     /// Not judged.
     Plain,
     /// As it should be.
@@ -25,7 +25,7 @@ pub(super) enum Mark {
 
 impl Mark {
     /// The class in the style sheet.
-    pub(super) const fn class(self) -> &'static str {
+    pub(crate) const fn class(self) -> &'static str {
         match self {
             Self::Plain => "",
             Self::Well => "well",
@@ -35,7 +35,7 @@ impl Mark {
     }
 
     /// The sign before the figure, for eyes that see no colour.
-    pub(super) const fn sign(self) -> &'static str {
+    pub(crate) const fn sign(self) -> &'static str {
         match self {
             Self::Plain => "",
             Self::Well => "✓ ",
@@ -46,7 +46,7 @@ impl Mark {
 }
 
 /// A stage in a word or two.
-pub(super) fn stage(name: &str) -> &str {
+pub(crate) fn stage(name: &str) -> &str {
     match name {
         "bud" => "in bud",
         "slowing" => "in bud, slowing",
@@ -59,18 +59,18 @@ pub(super) fn stage(name: &str) -> &str {
 }
 
 /// The height, `1.32 m`.
-pub(super) fn height(state: Option<&BenchView>, units: Units) -> Option<String> {
+pub(crate) fn height(state: Option<&BenchView>, units: Units) -> Option<String> {
     state?.growth.height_m.map(|metres| figure(Measure::Length, units, metres))
 }
 
 /// Growth over the last hour with its standard deviation, `0.31 ± 0.05 cm/h`.
-pub(super) fn growth_of_hour(state: Option<&BenchView>, units: Units) -> Option<String> {
+pub(crate) fn growth_of_hour(state: Option<&BenchView>, units: Units) -> Option<String> {
     let growth = &state?.growth;
     rate(growth.growth_cm_hour?, growth.growth_cm_hour_sd, Measure::PerHour, units)
 }
 
 /// Growth over the last day with its standard deviation, `8.4 ± 0.6 cm/d`.
-pub(super) fn growth_of_day(state: Option<&BenchView>, units: Units) -> Option<String> {
+pub(crate) fn growth_of_day(state: Option<&BenchView>, units: Units) -> Option<String> {
     let growth = &state?.growth;
     let hourly = |cm_day: f64| cm_day / 24.0;
     rate(hourly(growth.growth_cm_day?), growth.growth_cm_day_sd.map(hourly), Measure::PerDay, units)
@@ -83,22 +83,22 @@ fn rate(cm_hour: f64, sd_cm_hour: Option<f64>, measure: Measure, units: Units) -
 }
 
 /// A total of degree-days, `312.4 °C·d`.
-pub(super) fn degree_days(total: f64, units: Units) -> String {
+pub(crate) fn degree_days(total: f64, units: Units) -> String {
     figure(Measure::DegreeDays, units, total)
 }
 
 /// `likely 19:46`.
-pub(super) fn full_bloom(likely: Time, now: Time, zone: Tz) -> String {
+pub(crate) fn full_bloom(likely: Time, now: Time, zone: Tz) -> String {
     format!("likely {}", clock_seen_from(likely, now, zone))
 }
 
 /// A value, `27.3 °C`.
-pub(super) fn climate_value(facts: &ClimateFacts, units: Units) -> Option<String> {
+pub(crate) fn climate_value(facts: &ClimateFacts, units: Units) -> Option<String> {
     facts.value.map(|value| figure(facts.of.measure(), units, value))
 }
 
 /// Its limits, and where the value lies: `above 35.0`, `within 18.0 to 35.0`, `no limits`.
-pub(super) fn climate_limits(facts: &ClimateFacts, units: Units) -> (Mark, String) {
+pub(crate) fn climate_limits(facts: &ClimateFacts, units: Units) -> (Mark, String) {
     let number = |value: f64| number(facts.of.measure(), units, value, 0);
     let range = |(from, to): (f64, f64)| format!("{} to {}", number(from), number(to));
     let end =
@@ -124,7 +124,7 @@ pub(super) fn climate_limits(facts: &ClimateFacts, units: Units) -> (Mark, Strin
 }
 
 /// The age of a bench's newest reading; `silent` where that is too long.
-pub(super) fn newest(bench: &BenchFacts, silent: bool, now: Time) -> (Mark, String) {
+pub(crate) fn newest(bench: &BenchFacts, silent: bool, now: Time) -> (Mark, String) {
     match bench.newest_reading {
         None => (Mark::Beyond, "none yet".to_owned()),
         Some(time) if silent => (Mark::Beyond, format!("silent for {}", brief_span(now - time))),
@@ -133,7 +133,7 @@ pub(super) fn newest(bench: &BenchFacts, silent: bool, now: Time) -> (Mark, Stri
 }
 
 /// The site's name, with its zone's for those who look from elsewhere.
-pub(super) fn zone_note(site: &SiteSpec) -> String {
+pub(crate) fn zone_note(site: &SiteSpec) -> String {
     format!("Times are those of {}. ± is one standard deviation.", site.timezone.name())
 }
 

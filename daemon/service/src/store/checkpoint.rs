@@ -3,10 +3,10 @@
 use std::sync::Arc;
 
 use bloom_model::time::Time;
-use rusqlite::{Connection, TransactionBehavior, params};
+use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
 
 use super::error::StoreError;
-use super::{Store, from_sql, to_sql};
+use super::{Reader, Store, from_sql, to_sql};
 
 /// Starts that are remembered; older ones are forgotten, the count goes on.
 const RUNS_KEPT: i64 = 1_000;
@@ -69,21 +69,42 @@ impl Store {
     /// # Errors
     /// The disk's troubles.
     pub fn checkpoints(&self) -> Result<Vec<Checkpoint>, StoreError> {
-        let read = || -> rusqlite::Result<Vec<Checkpoint>> {
-            self.conn
-                .prepare("SELECT bench, state, version, fed FROM checkpoint ORDER BY bench")?
-                .query_map([], |row| {
-                    Ok(Checkpoint {
-                        bench: row.get(0)?,
-                        state: row.get(1)?,
-                        version: row.get(2)?,
-                        fed: from_sql(row.get(3)?),
-                    })
-                })?
-                .collect()
-        };
-        read().map_err(|error| self.error(error))
+        checkpoints(&self.conn).map_err(|error| self.error(error))
     }
+}
+
+impl Reader {
+    /// The newest state of every bench that ever had one.
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    pub fn checkpoints(&self) -> Result<Vec<Checkpoint>, StoreError> {
+        checkpoints(&self.conn).map_err(|error| self.error(error))
+    }
+
+    /// When the newest start was; `None` where none was counted.
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    pub fn newest_start(&self) -> Result<Option<Time>, StoreError> {
+        let newest =
+            self.conn
+                .query_row("SELECT began_ms FROM run ORDER BY number DESC LIMIT 1", [], |row| row.get(0));
+        newest.optional().map(|began| began.map(Time::from_unix_ms)).map_err(|error| self.error(error))
+    }
+}
+
+fn checkpoints(conn: &Connection) -> rusqlite::Result<Vec<Checkpoint>> {
+    conn.prepare("SELECT bench, state, version, fed FROM checkpoint ORDER BY bench")?
+        .query_map([], |row| {
+            Ok(Checkpoint {
+                bench: row.get(0)?,
+                state: row.get(1)?,
+                version: row.get(2)?,
+                fed: from_sql(row.get(3)?),
+            })
+        })?
+        .collect()
 }
 
 pub(super) fn write(conn: &Connection, checkpoints: &[Checkpoint]) -> rusqlite::Result<()> {

@@ -39,23 +39,38 @@ impl Watching {
     /// [`StoreError::Kept`] if another service watches by it. Where the system allows no claim, the service goes on without,
     /// and says so.
     pub fn claim(path: &Path) -> Result<Self, StoreError> {
-        let real = real(path);
-        let folder = real.ancestors().skip(1).find_map(|folder| {
-            let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
-            fs::metadata(folder).ok().map(|meta| (folder, meta))
-        });
-        let Some((folder, meta)) = folder else { return Ok(Self(Claim(None))) };
-        let id = FileId::of(&meta);
-        let name = real.strip_prefix(folder).unwrap_or(&real);
-        let sum = crc32fast::hash(name.as_os_str().as_encoded_bytes());
-        let name = format!("anthesisd-watch-{:x}-{:x}-{sum:08x}", id.device, id.inode);
-        claim(&name, meta.uid()).map(Self).ok_or_else(|| StoreError::Kept { path: path.to_owned() })
+        let Some((name, owner)) = watch_name(path) else { return Ok(Self(Claim(None))) };
+        claim(&name, owner).map(Self).ok_or_else(|| StoreError::Kept { path: path.to_owned() })
+    }
+
+    /// Whether a service watches by the record at `path` now: one whose user may.
+    pub fn is_claimed(path: &Path) -> bool {
+        let Some((name, owner)) = watch_name(path) else { return false };
+        holder(&name).is_ok_and(|user| may_hold(user, owner))
     }
 
     /// Lets those who asked go: they wait in a queue, which is not endless.
     pub fn answer(&self) {
         self.0.answer();
     }
+}
+
+/// The name by which a service claims the record at `path`, and whose record it is.
+fn watch_name(path: &Path) -> Option<(String, u32)> {
+    let real = real(path);
+    let (folder, meta) = real.ancestors().skip(1).find_map(|folder| {
+        let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+        fs::metadata(folder).ok().map(|meta| (folder, meta))
+    })?;
+    let id = FileId::of(&meta);
+    let name = real.strip_prefix(folder).unwrap_or(&real);
+    let sum = crc32fast::hash(name.as_os_str().as_encoded_bytes());
+    Some((format!("anthesisd-watch-{:x}-{:x}-{sum:08x}", id.device, id.inode), meta.uid()))
+}
+
+/// Any user of the machine may take a name: one who has no right to the record must not silence the watch.
+fn may_hold(user: u32, owner: u32) -> bool {
+    user == owner || user == 0 || user == rustix::process::geteuid().as_raw()
 }
 
 /// The claim of whoever has the file open to change it.
@@ -143,8 +158,7 @@ fn claim(name: &str, owner: u32) -> Option<Claim> {
         match holder(name) {
             // it ended just now
             Err(rustix::io::Errno::CONNREFUSED) => continue,
-            // any user of the machine may take a name: one who has no right to the record must not silence the watch
-            Ok(user) if user != owner && user != 0 && user != rustix::process::geteuid().as_raw() => {
+            Ok(user) if !may_hold(user, owner) => {
                 warn!(
                     user,
                     "another user of this machine holds a name that belongs to this record; it is passed by"
@@ -181,7 +195,9 @@ mod tests {
         let path = folder.path().join("anthesisd.db");
         let link = folder.path().join("link.db");
         std::os::unix::fs::symlink(&path, &link).unwrap();
+        assert!(!Watching::is_claimed(&path));
         let first = Watching::claim(&path).unwrap();
+        assert!(Watching::is_claimed(&link));
         for other in [&path, &link] {
             assert!(matches!(Watching::claim(other), Err(StoreError::Kept { .. })));
         }
@@ -191,6 +207,7 @@ mod tests {
         }
         Watching::claim(&folder.path().join("another.db")).unwrap();
         drop(first);
+        assert!(!Watching::is_claimed(&path), "a name goes with its process, whatever it leaves behind");
         Watching::claim(&link).unwrap();
     }
 

@@ -68,7 +68,7 @@ pub use mirror::{Mirror, mirror_path};
 pub use outbox::{Importance, MAX_OUTBOX_BYTES, MAX_OUTBOX_ROWS, Message, Outbox, Outgoing};
 pub use place::{FileId, open_to_others, saved_beside};
 pub use readings::{Recorded, Which};
-pub use replay::Replayed;
+pub use replay::{Replayed, Retells};
 pub use series::DayInHours;
 
 /// The write side of the record. There is one in the house at a time; a claim by the file's identity sees to it.

@@ -246,6 +246,16 @@ impl Store {
     }
 }
 
+impl Reader {
+    /// The running number of the newest reading that the model took; 0 if there is none.
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    pub fn newest_fed(&self) -> Result<u64, StoreError> {
+        newest_fed(&self.conn).map_err(|error| self.error(error))
+    }
+}
+
 pub(super) fn newest_fed(conn: &Connection) -> rusqlite::Result<u64> {
     conn.prepare_cached("SELECT coalesce(max(last_fed), 0) FROM feeding")?
         .query_row([], |row| row.get(0))

@@ -14,7 +14,7 @@ use super::error::StoreError;
 use super::readings::{SeriesNames, booked, named, series_names};
 use super::rows::{RowValue, Tables};
 use super::sealed::{instant, whole};
-use super::{Store, from_sql, to_sql};
+use super::{Reader, Store, from_sql, to_sql};
 
 /// Running numbers that are sorted at once: some 5 MB of memory, whatever the length of the replay.
 const PORTION: usize = 100_000;
@@ -62,7 +62,14 @@ struct Portion {
     until_ms: i64,
 }
 
-impl Store {
+/// A record that the model can be told again from: its keeper's, or a reader's.
+pub trait Retells {
+    /// The ids of all benches that the record knows, configured or not.
+    ///
+    /// # Errors
+    /// The disk's troubles.
+    fn benches_known(&self) -> Result<Vec<Arc<str>>, StoreError>;
+
     /// Tells, one after the other, every reading and sign that the model took after running number `fed`, in that order,
     /// and between them the events where they were raised. An event raised right after `fed` itself is among them:
     /// whether the checkpoint counts it cannot be known, and passing time to the same instant twice changes nothing.
@@ -71,36 +78,46 @@ impl Store {
     ///
     /// # Errors
     /// The disk's troubles.
-    pub fn replay_since(&self, fed: u64, mut tell: impl FnMut(Replayed)) -> Result<(), StoreError> {
-        let mut replay = || -> rusqlite::Result<()> {
-            let names = series_names(&self.conn)?;
-            let fed = to_sql(fed);
-            let (booked_after, mut raised_from) = match newest_sealed(&self.conn)?.filter(|last| *last > fed)
-            {
-                Some(last) => {
-                    replay_sealed(&self.conn, &names, fed, last, &mut tell)?;
-                    (last, last + 1)
-                }
-                None => (fed, fed),
-            };
-            for portion in &portions(&self.conn, fed)? {
-                let raised_until = portion.up_to.max(raised_from - 1);
-                replay_portion(
-                    &self.conn,
-                    &names,
-                    portion,
-                    booked_after,
-                    raised_from,
-                    raised_until,
-                    &mut tell,
-                )?;
-                raised_from = raised_until + 1;
-            }
-            let nothing = Portion { after: i64::MAX, up_to: i64::MAX, from_ms: 1, until_ms: 0 };
-            replay_portion(&self.conn, &names, &nothing, i64::MAX, raised_from, i64::MAX, &mut tell)
-        };
-        replay().map_err(|error| self.error(error))
+    fn replay_since(&self, fed: u64, tell: impl FnMut(Replayed)) -> Result<(), StoreError>;
+}
+
+impl Retells for Store {
+    fn benches_known(&self) -> Result<Vec<Arc<str>>, StoreError> {
+        self.benches()
     }
+
+    fn replay_since(&self, fed: u64, tell: impl FnMut(Replayed)) -> Result<(), StoreError> {
+        replay_since(&self.conn, fed, tell).map_err(|error| self.error(error))
+    }
+}
+
+impl Retells for Reader {
+    fn benches_known(&self) -> Result<Vec<Arc<str>>, StoreError> {
+        self.benches()
+    }
+
+    fn replay_since(&self, fed: u64, tell: impl FnMut(Replayed)) -> Result<(), StoreError> {
+        replay_since(&self.conn, fed, tell).map_err(|error| self.error(error))
+    }
+}
+
+fn replay_since(conn: &Connection, fed: u64, mut tell: impl FnMut(Replayed)) -> rusqlite::Result<()> {
+    let names = series_names(conn)?;
+    let fed = to_sql(fed);
+    let (booked_after, mut raised_from) = match newest_sealed(conn)?.filter(|last| *last > fed) {
+        Some(last) => {
+            replay_sealed(conn, &names, fed, last, &mut tell)?;
+            (last, last + 1)
+        }
+        None => (fed, fed),
+    };
+    for portion in &portions(conn, fed)? {
+        let raised_until = portion.up_to.max(raised_from - 1);
+        replay_portion(conn, &names, portion, booked_after, raised_from, raised_until, &mut tell)?;
+        raised_from = raised_until + 1;
+    }
+    let nothing = Portion { after: i64::MAX, up_to: i64::MAX, from_ms: 1, until_ms: 0 };
+    replay_portion(conn, &names, &nothing, i64::MAX, raised_from, i64::MAX, &mut tell)
 }
 
 /// The highest running number that was sealed.

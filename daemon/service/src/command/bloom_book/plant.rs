@@ -3,12 +3,14 @@
 use std::path::Path;
 
 use bloom_model::book::entry::{Fact, PlantCard};
+use bloom_model::quantity::measure::Units;
 use bloom_text::when;
 use clap::{Args, Subcommand};
 use serde::Serialize;
 
 use super::{Common, Desk, Failure, print, print_json};
 use crate::book::words;
+use crate::command::figure::{self, Typed};
 
 /// `anthesisd plant AT-0412 weighed 31.2`
 #[derive(Debug, Args)]
@@ -27,8 +29,9 @@ enum Work {
     Add(Card),
     /// The corm was weighed
     Weighed {
-        /// Mass, kg
-        mass_kg: f64,
+        /// Mass: 31.2 (kilograms), 31,2 kg, 68 lb
+        #[arg(required = true, num_args = 1..=4)]
+        mass: Vec<String>,
     },
     /// It was repotted
     Repotted {
@@ -99,7 +102,22 @@ pub(in crate::command) fn plant(path: &Path, arguments: PlantArguments) -> Resul
             return Desk::open(path)?
                 .book(&common, |house, _, old| house.plan_plant(&plant, new.into(), old.is_some()));
         }
-        Work::Weighed { mass_kg } => Fact::Weighed { mass_kg },
+        Work::Weighed { mass } => {
+            let Typed { value: mass_kg, bare } = figure::mass(&mass.join(" ")).map_err(Failure::Usage)?;
+            let desk = Desk::open(path)?;
+            let us = bare && desk.config.site.units == Units::Us;
+            let remark = us.then(|| {
+                format!(
+                    "{mass_kg} kg are {}: a number without a unit is in kilograms",
+                    figure::pounds(mass_kg)
+                )
+            });
+            return desk.book(&common, |house, _, _| {
+                let mut planned = house.plan_plant_work(&plant, Fact::Weighed { mass_kg })?;
+                planned.remarks.extend(remark);
+                Ok(planned)
+            });
+        }
         Work::Repotted { pot, mix } => Fact::Repotted { pot_litres: pot, mix },
         Work::Dormant => Fact::Dormant,
         Work::InLeaf => Fact::InLeaf,

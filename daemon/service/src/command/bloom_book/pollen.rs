@@ -3,13 +3,14 @@
 use std::path::Path;
 
 use bloom_model::book::entry::{Fact, Storage};
+use bloom_model::quantity::measure::{Measure, Units};
 use bloom_text::when::moment;
 use clap::{Args, Subcommand};
 
 use super::{Common, Desk, Failure, print, print_json};
-use crate::book::plan::PollenWish;
+use crate::book::plan::{Planned, PollenWish};
 use crate::book::{bank, telling};
-use crate::command::when;
+use crate::command::{figure, when};
 
 /// `anthesisd pollen east-3 collected 6 --stored -80`
 #[derive(Debug, Args)]
@@ -36,8 +37,8 @@ enum Work {
     },
     /// The lot is kept there from now on
     Stored {
-        /// Temperature, °C
-        #[arg(allow_negative_numbers = true)]
+        /// Temperature: -80 (°C), -112F
+        #[arg(allow_hyphen_values = true, value_parser = figure::temperature)]
         kept_c: f64,
         /// Where
         #[arg(long, value_name = "WORDS")]
@@ -66,8 +67,8 @@ struct Taken {
     /// How it was dried; left out, it is fresh
     #[arg(long, value_name = "HOW")]
     dried: Option<String>,
-    /// Temperature at which it is kept from now on, °C
-    #[arg(long, value_name = "°C", allow_negative_numbers = true)]
+    /// Temperature at which it is kept from now on: -80 (°C), -112F
+    #[arg(long, value_name = "°C", allow_hyphen_values = true, value_parser = figure::temperature)]
     stored: Option<f64>,
     /// Where it is kept
     #[arg(long, value_name = "WORDS", requires = "stored")]
@@ -99,22 +100,42 @@ pub(in crate::command) fn pollen(path: &Path, arguments: PollenArguments) -> Res
     })?;
     let fact = match what {
         Work::Collected(taken) => {
-            let wish = taken.wish();
-            return desk.book(&common, |house, at, _| house.plan_pollen(&lot, wish, at));
+            let taken_c = taken.stored;
+            let (wish, remark) = (taken.wish(), desk.in_fahrenheit(taken_c));
+            return desk.book(&common, |house, at, _| Ok(with(house.plan_pollen(&lot, wish, at)?, remark)));
         }
         Work::Received { taken, collected } => {
             let read =
                 |text: String| when::read(&text, desk.now, desk.config.site.timezone).map_err(Failure::Usage);
             let collected = collected.map(read).transpose()?;
+            let remark = desk.in_fahrenheit(taken.stored);
             let wish = PollenWish { received: true, collected, ..taken.wish() };
-            return desk.book(&common, |house, at, _| house.plan_pollen(&lot, wish, at));
+            return desk.book(&common, |house, at, _| Ok(with(house.plan_pollen(&lot, wish, at)?, remark)));
         }
-        Work::Stored { kept_c, place } => Fact::PollenStored(Storage { kept_c, place }),
+        Work::Stored { kept_c, place } => {
+            let (fact, remark) =
+                (Fact::PollenStored(Storage { kept_c, place }), desk.in_fahrenheit(Some(kept_c)));
+            return desk.book(&common, |house, _, _| Ok(with(house.plan_lot_work(&lot, fact)?, remark)));
+        }
         Work::Thawed { portions } => Fact::PollenThawed { portions },
         Work::Tested { germination_pct } => Fact::PollenTested { germination_pct },
         Work::Discarded => Fact::PollenDiscarded,
     };
     desk.book(&common, |house, _, _| house.plan_lot_work(&lot, fact))
+}
+
+impl Desk {
+    /// The book is in °C: where people read °F, both are said.
+    fn in_fahrenheit(&self, kept_c: Option<f64>) -> Option<String> {
+        let kept_c = kept_c.filter(|_| self.config.site.units == Units::Us)?;
+        Some(format!("{kept_c} °C are {}", bloom_text::figure(Measure::Temperature, Units::Us, kept_c)))
+    }
+}
+
+/// With one thing more for the person to hear.
+fn with(mut planned: Planned, remark: Option<String>) -> Planned {
+    planned.remarks.extend(remark);
+    planned
 }
 
 fn list(desk: &Desk, json: bool) -> Result<(), Failure> {

@@ -6,7 +6,7 @@ use clap::Args;
 
 use super::{Common, Desk, Failure, print, print_json};
 use crate::book::{CAUTIONS, KIT, Sheet, sheets, telling};
-use crate::command::known_bench;
+use crate::command::named_bench;
 
 /// `anthesisd tonight east-3`
 #[derive(Debug, Args)]
@@ -20,9 +20,7 @@ pub(in crate::command) struct TonightArguments {
 pub(in crate::command) fn tonight(path: &Path, arguments: &TonightArguments) -> Result<(), Failure> {
     let TonightArguments { bench, common } = arguments;
     let desk = Desk::open_to_read(path, common)?;
-    if let Some(bench) = bench {
-        known_bench(&desk.config, bench)?;
-    }
+    let bench = bench.as_deref().map(|name| named_bench(&desk.config, name)).transpose()?;
     let sheets = sheets(&desk.house, bench.as_deref(), desk.now)?;
     if common.json {
         return print_json(&sheets);

@@ -51,6 +51,25 @@ impl CommandSpec {
     }
 }
 
+/// Runs the program once, now, with `input` on its standard input; gives what it said on its standard output.
+///
+/// # Errors
+/// With the end of a sentence that begins with the program, and what to do.
+pub async fn try_command(
+    command: &AlarmCommand,
+    input: &str,
+    limit: Duration,
+) -> Result<Option<String>, String> {
+    let give_up = async {
+        tokio::time::sleep(limit).await;
+        GaveUp::After(limit)
+    };
+    let (said, outcome) = program::run(command, input, give_up).await;
+    let also = |errors: String| format!("; it said: {errors}");
+    let errors = said.errors.text().map_or_else(String::new, also);
+    outcome.map(|()| said.output.text()).map_err(|why| format!("{why}{errors}"))
+}
+
 /// The keeper's end: what waits to be told by the program. It never blocks.
 #[derive(Debug, Clone)]
 pub struct Caller {

@@ -193,7 +193,7 @@ pub(super) fn waiting(facts: &HouseFacts) -> usize {
 }
 
 /// `no distance to the spadix tip`: what the bench is not told, though it is read.
-pub(super) fn sensors_out(bench: &BenchFacts) -> String {
+pub(crate) fn sensors_out(bench: &BenchFacts) -> String {
     let names = bench.sensors_out.iter().filter_map(|name| Quantity::from_name(name)).map(Quantity::words);
     format!("no {} (silent, or the same value again and again)", names.collect::<Vec<_>>().join(", no "))
 }

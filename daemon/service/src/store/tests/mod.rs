@@ -24,7 +24,9 @@ use bloom_model::reading::Observed;
 use bloom_model::time::Time;
 use tempfile::TempDir;
 
-use super::{Batch, Depth, Importance, Message, Reader, Recorded, Replayed, Store, StoredEvent, Which};
+use super::{
+    Batch, Depth, Importance, Message, Reader, Recorded, Replayed, Retells, Store, StoredEvent, Which,
+};
 
 /// A directory that goes with the test, and the place of a store in it.
 fn place() -> (TempDir, PathBuf) {

@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::store::{
-    Checkpoint, Entry, EventFilter, Imported, Importer, MAX_PENDING_ENTRIES, StoreError, Whose,
+    Checkpoint, Entry, EventFilter, Imported, Importer, MAX_PENDING_ENTRIES, Retells, StoreError, Whose,
 };
 
 #[test]
