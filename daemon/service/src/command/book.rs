@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use bloom_model::event::EventKind;
 use bloom_model::quantity::measure::Measure;
 use bloom_model::reading::Observed;
 use bloom_model::sign::{MovedMounts, PlainSign, Sign};
@@ -11,7 +12,7 @@ use clap::Args;
 
 use super::circumstances::Circumstances;
 use super::when::said;
-use super::{Failure, figure, named_bench, print, read, site_of};
+use super::{Failure, figure, named_bench, print, read, site_of, taken_up};
 use crate::clock::wall_now;
 use crate::config::Config;
 use crate::keeper::as_recorded;
@@ -67,7 +68,8 @@ pub(super) fn sign(path: &Path, arguments: &SignArguments) -> Result<(), Failure
     Entry::Observed { bench: bench.to_string(), time, observed: Observed::Sign(sign), note, by }
         .put(&config.store_path)?;
     let time = said(time, now, config.site.timezone);
-    print(format_args!("{bench}: {}, {time}; {}", recorded(&config, sign), stands(&config, &bench)))
+    let (done, before) = (recorded(&config, sign), stands(&config, &bench));
+    print(format_args!("{bench}: {done}, {time}; {before}{}", taken_up(&config)))
 }
 
 pub(super) fn acknowledge(path: &Path, arguments: AcknowledgeArguments) -> Result<(), Failure> {
@@ -93,7 +95,14 @@ pub(super) fn acknowledge(path: &Path, arguments: AcknowledgeArguments) -> Resul
         None => {
             let answer = |alarm: &Alarm| {
                 let since = said(alarm.raised, now, zone);
-                format!("{}: {} of {since} acknowledged{who}; it is repeated no more", of(alarm), alarm.kind)
+                let comes_back = by.is_none() && alarm.kind == EventKind::OpeningTonight.name();
+                let then = if comes_back {
+                    "without --by NAME it comes back after half an hour, unless a sign is recorded"
+                } else {
+                    "it is repeated no more"
+                };
+                let (of, up) = (of(alarm), taken_up(&config));
+                format!("{of}: {} of {since} acknowledged{who}; {then}{up}", alarm.kind)
             };
             let answers: Vec<String> = meant.iter().map(answer).collect();
             let ids = Some(meant.into_iter().map(|alarm| alarm.event_id).collect());
@@ -101,11 +110,8 @@ pub(super) fn acknowledge(path: &Path, arguments: AcknowledgeArguments) -> Resul
         }
         Some(until) => {
             let answers = meant.first().map(|alarm| {
-                format!(
-                    "{}: repeats wait until {}; nothing is acknowledged",
-                    of(alarm),
-                    when::clock(until, zone)
-                )
+                let (of, until, up) = (of(alarm), when::clock(until, zone), taken_up(&config));
+                format!("{of}: repeats wait until {until}; nothing is acknowledged{up}")
             });
             (Entry::Coming { bench: the_place(&meant)?, until, by }, answers.into_iter().collect())
         }

@@ -33,7 +33,7 @@ use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 use tracing_subscriber::EnvFilter;
 
 use crate::config::{self, Config};
-use crate::store::StoreError;
+use crate::store::{StoreError, Watching};
 use crate::words::{Shown, shown};
 
 pub use run::{RunOptions, Running, start};
@@ -253,6 +253,15 @@ fn bench_of_plant(config: &Config, plant: &str) -> Result<Option<Arc<str>>, Fail
             let several = several.iter().map(|id| &***id).collect::<Vec<_>>().join(", ");
             Err(Failure::Usage(format!("{plant} stands on several benches: say which of {several} you mean")))
         }
+    }
+}
+
+/// What is to be said behind an answer: whether what was recorded is taken up now. Nothing where the service runs.
+fn taken_up(config: &Config) -> &'static str {
+    if Watching::is_claimed(&config.store_path) {
+        ""
+    } else {
+        "; the service is not running, and takes it up when it starts"
     }
 }
 

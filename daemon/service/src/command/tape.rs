@@ -19,7 +19,7 @@ use super::circumstances::Circumstances;
 use super::figure;
 use super::figure::Typed;
 use super::when::said;
-use super::{Failure, named_bench, print, read};
+use super::{Failure, named_bench, print, read, taken_up};
 use crate::clock::wall_now;
 use crate::config::Config;
 use crate::store::{Entry, Reader, StoreError, Which};
@@ -70,7 +70,7 @@ pub(super) fn tape(path: &Path, arguments: &TapeArguments) -> Result<(), Failure
     };
     let bench = bench.to_string();
     Entry::Observed { bench, time, observed, note, by }.put(&config.store_path)?;
-    print(answer)
+    print(format_args!("{answer}{}", taken_up(&config)))
 }
 
 /// A height that a plant may have.

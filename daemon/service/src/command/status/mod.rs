@@ -102,7 +102,8 @@ pub(super) fn status(path: &Path, arguments: &StatusArguments) -> Result<(), Fai
     }
     match (status.alarms.len(), status.faults()) {
         (0, 0) => Ok(()),
-        _ => Err(Failure::Failed(status.summary())),
+        // what it is stands on the sheet, above all else
+        _ => Err(Failure::Failed(String::new())),
     }
 }
 
