@@ -5,6 +5,7 @@ mod browser;
 mod crowd;
 mod everybody;
 mod glance;
+mod night;
 mod presses;
 mod programs;
 mod speed;

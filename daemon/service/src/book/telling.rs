@@ -219,6 +219,17 @@ pub fn look(look: &LookBack, zone: Tz) -> Vec<String> {
         .map(|weighed| format!("corm {} kg on {}", weighed.mass_kg, when::date(weighed.time, zone)));
     let crosses = look.crosses.iter().map(|cross| format!("cross {}: with {}", cross.name, cross.father));
     let lots = look.lots.iter().map(|lot| format!("pollen {}: {} portions", lot.name, lot.portions));
-    let missed = look.missed.iter().map(|missed| format!("next time: {missed}"));
-    staged.chain(compared).chain(weighed).chain(crosses).chain(lots).chain(missed).collect()
+    staged
+        .chain(compared)
+        .chain(weighed)
+        .chain(crosses)
+        .chain(lots)
+        .chain(next_time(look).map(|missed| format!("next time: {missed}")))
+        .collect()
+}
+
+/// What was missed, for the next time. Nothing before the bloom is over: until then it is still to come.
+pub fn next_time(look: &LookBack) -> impl Iterator<Item = &str> {
+    let is_over = look.bloom.life.over().is_some();
+    look.missed.iter().filter(move |_| is_over).map(String::as_str)
 }

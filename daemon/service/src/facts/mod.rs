@@ -10,6 +10,7 @@ use std::sync::Arc;
 
 use bloom_model::bench::{Bench, BenchView};
 use bloom_model::event::Severity;
+use bloom_model::forecast::OpeningDates;
 use bloom_model::heat::HottestAir;
 use bloom_model::quantity::{Role, Variable};
 use bloom_model::spec::{Band, Bands, Limits};
@@ -223,6 +224,11 @@ impl BenchFacts {
             edge: state.as_ref().filter(|state| state.receptive.is_some()).and_then(|_| EdgeFacts::of(bench)),
             state,
         }
+    }
+
+    /// When it opens by the forecast that was told last, while in bud; not where the bud has most likely stopped.
+    pub fn opens(&self) -> Option<OpeningDates> {
+        self.state.as_ref()?.outlook?.outlook.dates()
     }
 
     /// The stage as /api and /metrics name it, `resting` where there is no bloom.

@@ -205,7 +205,7 @@ fn events(house: &House, past: &Past) -> Markup {
 fn bud(house: &House, bench: &BenchFacts, past: &Past) -> Markup {
     let (units, zone) = (house.config.site.units, house.config.site.timezone);
     let state = bench.state.as_ref();
-    let opens = state.and_then(|state| state.outlook).and_then(|told| told.outlook.dates());
+    let opens = bench.opens();
     html! {
         h2 { "Growth and opening" }
         dl.large {

@@ -30,10 +30,13 @@ mod past;
 mod pictures;
 mod places;
 mod receipts;
+mod season;
 mod server;
 mod sheets;
 mod signs;
 mod sketch;
+mod strip;
+mod timeline;
 mod told;
 mod trouble;
 pub(crate) mod verdict;
@@ -166,7 +169,7 @@ fn routes(house: Arc<House>) -> Router {
         .route("/bench/{bench}/sign", post(acting::sign))
         .route("/bench/{bench}/review", get(pictures::file))
         .route("/tonight", get(sheets::tonight))
-        .route("/season", get(sheets::season))
+        .route("/season", get(season::show))
         .route("/calendar.ics", get(sheets::calendar))
         .merge(api::routes())
         .merge(look::routes())

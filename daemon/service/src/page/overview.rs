@@ -1,20 +1,29 @@
-//! The first page: whether anything needs a person, the alarms that stand, every bench.
+//! The first page: whether anything needs a person, the alarms that stand, the benches that need somebody, then every other by how near it
+//! is to its opening.
 
 use std::sync::Arc;
 
 use axum::extract::{RawQuery, State};
 use bloom_model::heat::HeatLevel;
-use bloom_text::{Words, capital, when};
+use bloom_model::quantity::measure::Measure;
+use bloom_text::{Words, capital, dates, when};
 use chrono::NaiveDate;
 use maud::{Markup, html};
 
 use super::alarms;
 use super::frame::{figure, instant, page};
+use super::mornings::{self, Morning};
 use super::trouble::Trouble;
 use super::verdict::{Glance, Verdict};
 use super::words::{self, Mark};
-use super::{House, acting, forecast, glyph};
+use super::{House, acting, forecast, glyph, strip};
 use crate::facts::{BenchFacts, ClimateFacts, HouseFacts, Lies};
+use crate::store::{Reader, Whose};
+
+/// So many benches at most are shown with every figure.
+const MOST_IN_FULL: usize = 8;
+/// A chance of tonight from which on somebody should look this evening. Judgement.
+const WORTH_A_LOOK: f64 = 0.1;
 
 /// `GET /`
 pub(super) async fn show(
@@ -23,8 +32,22 @@ pub(super) async fn show(
 ) -> Result<Markup, Trouble> {
     let facts = house.present()?;
     let (now, stuck) = (house.clock.now(), house.stuck());
+    let since = now.plus_hours(-24.0 * (strip::GROWTH_D + 1) as f64);
+    // what is drawn of the past is left out where the record cannot be read; the verdict says that it cannot
+    let mornings = house
+        .reading(move |house| {
+            let reader = Reader::open(&house.config.store_path)?;
+            Ok(mornings::read(&reader, Whose::Everything, since)?)
+        })
+        .await
+        .unwrap_or_default();
     let glance = house.glance(&facts, &stuck);
     let verdict = glance.verdict();
+    let (needy, others): (Vec<_>, Vec<_>) =
+        by_need(&facts).into_iter().partition(|bench| needs_somebody(&glance, bench));
+    // a small house shows every figure of every bench; in a large one those that need nobody are lines
+    let brief = facts.benches.len() > MOST_IN_FULL;
+    let of = |bench: &BenchFacts| mornings.get(&bench.bench).map_or(&[][..], Vec::as_slice);
     let content = html! {
         (header(&house, &glance, &verdict))
         (acting::told(&house, receipt_of(query.as_deref()), None))
@@ -32,8 +55,12 @@ pub(super) async fn show(
             @for alarm in &facts.alarms { (alarms::card(&house, alarm, now, "/")) }
         }
         section #benches data-live aria-label="Benches" {
-            ol.benches {
-                @for bench in by_need(&facts) { li { (card(&house, &glance, bench)) } }
+            @if !needy.is_empty() {
+                ol.benches { @for bench in &needy { li { (card(&house, &glance, bench, of(bench), false)) } } }
+            }
+            @if others.iter().any(|bench| bench.opens().is_some()) { p.note { (strip::WORDS) } }
+            ol.benches .brief[brief] {
+                @for bench in &others { li { (card(&house, &glance, bench, of(bench), brief)) } }
             }
         }
     };
@@ -61,8 +88,28 @@ fn header(house: &House, glance: &Glance<'_>, verdict: &Verdict) -> Markup {
                 @if (now - facts.time).num_seconds() > 60 { " (" (when::ago(facts.time, now)) ")" }
                 "."
             }
+            p.as-of { (ways(facts)) }
         }
     }
+}
+
+/// The ways in and out, in one line: what is amiss with them is said above.
+fn ways(facts: &HouseFacts) -> String {
+    let (intakes, broker) = (&facts.working.intakes, &facts.working.broker);
+    let out = intakes.iter().filter(|intake| intake.out_since.is_some()).count();
+    let ways = match (intakes.len(), out) {
+        (0, _) => "No intake is configured".to_owned(),
+        (1, 0) => "The intake works".to_owned(),
+        (1, _) => "The intake is out".to_owned(),
+        (all, 0) => format!("All {all} intakes work"),
+        (all, out) => format!("{out} of {all} intakes {} out", if out == 1 { "is" } else { "are" }),
+    };
+    let broker = match broker {
+        None => "no broker is configured",
+        Some(broker) if broker.away_since.is_some() => "the broker is away",
+        Some(_) => "the broker is connected",
+    };
+    format!("{ways}; {broker}.")
 }
 
 /// Heat for the people in the house, while it lasts.
@@ -107,10 +154,21 @@ fn by_need(facts: &HouseFacts) -> Vec<&BenchFacts> {
     benches
 }
 
+/// Whether somebody is to look at a bench: an alarm that nobody took note of, a plant that is open, nothing read, a sensor out, climate beyond
+/// its limits, or an opening that may be tonight's.
+fn needs_somebody(glance: &Glance<'_>, bench: &BenchFacts) -> bool {
+    let beyond = |facts: &ClimateFacts| facts.lies.is_some_and(|lies| lies != Lies::Within);
+    let tonight = bench.tonight.is_some_and(|tonight| tonight.probability >= WORTH_A_LOOK);
+    need(glance.facts, bench).0 <= 1
+        || glance.is_silent(bench)
+        || !bench.sensors_out.is_empty()
+        || bench.climate.iter().any(beyond)
+        || tonight
+}
+
 fn need(facts: &HouseFacts, bench: &BenchFacts) -> (u8, Option<NaiveDate>) {
     let of_it = |alarm: &&crate::facts::AlarmFacts| alarm.bench.as_ref() == Some(&bench.bench);
-    let told = bench.state.as_ref().and_then(|state| state.outlook);
-    let opens = told.and_then(|told| told.outlook.dates()).map(|opens| opens.likely);
+    let opens = bench.opens().map(|opens| opens.likely);
     let place = match bench.stage() {
         _ if facts.alarms.iter().filter(of_it).any(|alarm| alarm.acknowledged.is_none()) => 0,
         "opening" | "full-open" | "pollen-shed" => 1,
@@ -121,8 +179,9 @@ fn need(facts: &HouseFacts, bench: &BenchFacts) -> (u8, Option<NaiveDate>) {
     (place, opens)
 }
 
-fn card(house: &House, glance: &Glance<'_>, bench: &BenchFacts) -> Markup {
-    let units = house.config.site.units;
+/// A bench: its stage, its strip, and its figures; in `brief` only the two that matter most.
+fn card(house: &House, glance: &Glance<'_>, bench: &BenchFacts, mornings: &[Morning], brief: bool) -> Markup {
+    let (units, zone) = (house.config.site.units, house.config.site.timezone);
     let state = bench.state.as_ref();
     let now = glance.now;
     let (fresh, newest) = words::newest(bench, glance.is_silent(bench), now);
@@ -134,18 +193,22 @@ fn card(house: &House, glance: &Glance<'_>, bench: &BenchFacts) -> Markup {
                 span.plant { (bench.plant.as_deref().unwrap_or("plant not named")) }
                 span.stage { (words::stage(bench.stage())) }
             }
+            (strip::drawn(mornings, bench.opens(), now, units, zone))
             dl.figures {
-                @if let Some(height) = words::height(state, units) { (figure("Height", Mark::Plain, &height, None)) }
-                @if let Some(growth) = words::growth_of_hour(state, units) { (figure("Tip, last hour", Mark::Plain, &growth, None)) }
-                (forecast::figures(bench, now, house.config.site.timezone))
+                @if let Some(edge) = &bench.edge { (figure("Edge out", Mark::Plain, &bloom_text::figure(Measure::Advance, units, edge.out_m), None)) }
+                @if bench.edge.is_none() && let Some(growth) = words::growth_of_day(state, units) { (figure("Growth", Mark::Plain, &growth, None)) }
+                @if !brief && let Some(height) = words::height(state, units) { (figure("Height", Mark::Plain, &height, None)) }
+                @if !brief { (forecast::figures(bench, now, zone)) } @else if let Some(opens) = bench.opens() { (figure("Opens", Mark::Plain, &dates(&opens), None)) }
                 @if let Some(since) = state.and_then(|state| state.full_open_since) {
-                    (figure("Fully open", Mark::Plain, &when::clock_seen_from(since, now, house.config.site.timezone), Some("since")))
+                    (figure("Fully open", Mark::Plain, &when::clock_seen_from(since, now, zone), Some("since")))
                 }
                 @if let Some(full_open) = state.and_then(|state| state.full_open) {
-                    (figure("Full bloom", Mark::Plain, &words::full_bloom(full_open.likely, now, house.config.site.timezone), None))
+                    (figure("Full bloom", Mark::Plain, &words::full_bloom(full_open.likely, now, zone), None))
                 }
-                @for facts in &bench.climate { (climate_figure(house, facts, glance.is_silent(bench))) }
-                (figure("Newest reading", fresh, &newest, None))
+                @if !brief {
+                    @for facts in &bench.climate { (climate_figure(house, facts, glance.is_silent(bench))) }
+                    (figure("Newest reading", fresh, &newest, None))
+                }
             }
         }
     }

@@ -1,4 +1,4 @@
-//! Tonight's sheet, the season after, and the calendar: the book's own structs, shown.
+//! Tonight's sheet as a timeline, and the calendar: the book's own structs, shown.
 
 use std::sync::Arc;
 
@@ -7,11 +7,11 @@ use axum::http::header;
 use axum::response::IntoResponse;
 use maud::{Markup, html};
 
-use super::House;
 use super::frame::page;
 use super::past::read_book;
 use super::trouble::Trouble;
 use super::words::Mark;
+use super::{House, timeline};
 use crate::book::calendar::{self, jobs};
 use crate::book::telling::{self, SheetWords};
 use crate::book::{CAUTIONS, KIT, LookBack, Sheet, bank, fruit, look_back, sheets};
@@ -49,7 +49,9 @@ pub(super) async fn tonight(State(house): State<Arc<House>>) -> Result<Markup, T
         Ok(sheets) => (sheets, None),
         Err(trouble) => (Vec::new(), Some(trouble)),
     };
-    let zone = house.config.site.timezone;
+    let (now, zone) = (house.clock.now(), house.config.site.timezone);
+    let (tonights, later): (Vec<&Sheet>, Vec<&Sheet>) =
+        sheets.iter().partition(|sheet| timeline::is_tonights(sheet, zone));
     let content = html! {
         h1 { "Tonight" }
         div #sheets data-live {
@@ -58,7 +60,13 @@ pub(super) async fn tonight(State(house): State<Arc<House>>) -> Result<Markup, T
             } @else if sheets.is_empty() {
                 p { "No bench is open or in bud." }
             }
-            @for sheet in &sheets {
+            @if !sheets.is_empty() && tonights.is_empty() { p { "No bench is open, and none is likely to open tonight." } }
+            (timeline::drawn(&tonights, now, zone))
+            @if !later.is_empty() {
+                h2 { "Not tonight" }
+                ul { @for sheet in &later { li { (timeline::later(sheet)) } } }
+            }
+            @for sheet in &tonights {
                 section.sheet id=(sheet.bench) { (shown(&sheet.bench, &telling::sheet(sheet, zone))) }
             }
         }
@@ -89,26 +97,6 @@ fn shown(bench: &str, words: &SheetWords) -> Markup {
         p { (words.thaw) }
         @if let Some(own_pollen) = &words.own_pollen { p { (own_pollen) } }
     }
-}
-
-/// `GET /season`
-pub(super) async fn season(State(house): State<Arc<House>>) -> Result<Markup, Trouble> {
-    let looks = looks_of(&house).await?;
-    let zone = house.config.site.timezone;
-    let content = html! {
-        h1 { "The season" }
-        p.note { "Each bloom beside earlier ones, newest first: what came when, what was recorded, and what to do next time." }
-        div #looks data-live {
-            @if looks.is_empty() { p { "No bloom is in the record." } }
-            @for look in &looks {
-                section.sheet {
-                    h2 { (look.bloom.id) ": " (look.bloom.plant.as_deref().unwrap_or("plant not named")) }
-                    ul { @for line in telling::look(look, zone) { li { (line) } } }
-                }
-            }
-        }
-    };
-    Ok(page(&house, "The season", &content))
 }
 
 /// `GET /calendar.ics`

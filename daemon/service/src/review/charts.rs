@@ -52,21 +52,6 @@ impl Review {
         marks
     }
 
-    /// All pictures that there is something to be seen in.
-    pub fn pictures(&self, earlier: Option<&Earlier<'_>>) -> Vec<Picture> {
-        let mut pictures: Vec<Picture> = Variable::pictured()
-            .map(|variable| match variable {
-                Variable::SPREAD => self.spread(earlier),
-                other => self.climate_picture(other, earlier),
-            })
-            .collect();
-        pictures.extend([self.daily_light(), self.height(earlier), self.growth(earlier)]);
-        pictures.extend(self.opening_night(earlier));
-        pictures.push(self.degree_days(earlier));
-        pictures.retain(|picture| !picture.chart.is_empty());
-        pictures
-    }
-
     fn chart(&self, label: &str, measure: Measure) -> Chart {
         let (from, until, zone) = (self.scope.from, self.scope.until, self.site.timezone);
         let shaded = until.days_since(from) <= NIGHTS_UP_TO_D;
@@ -193,7 +178,7 @@ impl Review {
         chart
     }
 
-    fn climate_picture(&self, variable: Variable, earlier: Option<&Earlier<'_>>) -> Picture {
+    pub(super) fn climate_picture(&self, variable: Variable, earlier: Option<&Earlier<'_>>) -> Picture {
         let chart = self.climate_chart(variable, earlier);
         let note = match variable.picture().unwrap_or_default() {
             // the first of all says what is shaded in all of them
@@ -203,7 +188,7 @@ impl Review {
         Picture { title: capital(variable.short()), note, chart }
     }
 
-    fn spread(&self, earlier: Option<&Earlier<'_>>) -> Picture {
+    pub(super) fn spread(&self, earlier: Option<&Earlier<'_>>) -> Picture {
         let units = self.site.units;
         let near = figure(Measure::Difference, units, NEAR_DEW_POINT_K);
         let mut picture = self.climate_picture(Variable::SPREAD, earlier);
@@ -222,7 +207,7 @@ impl Review {
         }
     }
 
-    fn daily_light(&self) -> Picture {
+    pub(super) fn daily_light(&self) -> Picture {
         let measure = Measure::DailyLight;
         let mut chart = self.chart("light of each day", measure);
         chart.holds.push(0.0);
@@ -240,7 +225,7 @@ impl Review {
         Picture { title: "Daily light integral".to_owned(), note: self.light_note(), chart }
     }
 
-    fn height(&self, earlier: Option<&Earlier<'_>>) -> Picture {
+    pub(super) fn height(&self, earlier: Option<&Earlier<'_>>) -> Picture {
         let measure = Measure::Length;
         let mut chart = self.chart("height of the plant", measure);
         let height = |review: &Review, plant: &PlantFigures| plant.height_m.map(|m| review.shown(measure, m));
@@ -262,7 +247,7 @@ impl Review {
         Picture { title: "Height".to_owned(), note: format!("From {}.", self.height_datum), chart }
     }
 
-    fn growth(&self, earlier: Option<&Earlier<'_>>) -> Picture {
+    pub(super) fn growth(&self, earlier: Option<&Earlier<'_>>) -> Picture {
         let hourly = self.pace == Pace::Hours;
         let measure = if hourly { Measure::PerHour } else { Measure::PerDay };
         let rate = move |plant: &PlantFigures| if hourly { plant.hour } else { plant.day };
@@ -300,7 +285,7 @@ impl Review {
         }
     }
 
-    fn opening_night(&self, earlier: Option<&Earlier<'_>>) -> Option<Picture> {
+    pub(super) fn opening_night(&self, earlier: Option<&Earlier<'_>>) -> Option<Picture> {
         let (began, rest_m) = (self.opening()?.began, self.rim.rest_m?);
         let measure = Measure::Advance;
         let mut chart = self.chart("advance of the edge over the opening night", measure);
@@ -350,7 +335,11 @@ impl Review {
         })
     }
 
-    fn degree_days(&self, earlier: Option<&Earlier<'_>>) -> Picture {
+    /// Degree-days from when the bud was seen, as everywhere; not in a span that begins later, for its sum would be another.
+    pub(super) fn degree_days(&self, earlier: Option<&Earlier<'_>>) -> Option<Picture> {
+        if self.scope.story.as_ref().is_some_and(|story| story.seen < self.heat_from) {
+            return None;
+        }
         let measure = Measure::DegreeDays;
         let value = |review: &Review, plant: &PlantFigures| {
             plant.degree_days.map(|total| review.shown(measure, total))
@@ -363,11 +352,11 @@ impl Review {
             values: self.of_plant(|plant| value(self, plant)).collect(),
         });
         self.lay_over(&mut chart, earlier, |review| review.of_plant(move |plant| value(review, plant)));
-        Picture {
+        Some(Picture {
             title: "Degree-days".to_owned(),
             note: format!("Counted from {}: {}.", self.local(self.heat_from), self.heat_words()),
             chart,
-        }
+        })
     }
 }
 

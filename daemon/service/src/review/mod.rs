@@ -9,6 +9,7 @@ mod brief;
 #[cfg(test)]
 mod brief_tests;
 pub mod calendar;
+pub mod chapters;
 pub mod chart;
 pub mod charts;
 pub mod climate;

@@ -24,6 +24,7 @@ pub fn html(review: &Review, earlier: Option<&Earlier<'_>>) -> String {
             head {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light dark";
                 title { (title.0) " " (title.1) ", " (review.site.name) }
                 style { (PreEscaped(STYLE)) }
             }
@@ -40,8 +41,11 @@ pub fn html(review: &Review, earlier: Option<&Earlier<'_>>) -> String {
                         }
                     }
                     (pictures(review, earlier))
-                    @for table in review.tables(earlier).iter().filter(|table| !table.behind_pictures) {
-                        (shown(review, table))
+                    details.chapter open {
+                        summary { "Tables" }
+                        @for table in review.tables(earlier).iter().filter(|table| !table.behind_pictures) {
+                            (shown(review, table))
+                        }
                     }
                     footer {
                         "All times are local (" (review.site.timezone.name()) "). Written by anthesisd "
@@ -58,7 +62,12 @@ pub fn html(review: &Review, earlier: Option<&Earlier<'_>>) -> String {
 pub fn pictures(review: &Review, earlier: Option<&Earlier<'_>>) -> Markup {
     html! {
         (marks(review, &review.marks()))
-        @for picture in &review.pictures(earlier) { (figure(picture)) }
+        @for (number, chapter) in review.chapters(earlier).iter().enumerate() {
+            details.chapter id={ "chapter-" (number) } open {
+                summary { (chapter.title) }
+                div.figures-of { @for picture in &chapter.pictures { (figure(picture, chapter.sizes)) } }
+            }
+        }
     }
 }
 
@@ -101,12 +110,12 @@ fn marks(review: &Review, marks: &[Mark]) -> Markup {
 }
 
 /// A picture in both sizes; the style sheet shows one of them.
-fn figure(picture: &Picture) -> Markup {
+fn figure(picture: &Picture, (wide, narrow): (Size, Size)) -> Markup {
     html! {
         figure {
             figcaption { h2 { (picture.title) } @if !picture.note.is_empty() { p.note { (picture.note) } } }
-            div.wide { (picture.chart.svg(Size::WIDE)) }
-            div.narrow { (picture.chart.svg(Size::NARROW)) }
+            div.wide { (picture.chart.svg(wide)) }
+            div.narrow { (picture.chart.svg(narrow)) }
         }
     }
 }

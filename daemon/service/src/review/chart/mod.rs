@@ -128,6 +128,10 @@ impl Size {
     pub const WIDE: Self = Self { width: 900, height: 250 };
     /// For a phone.
     pub const NARROW: Self = Self { width: 380, height: 250 };
+    /// For a screen or a sheet of paper, where one picture matters most.
+    pub const WIDE_LARGE: Self = Self { width: 900, height: 400 };
+    /// The same for a phone.
+    pub const NARROW_LARGE: Self = Self { width: 380, height: 360 };
 }
 
 impl Chart {
