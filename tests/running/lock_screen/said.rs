@@ -91,7 +91,7 @@ fn openings() -> Vec<Details> {
 fn outlook(never: f64) -> Option<Outlook> {
     let date = |day| NaiveDate::from_ymd_opt(2027, 6, day).expect("a date");
     let opens = OpeningDates { earliest: date(3), likely: date(4), latest: date(6) };
-    Some(Outlook { opens, probability_tonight: 0.163, probability_never: never })
+    Some(Outlook { opens, probability_tonight: 0.163, probability_never: never, height_at_opening_m: None })
 }
 
 fn climate(of: Variable, below: bool, value: f64, limit: f64) -> Details {

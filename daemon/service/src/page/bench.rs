@@ -168,6 +168,7 @@ fn present(house: &House, glance: &Glance<'_>, bench: &BenchFacts, bloom: Option
         h2 { "Now, in figures" }
         dl.figures {
             (plain("Height", words::height(state, units), None))
+            (plain("Stands at opening", words::stands_at_opening(state, units), Some("if it opens, four times in five; as far as growth tells")))
             (plain("Tip, last hour", words::growth_of_hour(state, units), None))
             (plain("Tip, last day", words::growth_of_day(state, units), None))
             (forecast::figures(bench, now, zone))

@@ -136,7 +136,8 @@ mod tests {
         );
         let scent = of(Some(""), Some("AT-0398-2027a"), Some(""), PlainSign::Scent).unwrap();
         assert_eq!(scent, Beside { time: now, by: None, note: None }, "pollen is of a pollination alone");
-        let ahead = of(Some(&format!("{date}T23:30")), None, None, PlainSign::Opened).unwrap_err();
+        let late = format!("{date}T23:30");
+        let ahead = of(Some(&late), None, None, PlainSign::Opened).unwrap_err();
         assert!(ahead.contains("still to come"), "{ahead}");
         assert!(of(Some("tea time"), None, None, PlainSign::Opened).is_err());
     }

@@ -1,6 +1,7 @@
 //! Figures, times and stages in the words of the page. A figure that is not known is said to be so, never shown as zero.
 
 use bloom_model::bench::BenchView;
+use bloom_model::forecast::Tidings;
 use bloom_model::quantity::measure::Measure;
 use bloom_model::spec::{SiteSpec, Units};
 use bloom_model::time::Time;
@@ -61,6 +62,14 @@ pub(crate) fn stage(name: &str) -> &str {
 /// The height, `1.32 m`.
 pub(crate) fn height(state: Option<&BenchView>, units: Units) -> Option<String> {
     state?.growth.height_m.map(|metres| figure(Measure::Length, units, metres))
+}
+
+/// How tall a bud will stand when it opens, `1.62 to 2.05 m`, by the forecast that was told; nothing for one that has most likely stopped.
+pub(crate) fn stands_at_opening(state: Option<&BenchView>, units: Units) -> Option<String> {
+    let told = state?.outlook?.outlook;
+    let height = told.height_at_opening_m.filter(|_| matches!(told.tidings(), Tidings::Opens { .. }))?;
+    let high = figure(Measure::Length, units, height.high);
+    Some(format!("{} to {high}", number(Measure::Length, units, height.low, 0)))
 }
 
 /// Growth over the last hour with its standard deviation, `0.31 ± 0.05 cm/h`.
