@@ -19,6 +19,9 @@ _anthesisd() {
             anthesisd,acknowledge)
                 cmd="anthesisd__subcmd__acknowledge"
                 ;;
+            anthesisd,alarm-test)
+                cmd="anthesisd__subcmd__alarm__subcmd__test"
+                ;;
             anthesisd,backup)
                 cmd="anthesisd__subcmd__backup"
                 ;;
@@ -66,6 +69,9 @@ _anthesisd() {
                 ;;
             anthesisd,sign)
                 cmd="anthesisd__subcmd__sign"
+                ;;
+            anthesisd,status)
+                cmd="anthesisd__subcmd__status"
                 ;;
             anthesisd,tape)
                 cmd="anthesisd__subcmd__tape"
@@ -178,6 +184,9 @@ _anthesisd() {
             anthesisd__subcmd__help,acknowledge)
                 cmd="anthesisd__subcmd__help__subcmd__acknowledge"
                 ;;
+            anthesisd__subcmd__help,alarm-test)
+                cmd="anthesisd__subcmd__help__subcmd__alarm__subcmd__test"
+                ;;
             anthesisd__subcmd__help,backup)
                 cmd="anthesisd__subcmd__help__subcmd__backup"
                 ;;
@@ -225,6 +234,9 @@ _anthesisd() {
                 ;;
             anthesisd__subcmd__help,sign)
                 cmd="anthesisd__subcmd__help__subcmd__sign"
+                ;;
+            anthesisd__subcmd__help,status)
+                cmd="anthesisd__subcmd__help__subcmd__status"
                 ;;
             anthesisd__subcmd__help,tape)
                 cmd="anthesisd__subcmd__help__subcmd__tape"
@@ -404,7 +416,7 @@ _anthesisd() {
 
     case "${cmd}" in
         anthesisd)
-            opts="-h -V --config --help --version run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help"
+            opts="-h -V --config --help --version page-password run status check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge alarm-test help"
             if [[ ${cur} == -* || ${COMP_CWORD} -eq 1 ]] ; then
                 COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
                 return 0
@@ -422,16 +434,38 @@ _anthesisd() {
             return 0
             ;;
         anthesisd__subcmd__acknowledge)
-            opts="-h --by --config --help"
+            opts="-h --coming --by --config --help"
             if [[ ${cur} == -* || ${COMP_CWORD} -eq 2 ]] ; then
                 COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
                 return 0
             fi
             case "${prev}" in
+                --coming)
+                    COMPREPLY=($(compgen -f "${cur}"))
+                    return 0
+                    ;;
                 --by)
                     COMPREPLY=($(compgen -f "${cur}"))
                     return 0
                     ;;
+                --config)
+                    COMPREPLY=($(compgen -f "${cur}"))
+                    return 0
+                    ;;
+                *)
+                    COMPREPLY=()
+                    ;;
+            esac
+            COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
+            return 0
+            ;;
+        anthesisd__subcmd__alarm__subcmd__test)
+            opts="-h --config --help"
+            if [[ ${cur} == -* || ${COMP_CWORD} -eq 2 ]] ; then
+                COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
+                return 0
+            fi
+            case "${prev}" in
                 --config)
                     COMPREPLY=($(compgen -f "${cur}"))
                     return 0
@@ -1408,7 +1442,7 @@ _anthesisd() {
             return 0
             ;;
         anthesisd__subcmd__help)
-            opts="run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help"
+            opts="page-password run status check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge alarm-test help"
             if [[ ${cur} == -* || ${COMP_CWORD} -eq 2 ]] ; then
                 COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
                 return 0
@@ -1422,6 +1456,20 @@ _anthesisd() {
             return 0
             ;;
         anthesisd__subcmd__help__subcmd__acknowledge)
+            opts=""
+            if [[ ${cur} == -* || ${COMP_CWORD} -eq 3 ]] ; then
+                COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
+                return 0
+            fi
+            case "${prev}" in
+                *)
+                    COMPREPLY=()
+                    ;;
+            esac
+            COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
+            return 0
+            ;;
+        anthesisd__subcmd__help__subcmd__alarm__subcmd__test)
             opts=""
             if [[ ${cur} == -* || ${COMP_CWORD} -eq 3 ]] ; then
                 COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
@@ -2037,6 +2085,20 @@ _anthesisd() {
             COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
             return 0
             ;;
+        anthesisd__subcmd__help__subcmd__status)
+            opts=""
+            if [[ ${cur} == -* || ${COMP_CWORD} -eq 3 ]] ; then
+                COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
+                return 0
+            fi
+            case "${prev}" in
+                *)
+                    COMPREPLY=()
+                    ;;
+            esac
+            COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
+            return 0
+            ;;
         anthesisd__subcmd__help__subcmd__tape)
             opts=""
             if [[ ${cur} == -* || ${COMP_CWORD} -eq 3 ]] ; then
@@ -2066,7 +2128,7 @@ _anthesisd() {
             return 0
             ;;
         anthesisd__subcmd__import)
-            opts="-h --bench --config --help"
+            opts="-h --bench --dry-run --config --help"
             if [[ ${cur} == -* || ${COMP_CWORD} -eq 2 ]] ; then
                 COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
                 return 0
@@ -2992,6 +3054,24 @@ _anthesisd() {
                     COMPREPLY=($(compgen -f "${cur}"))
                     return 0
                     ;;
+                --config)
+                    COMPREPLY=($(compgen -f "${cur}"))
+                    return 0
+                    ;;
+                *)
+                    COMPREPLY=()
+                    ;;
+            esac
+            COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
+            return 0
+            ;;
+        anthesisd__subcmd__status)
+            opts="-h --json --config --help"
+            if [[ ${cur} == -* || ${COMP_CWORD} -eq 2 ]] ; then
+                COMPREPLY=( $(compgen -W "${opts}" -- "${cur}") )
+                return 0
+            fi
+            case "${prev}" in
                 --config)
                     COMPREPLY=($(compgen -f "${cur}"))
                     return 0

@@ -27,7 +27,9 @@ end
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -s h -l help -d 'Print help'
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -s V -l version -d 'Print version'
+complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "page-password" -d 'Reads a password and writes its hash, for the file that `[page] password_file` names'
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "run" -d 'The service, in the foreground, until SIGTERM or SIGINT'
+complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "status" -d 'How the house is, on one screen: alarms, benches, lines, broker, store; exits 0 only if nothing stands and nothing is wrong'
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "check" -d 'Reads the configuration and tries intakes, store, broker, database and page; a line each'
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "replay" -d 'Runs recordings through the same code as the service and writes the events to standard output'
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "import" -d 'Puts recordings and tables into the record'
@@ -36,7 +38,7 @@ complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "review" -d 'Wri
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "backup" -d 'Copies the record into a new file, while the service runs or not'
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "restore" -d 'Puts a backup in the place of the record, which is kept under another name; the service must be stopped'
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "tape" -d 'Records a height that you taped, in metres, and says how it fits; or takes one back'
-complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "sign" -d 'Books a sign that you saw, or a thing that you did'
+complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "sign" -d 'Records a sign that you saw, or a thing that you did'
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "plant" -d 'Plants: origin, parents, weighings, repottings, dormancy'
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "pollen" -d 'The pollen bank: lots collected or received, where they are kept, thaws, tests'
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "cross" -d 'Pollinations, and the crosses they make; says how the two plants are related first'
@@ -44,10 +46,15 @@ complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "fruit" -d 'Frui
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "tonight" -d 'The sheet for bloom night: windows, pollen that could serve, what to thaw, what to bring, what can hurt'
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "book" -d 'The bloom book as a whole: history, overlaps, blooms compared, calendar, export and import'
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "acknowledge" -d 'Takes note of an alarm, or of all that stand: it is repeated no more'
-complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "page-password" -d 'Reads a password and writes its hash, for the file that `[page] password_file` names'
+complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "alarm-test" -d 'Tries the alarm command and the broker now, with a message that is marked as a test; says of each whether it was delivered'
 complete -c anthesisd -n "__fish_anthesisd_needs_command" -f -a "help" -d 'Print this message or the help of the given subcommand(s)'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand page-password" -l config -d 'The configuration file' -r -F
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand page-password" -s h -l help -d 'Print help'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand run" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand run" -s h -l help -d 'Print help'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand status" -l config -d 'The configuration file' -r -F
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand status" -l json -d 'Results as JSON; alarms and benches are those of the page\'s /api/house'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand status" -s h -l help -d 'Print help'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand check" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand check" -s h -l help -d 'Print help'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand replay" -l config -d 'The configuration file' -r -F
@@ -55,6 +62,7 @@ complete -c anthesisd -n "__fish_anthesisd_using_subcommand replay" -l service -
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand replay" -s h -l help -d 'Print help'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand import" -l bench -d 'The bench of a table without a column for it' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand import" -l config -d 'The configuration file' -r -F
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand import" -l dry-run -d 'Reads the files and says what would be taken and what refused; records nothing'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand import" -s h -l help -d 'Print help'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand export" -l from -d 'From this time on: 2027-05-30, yesterday 18:00' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand export" -l to -d 'Up to this time' -r
@@ -74,22 +82,22 @@ complete -c anthesisd -n "__fish_anthesisd_using_subcommand backup" -l config -d
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand backup" -s h -l help -d 'Print help'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand restore" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand restore" -s h -l help -d 'Print help'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand tape" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand tape" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand tape" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand tape" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand tape" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand tape" -l withdraw -d 'Takes back the height taped at the time of --at, the newest if that is left out; it stays in the record, marked'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand tape" -l anyway -d 'Records a height that cannot be, by the ranger or by what was taped before'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand tape" -s h -l help -d 'Print help'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand sign" -l tip -d 'With mount-moved: the new distance from the overhead ranger down to the datum, in metres' -r
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand sign" -l rim -d 'With mount-moved: the new distance from the side ranger to the spathe edge, in metres' -r
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand sign" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand sign" -l tip -d 'With mount-moved: the new distance from the overhead ranger down to the datum: 3.1 (metres), 310cm, "10 ft 2 in"' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand sign" -l rim -d 'With mount-moved: the new distance from the side ranger to the spathe edge: 0.95 (metres), 95cm' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand sign" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand sign" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand sign" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand sign" -l config -d 'The configuration file' -r -F
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand sign" -l withdraw -d 'Takes back a sign booked for that time'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand sign" -l withdraw -d 'Takes back a sign recorded for that time'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand sign" -s h -l help -d 'Print help'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and not __fish_seen_subcommand_from add weighed repotted dormant in-leaf gone help" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and not __fish_seen_subcommand_from add weighed repotted dormant in-leaf gone help" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and not __fish_seen_subcommand_from add weighed repotted dormant in-leaf gone help" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and not __fish_seen_subcommand_from add weighed repotted dormant in-leaf gone help" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and not __fish_seen_subcommand_from add weighed repotted dormant in-leaf gone help" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
@@ -111,14 +119,14 @@ complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_se
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from add" -l clone -d 'The clone it belongs to' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from add" -l sibs -d 'The sib group it belongs to, where the parents are not known' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from add" -l from -d 'Where it came from' -r
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from add" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from add" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from add" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from add" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from add" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from add" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from add" -l json -d 'Results as JSON'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from add" -s h -l help -d 'Print help'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from weighed" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from weighed" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from weighed" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from weighed" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from weighed" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
@@ -127,28 +135,28 @@ complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_se
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from weighed" -s h -l help -d 'Print help'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from repotted" -l pot -d 'Volume of the pot, litres' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from repotted" -l mix -d 'The mix' -r
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from repotted" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from repotted" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from repotted" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from repotted" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from repotted" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from repotted" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from repotted" -l json -d 'Results as JSON'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from repotted" -s h -l help -d 'Print help'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from dormant" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from dormant" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from dormant" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from dormant" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from dormant" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from dormant" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from dormant" -l json -d 'Results as JSON'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from dormant" -s h -l help -d 'Print help'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from in-leaf" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from in-leaf" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from in-leaf" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from in-leaf" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from in-leaf" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from in-leaf" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from in-leaf" -l json -d 'Results as JSON'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from in-leaf" -s h -l help -d 'Print help'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from gone" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from gone" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from gone" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from gone" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from gone" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
@@ -162,7 +170,7 @@ complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_se
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from help" -f -a "in-leaf" -d 'A leaf is up: dormancy ends'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from help" -f -a "gone" -d 'It died or left the house'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand plant; and __fish_seen_subcommand_from help" -f -a "help" -d 'Print this message or the help of the given subcommand(s)'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and not __fish_seen_subcommand_from collected received stored thawed tested discarded help" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and not __fish_seen_subcommand_from collected received stored thawed tested discarded help" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and not __fish_seen_subcommand_from collected received stored thawed tested discarded help" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and not __fish_seen_subcommand_from collected received stored thawed tested discarded help" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and not __fish_seen_subcommand_from collected received stored thawed tested discarded help" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
@@ -177,9 +185,9 @@ complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and not __fi
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and not __fish_seen_subcommand_from collected received stored thawed tested discarded help" -a "discarded" -d 'What is left was thrown away'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and not __fish_seen_subcommand_from collected received stored thawed tested discarded help" -a "help" -d 'Print this message or the help of the given subcommand(s)'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from collected" -l dried -d 'How it was dried; left out, it is fresh' -r
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from collected" -l stored -d 'Temperature at which it is kept from now on, °C' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from collected" -l stored -d 'Temperature at which it is kept from now on: -80 (°C), -112F' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from collected" -l place -d 'Where it is kept' -r
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from collected" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from collected" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from collected" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from collected" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from collected" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
@@ -187,10 +195,10 @@ complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_s
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from collected" -l json -d 'Results as JSON'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from collected" -s h -l help -d 'Print help'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from received" -l dried -d 'How it was dried; left out, it is fresh' -r
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from received" -l stored -d 'Temperature at which it is kept from now on, °C' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from received" -l stored -d 'Temperature at which it is kept from now on: -80 (°C), -112F' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from received" -l place -d 'Where it is kept' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from received" -l collected -d 'When it was collected there; a lot whose age is not known counts from its arrival' -r
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from received" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from received" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from received" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from received" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from received" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
@@ -198,28 +206,28 @@ complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_s
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from received" -l json -d 'Results as JSON'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from received" -s h -l help -d 'Print help'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from stored" -l place -d 'Where' -r
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from stored" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from stored" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from stored" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from stored" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from stored" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from stored" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from stored" -l json -d 'Results as JSON'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from stored" -s h -l help -d 'Print help'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from thawed" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from thawed" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from thawed" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from thawed" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from thawed" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from thawed" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from thawed" -l json -d 'Results as JSON'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from thawed" -s h -l help -d 'Print help'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from tested" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from tested" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from tested" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from tested" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from tested" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from tested" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from tested" -l json -d 'Results as JSON'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from tested" -s h -l help -d 'Print help'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from discarded" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from discarded" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from discarded" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from discarded" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_seen_subcommand_from discarded" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
@@ -236,7 +244,7 @@ complete -c anthesisd -n "__fish_anthesisd_using_subcommand pollen; and __fish_s
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand cross" -l portions -d 'Portions used; one if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand cross" -l flowers -d 'Which flowers' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand cross" -l access -d 'By which access: a window cut low in the spathe, from above' -r
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand cross" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand cross" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand cross" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand cross" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand cross" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
@@ -244,7 +252,7 @@ complete -c anthesisd -n "__fish_anthesisd_using_subcommand cross" -l config -d 
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand cross" -l anyway -d 'Books it however close the kin'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand cross" -l json -d 'Results as JSON'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand cross" -s h -l help -d 'Print help'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and not __fish_seen_subcommand_from set colour lost ripe harvested seeds sown germinated help" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and not __fish_seen_subcommand_from set colour lost ripe harvested seeds sown germinated help" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and not __fish_seen_subcommand_from set colour lost ripe harvested seeds sown germinated help" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and not __fish_seen_subcommand_from set colour lost ripe harvested seeds sown germinated help" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and not __fish_seen_subcommand_from set colour lost ripe harvested seeds sown germinated help" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
@@ -260,7 +268,7 @@ complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and not __fis
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and not __fish_seen_subcommand_from set colour lost ripe harvested seeds sown germinated help" -a "sown" -d 'Seeds were sown'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and not __fish_seen_subcommand_from set colour lost ripe harvested seeds sown germinated help" -a "germinated" -d 'Seedlings came up since the last count'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and not __fish_seen_subcommand_from set colour lost ripe harvested seeds sown germinated help" -a "help" -d 'Print this message or the help of the given subcommand(s)'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from set" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from set" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from set" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from set" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from set" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
@@ -271,42 +279,42 @@ complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_se
 middle\t''
 bottom\t''
 all\t''"
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from colour" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from colour" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from colour" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from colour" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from colour" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from colour" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from colour" -l json -d 'Results as JSON'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from colour" -s h -l help -d 'Print help'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from lost" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from lost" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from lost" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from lost" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from lost" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from lost" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from lost" -l json -d 'Results as JSON'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from lost" -s h -l help -d 'Print help'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from ripe" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from ripe" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from ripe" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from ripe" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from ripe" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from ripe" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from ripe" -l json -d 'Results as JSON'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from ripe" -s h -l help -d 'Print help'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from harvested" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from harvested" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from harvested" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from harvested" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from harvested" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from harvested" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from harvested" -l json -d 'Results as JSON'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from harvested" -s h -l help -d 'Print help'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from seeds" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from seeds" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from seeds" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from seeds" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from seeds" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from seeds" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from seeds" -l json -d 'Results as JSON'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from seeds" -s h -l help -d 'Print help'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from sown" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from sown" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from sown" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from sown" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from sown" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
@@ -314,7 +322,7 @@ complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_se
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from sown" -l json -d 'Results as JSON'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from sown" -s h -l help -d 'Print help'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from germinated" -l albino -d 'How many of them without green' -r
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from germinated" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from germinated" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from germinated" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from germinated" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from germinated" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
@@ -330,14 +338,14 @@ complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_se
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from help" -f -a "sown" -d 'Seeds were sown'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from help" -f -a "germinated" -d 'Seedlings came up since the last count'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand fruit; and __fish_seen_subcommand_from help" -f -a "help" -d 'Print this message or the help of the given subcommand(s)'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand tonight" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand tonight" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand tonight" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand tonight" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand tonight" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand tonight" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand tonight" -l json -d 'Results as JSON'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand tonight" -s h -l help -d 'Print help'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and not __fish_seen_subcommand_from history overlap blooms calendar export import withdraw help" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and not __fish_seen_subcommand_from history overlap blooms calendar export import withdraw help" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and not __fish_seen_subcommand_from history overlap blooms calendar export import withdraw help" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and not __fish_seen_subcommand_from history overlap blooms calendar export import withdraw help" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and not __fish_seen_subcommand_from history overlap blooms calendar export import withdraw help" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
@@ -352,49 +360,49 @@ complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and not __fish
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and not __fish_seen_subcommand_from history overlap blooms calendar export import withdraw help" -f -a "import" -d 'Puts an exported book into the store'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and not __fish_seen_subcommand_from history overlap blooms calendar export import withdraw help" -f -a "withdraw" -d 'Takes an entry back: it stays in the history and counts no more'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and not __fish_seen_subcommand_from history overlap blooms calendar export import withdraw help" -f -a "help" -d 'Print this message or the help of the given subcommand(s)'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from history" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from history" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from history" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from history" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from history" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from history" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from history" -l json -d 'Results as JSON'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from history" -s h -l help -d 'Print help'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from overlap" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from overlap" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from overlap" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from overlap" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from overlap" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from overlap" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from overlap" -l json -d 'Results as JSON'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from overlap" -s h -l help -d 'Print help'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from blooms" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from blooms" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from blooms" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from blooms" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from blooms" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from blooms" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from blooms" -l json -d 'Results as JSON'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from blooms" -s h -l help -d 'Print help'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from calendar" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from calendar" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from calendar" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from calendar" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from calendar" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from calendar" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from calendar" -l json -d 'Results as JSON'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from calendar" -s h -l help -d 'Print help'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from export" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from export" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from export" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from export" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from export" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from export" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from export" -l json -d 'Results as JSON'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from export" -s h -l help -d 'Print help'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from import" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from import" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from import" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from import" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from import" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from import" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from import" -l json -d 'Results as JSON'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from import" -s h -l help -d 'Print help'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from withdraw" -l at -d 'When: now, 21:40, yesterday 18:00, 2027-05-30 08:10; now if left out' -r
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from withdraw" -l at -d 'When: 21:40, 4:40 pm, 20 minutes ago, yesterday 18:00, last night, Tue 18:00, 2027-05-30 08:10; now if left out' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from withdraw" -l note -d 'Anything to add' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from withdraw" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from withdraw" -l corrects -d 'Puts this in place of an entry of that number; what is not said anew stays as it was' -r
@@ -409,30 +417,33 @@ complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_see
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from help" -f -a "import" -d 'Puts an exported book into the store'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from help" -f -a "withdraw" -d 'Takes an entry back: it stays in the history and counts no more'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand book; and __fish_seen_subcommand_from help" -f -a "help" -d 'Print this message or the help of the given subcommand(s)'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand acknowledge" -l coming -d 'Acknowledges nothing: you come by this time of day, in two hours at most. Until then the alarms of the bench are not repeated (of the bench of the alarm that is named, if there are several)' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand acknowledge" -l by -d 'Who' -r
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand acknowledge" -l config -d 'The configuration file' -r -F
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand acknowledge" -s h -l help -d 'Print help'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand page-password" -l config -d 'The configuration file' -r -F
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand page-password" -s h -l help -d 'Print help'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "run" -d 'The service, in the foreground, until SIGTERM or SIGINT'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "check" -d 'Reads the configuration and tries intakes, store, broker, database and page; a line each'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "replay" -d 'Runs recordings through the same code as the service and writes the events to standard output'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "import" -d 'Puts recordings and tables into the record'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "export" -d 'Writes the record of a bench to standard output, as a recording or a table'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "review" -d 'Writes the record of a bloom, or of a span of days, as one HTML file'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "backup" -d 'Copies the record into a new file, while the service runs or not'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "restore" -d 'Puts a backup in the place of the record, which is kept under another name; the service must be stopped'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "tape" -d 'Records a height that you taped, in metres, and says how it fits; or takes one back'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "sign" -d 'Books a sign that you saw, or a thing that you did'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "plant" -d 'Plants: origin, parents, weighings, repottings, dormancy'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "pollen" -d 'The pollen bank: lots collected or received, where they are kept, thaws, tests'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "cross" -d 'Pollinations, and the crosses they make; says how the two plants are related first'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "fruit" -d 'Fruit of a cross: set, colour, losses, harvest, seed, sowing, seedlings'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "tonight" -d 'The sheet for bloom night: windows, pollen that could serve, what to thaw, what to bring, what can hurt'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "book" -d 'The bloom book as a whole: history, overlaps, blooms compared, calendar, export and import'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "acknowledge" -d 'Takes note of an alarm, or of all that stand: it is repeated no more'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "page-password" -d 'Reads a password and writes its hash, for the file that `[page] password_file` names'
-complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from run check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge page-password help" -f -a "help" -d 'Print this message or the help of the given subcommand(s)'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand alarm-test" -l config -d 'The configuration file' -r -F
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand alarm-test" -s h -l help -d 'Print help'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from page-password run status check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge alarm-test help" -f -a "page-password" -d 'Reads a password and writes its hash, for the file that `[page] password_file` names'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from page-password run status check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge alarm-test help" -f -a "run" -d 'The service, in the foreground, until SIGTERM or SIGINT'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from page-password run status check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge alarm-test help" -f -a "status" -d 'How the house is, on one screen: alarms, benches, lines, broker, store; exits 0 only if nothing stands and nothing is wrong'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from page-password run status check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge alarm-test help" -f -a "check" -d 'Reads the configuration and tries intakes, store, broker, database and page; a line each'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from page-password run status check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge alarm-test help" -f -a "replay" -d 'Runs recordings through the same code as the service and writes the events to standard output'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from page-password run status check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge alarm-test help" -f -a "import" -d 'Puts recordings and tables into the record'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from page-password run status check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge alarm-test help" -f -a "export" -d 'Writes the record of a bench to standard output, as a recording or a table'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from page-password run status check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge alarm-test help" -f -a "review" -d 'Writes the record of a bloom, or of a span of days, as one HTML file'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from page-password run status check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge alarm-test help" -f -a "backup" -d 'Copies the record into a new file, while the service runs or not'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from page-password run status check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge alarm-test help" -f -a "restore" -d 'Puts a backup in the place of the record, which is kept under another name; the service must be stopped'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from page-password run status check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge alarm-test help" -f -a "tape" -d 'Records a height that you taped, in metres, and says how it fits; or takes one back'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from page-password run status check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge alarm-test help" -f -a "sign" -d 'Records a sign that you saw, or a thing that you did'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from page-password run status check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge alarm-test help" -f -a "plant" -d 'Plants: origin, parents, weighings, repottings, dormancy'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from page-password run status check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge alarm-test help" -f -a "pollen" -d 'The pollen bank: lots collected or received, where they are kept, thaws, tests'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from page-password run status check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge alarm-test help" -f -a "cross" -d 'Pollinations, and the crosses they make; says how the two plants are related first'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from page-password run status check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge alarm-test help" -f -a "fruit" -d 'Fruit of a cross: set, colour, losses, harvest, seed, sowing, seedlings'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from page-password run status check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge alarm-test help" -f -a "tonight" -d 'The sheet for bloom night: windows, pollen that could serve, what to thaw, what to bring, what can hurt'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from page-password run status check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge alarm-test help" -f -a "book" -d 'The bloom book as a whole: history, overlaps, blooms compared, calendar, export and import'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from page-password run status check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge alarm-test help" -f -a "acknowledge" -d 'Takes note of an alarm, or of all that stand: it is repeated no more'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from page-password run status check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge alarm-test help" -f -a "alarm-test" -d 'Tries the alarm command and the broker now, with a message that is marked as a test; says of each whether it was delivered'
+complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and not __fish_seen_subcommand_from page-password run status check replay import export review backup restore tape sign plant pollen cross fruit tonight book acknowledge alarm-test help" -f -a "help" -d 'Print this message or the help of the given subcommand(s)'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and __fish_seen_subcommand_from plant" -f -a "add" -d 'Takes up a plant into the book'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and __fish_seen_subcommand_from plant" -f -a "weighed" -d 'The corm was weighed'
 complete -c anthesisd -n "__fish_anthesisd_using_subcommand help; and __fish_seen_subcommand_from plant" -f -a "repotted" -d 'It was repotted'
