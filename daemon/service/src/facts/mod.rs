@@ -221,7 +221,10 @@ impl BenchFacts {
                 .collect(),
             climate: climate(state.as_ref(), &spec.limits),
             tonight,
-            edge: state.as_ref().filter(|state| state.receptive.is_some()).and_then(|_| EdgeFacts::of(bench)),
+            edge: state
+                .as_ref()
+                .filter(|state| state.receptive.is_some())
+                .and_then(|_| EdgeFacts::of(bench, now)),
             state,
         }
     }

@@ -223,7 +223,7 @@ fn bud(house: &House, bench: &BenchFacts, past: &Past) -> Markup {
 fn night(house: &House, bench: &BenchFacts, past: &Past, now: Time) -> Markup {
     let zone = house.config.site.timezone;
     let receptive = bench.state.as_ref().and_then(|state| state.receptive);
-    let pollen = past.bloom.as_ref().and_then(|bloom| bloom.life.collect);
+    let pollen = past.sheet.as_ref().and_then(|sheet| sheet.windows).map(|windows| windows.collect);
     html! {
         h2 { "What to do next" }
         @if let Some(sheet) = &past.sheet {

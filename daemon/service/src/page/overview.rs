@@ -55,10 +55,10 @@ pub(super) async fn show(
             @for alarm in &facts.alarms { (alarms::card(&house, alarm, now, "/")) }
         }
         section #benches data-live aria-label="Benches" {
+            @if facts.benches.iter().any(|bench| bench.opens().is_some()) { p.note { (strip::WORDS) } }
             @if !needy.is_empty() {
                 ol.benches { @for bench in &needy { li { (card(&house, &glance, bench, of(bench), false)) } } }
             }
-            @if others.iter().any(|bench| bench.opens().is_some()) { p.note { (strip::WORDS) } }
             ol.benches .brief[brief] {
                 @for bench in &others { li { (card(&house, &glance, bench, of(bench), brief)) } }
             }
@@ -193,7 +193,7 @@ fn card(house: &House, glance: &Glance<'_>, bench: &BenchFacts, mornings: &[Morn
                 span.plant { (bench.plant.as_deref().unwrap_or("plant not named")) }
                 span.stage { (words::stage(bench.stage())) }
             }
-            (strip::drawn(mornings, bench.opens(), now, units, zone))
+            @if let Some(opens) = bench.opens() { (strip::drawn(mornings, opens, now, units, zone)) }
             dl.figures {
                 @if let Some(edge) = &bench.edge { (figure("Edge out", Mark::Plain, &bloom_text::figure(Measure::Advance, units, edge.out_m), None)) }
                 @if bench.edge.is_none() && let Some(growth) = words::growth_of_day(state, units) { (figure("Growth", Mark::Plain, &growth, None)) }

@@ -44,12 +44,12 @@ fn row(look: &LookBack, zone: Tz) -> Markup {
     html! {
         tr {
             th scope="row" { (look.bloom.id) br; small { (look.bloom.plant.as_deref().unwrap_or("plant not named")) } }
-            td data-name=(opened) { span { (moment(stages.opened, zone)) } }
-            td data-name=(full) { span { (moment(stages.full_open, zone)) } }
+            td data-name=(opened) { span { (moment(stages.opened, over.is_some(), zone)) } }
+            td data-name=(full) { span { (moment(stages.full_open, over.is_some(), zone)) } }
             td data-name=(closed) {
                 span {
-                    (moment(stages.closed, zone))
-                    @if stages.closed.is_none() && let Some((time, how)) = over { small { (how.words()) " " (when::date(time, zone)) } }
+                    @if stages.closed.is_none() && let Some((time, how)) = over { (how.words()) " " (when::date(time, zone)) }
+                    @else { (moment(stages.closed, false, zone)) }
                 }
             }
             td data-name=(spans) { span { @for compared in &look.compared { (span(compared)) } } }
@@ -80,6 +80,13 @@ fn span(compared: &Compared) -> Markup {
     }
 }
 
-fn moment(time: Option<Time>, zone: Tz) -> Markup {
-    html! { @match time { Some(time) => (instant(time, &when::moment(time, zone))), None => "not yet known" } }
+/// When it was; what is not recorded of a bloom that is over comes no more.
+fn moment(time: Option<Time>, over: bool, zone: Tz) -> Markup {
+    html! {
+        @match time {
+            Some(time) => (instant(time, &when::moment(time, zone))),
+            None if over => "not recorded",
+            None => "not yet",
+        }
+    }
 }

@@ -26,23 +26,14 @@ const CALENDAR: (f64, f64) = (104.0, 296.0);
 pub(super) const WORDS: &str = "In each strip: growth a day over the last ten days; then the next four weeks with a line for each Monday, and the days in which it \
                                 opens, if it opens, four times in five.";
 
-/// The strip of a bud; nothing of a bench of which neither growth nor window is known.
-pub(super) fn drawn(
-    mornings: &[Morning],
-    opens: Option<OpeningDates>,
-    now: Time,
-    units: Units,
-    zone: Tz,
-) -> Markup {
+/// The strip of a bud.
+pub(super) fn drawn(mornings: &[Morning], opens: OpeningDates, now: Time, units: Units, zone: Tz) -> Markup {
     let since = now.plus_hours(-24.0 * GROWTH_D as f64);
     let growth: Vec<(Time, f64)> = mornings
         .iter()
         .filter(|morning| morning.time >= since)
         .filter_map(|morning| Some((morning.time, morning.growth_m_day?)))
         .collect();
-    if growth.len() < 2 && opens.is_none() {
-        return html! {};
-    }
     let most = growth.iter().fold(0.01, |most: f64, (_, value)| most.max(*value));
     let least = growth.iter().fold(0.0, |least: f64, (_, value)| least.min(*value));
     let curve = Field { x: CURVE, y: (SIZE.1 - 6.0, 6.0), span: (since, now), values: (least, most) };
@@ -64,26 +55,25 @@ pub(super) fn drawn(
                 line.rule x1=(x) x2=(x) y1="8" y2=(px(SIZE.1 - 8.0)) {}
             }
             line.now x1=(px(CALENDAR.0)) x2=(px(CALENDAR.0)) y1="4" y2=(px(SIZE.1 - 4.0)) {}
-            @if let Some(opens) = opens {
-                @if opens.earliest >= end {
-                    text x=(px(CALENDAR.1)) y=(px(middle - 6.0)) text-anchor="end" { (when::short_date(opens.earliest, false)) " or later" }
-                } @else {
-                    @let (from, until) = (calendar.at(midnight(opens.earliest)), calendar.at(midnight(opens.latest + Days::new(1))));
-                    line.window x1=(px(from)) x2=(px(until.max(from + 3.0))) y1=(px(middle)) y2=(px(middle)) stroke-width="12" {}
-                    @if (today..end).contains(&opens.likely) {
-                        @let (from, until) = (calendar.at(midnight(opens.likely)), calendar.at(midnight(opens.likely + Days::new(1))));
-                        line.likely-day x1=(px(from)) x2=(px(until)) y1=(px(middle)) y2=(px(middle)) stroke-width="12" {}
-                    }
+            @if opens.earliest >= end {
+                text x=(px(CALENDAR.1)) y=(px(middle - 6.0)) text-anchor="end" { (when::short_date(opens.earliest, false)) " or later" }
+            } @else {
+                @let (from, until) = (calendar.at(midnight(opens.earliest)), calendar.at(midnight(opens.latest + Days::new(1))));
+                line.window x1=(px(from)) x2=(px(until.max(from + 3.0))) y1=(px(middle)) y2=(px(middle)) stroke-width="12" {}
+                @if (today..end).contains(&opens.likely) {
+                    @let (from, until) = (calendar.at(midnight(opens.likely)), calendar.at(midnight(opens.likely + Days::new(1))));
+                    line.likely-day x1=(px(from)) x2=(px(until)) y1=(px(middle)) y2=(px(middle)) stroke-width="12" {}
                 }
             }
         }
     }
 }
 
-fn words(last: Option<&(Time, f64)>, opens: Option<OpeningDates>, units: Units) -> String {
-    let growth = last.map(|(_, growth)| format!("Growth {}.", figure(Measure::PerDay, units, growth / 24.0)));
-    let opens = opens.map(|opens| format!("Opens {}.", dates(&opens)));
-    growth.into_iter().chain(opens).collect::<Vec<_>>().join(" ")
+fn words(last: Option<&(Time, f64)>, opens: OpeningDates, units: Units) -> String {
+    let growth = last.map_or(String::new(), |(_, growth)| {
+        format!("Growth {}. ", figure(Measure::PerDay, units, growth / 24.0))
+    });
+    format!("{growth}Opens {}.", dates(&opens))
 }
 
 #[cfg(test)]
@@ -107,13 +97,12 @@ mod tests {
             latest: today + Days::new(days + 4),
         };
         let of = |mornings: &[Morning], opens| drawn(mornings, opens, now, Units::Metric, zone).into_string();
-        let strip = of(&[morning(30.0), morning(2.0), morning(1.0)], Some(opens(3)));
+        let strip = of(&[morning(30.0), morning(2.0), morning(1.0)], opens(3));
         assert!(strip.contains("aria-label=\"Growth 8.0 cm/d. Opens likely"), "{strip}");
         let points =
             strip.split("points=\"").nth(1).and_then(|rest| rest.split('"').next()).unwrap_or_default();
         assert_eq!(points.split(' ').count(), 2, "ten days and no more: {strip}");
         assert_eq!((strip.matches("class=\"window\"").count(), strip.matches("or later").count()), (1, 0));
-        assert!(of(&[], Some(opens(40))).contains("or later"));
-        assert_eq!(of(&[morning(1.0)], None), "");
+        assert!(of(&[], opens(40)).contains("or later"));
     }
 }

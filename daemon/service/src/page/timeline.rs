@@ -45,7 +45,7 @@ pub(super) fn drawn(sheets: &[&Sheet], now: Time, zone: Tz) -> Markup {
         html! {
             li {
                 (instant(moment.time, &when::day_clock(moment.time, zone)))
-                span { a href={ "#" (moment.bench) } { (moment.bench) } ": " (moment.what) }
+                a href={ "#" (moment.bench) } { span { (moment.bench) ": " (moment.what) } }
             }
         }
     };
