@@ -39,6 +39,7 @@ mod tables;
 mod tape;
 mod test_alarm;
 mod trade;
+mod tried_by_hand;
 mod typed;
 mod walk;
 mod warnings;

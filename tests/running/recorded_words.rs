@@ -222,9 +222,9 @@ fn a_tape_says_how_it_fits_and_asks_before_what_cannot_be() {
     out(&house, &["import", &file(&house, "bud.jsonl", recording.as_bytes())]);
     let at = chrono::DateTime::from_timestamp(end - 1200, 0).expect("an instant").to_rfc3339();
     let told = out(&house, &["tape", "east-3", "1.53", "--at", &at]);
-    assert!(told.starts_with("east-3: 1.53 m taped; the ranger says 1.5"), "{told}");
+    assert!(told.starts_with("east-3: 1.53 m taped, ") && told.contains("; the ranger says 1.5"), "{told}");
     let slip = house.run(&["tape", "east-3", "4.9", "--at", &at]);
-    refused(&slip, 1, &["4.90 m taped; the ranger says 1.5", "Nothing is recorded", "--anyway"]);
+    refused(&slip, 1, &["4.90 m taped, ", "; the ranger says 1.5", "Nothing is recorded", "--anyway"]);
     assert_eq!(house.figure("SELECT count(*) FROM entry"), 1);
     out(&house, &["tape", "east-3", "4.9", "--at", &at, "--anyway"]);
     // without a ranger the last tape is what there is: days later nobody has grown by three metres

@@ -1,5 +1,6 @@
 //! A whole bloom against the real service: benches on pseudo-terminals, store and broker are real, time is not.
 
+mod arguments;
 mod audience;
 mod broker;
 mod cast;
@@ -22,6 +23,7 @@ use anthesisd::command::{RunOptions, Running, start};
 use tokio::signal::unix::{Signal, SignalKind, signal};
 use tokio::task::JoinHandle;
 
+pub use arguments::{Arguments, definition};
 use audience::Audience;
 use bench_sim::pty::Port;
 use bench_sim::recording::write_truth;

@@ -7,34 +7,11 @@ use std::process::ExitCode;
 use std::sync::Mutex;
 
 use clap::Parser;
-use clap::builder::PossibleValuesParser;
-use rehearsal::{House, OwnBroker, Rehearsal, warnings};
+use rehearsal::{Arguments, House, Rehearsal};
 use tracing_subscriber::EnvFilter;
 
 /// So many of the service's last warnings are shown when something has failed.
 const WARNINGS_SHOWN: usize = 10;
-
-/// Plays a whole bloom in about a minute: three virtual benches, the real service, a real store, a real broker.
-///
-/// Exits 0 only if the opening alarm and full opening were received, and neither a false opening alarm nor a slowing of a bud that
-/// grows was; with --warnings, only if each warning came once, named the right benches, and was taken back.
-#[derive(Debug, Parser)]
-#[command(name = "rehearse", version, max_term_width = 100)]
-struct Arguments {
-    #[command(flatten)]
-    own: OwnBroker,
-    /// Keep service and broker alive at the end, until Ctrl-C
-    #[arg(long)]
-    hold: bool,
-    /// As fast as the service takes it, without pauses to read: tells in seconds whether all works here
-    #[arg(long)]
-    quick: bool,
-    /// Instead of a bloom: each warning in earnest, one after the other, with the trouble behind it and its end; or only those
-    /// that are named, with commas between
-    #[arg(long, value_name = "WARNING", num_args = 0.., value_delimiter = ',', conflicts_with = "hold",
-        value_parser = PossibleValuesParser::new(warnings()))]
-    warnings: Option<Vec<String>>,
-}
 
 fn main() -> ExitCode {
     let Arguments { own, hold, quick, warnings } = Arguments::parse();

@@ -19,6 +19,15 @@ fn generated() -> BTreeMap<String, String> {
     let mut files = BTreeMap::new();
     let definition = anthesisd::command::definition();
     pages(definition.clone(), &mut files);
+    let rehearse = rehearsal::definition().name("anthesisd-rehearse").display_name("anthesisd-rehearse");
+    let page = Man::new(rehearse).section("8").manual("anthesisd");
+    let example = "anthesisd-rehearse --broker mqtt://127.0.0.1:1883 --warnings intake-down";
+    let mut more = Roff::new();
+    more.control("SH", ["EXAMPLE"]).text([roman(example)]);
+    files.insert(
+        "manual/anthesisd-rehearse.8".to_owned(),
+        render(&page, false, &format!("{}{}", more.to_roff(), also(&["anthesisd(8)"]))),
+    );
     files.insert("manual/anthesisd.toml.5".to_owned(), configuration());
     let description = serde_json::to_string_pretty(&anthesisd::page::description()).unwrap();
     files.insert("openapi.json".to_owned(), description + "\n");
@@ -50,7 +59,8 @@ fn pages(mut definition: Command, files: &mut BTreeMap<String, String>) {
         );
     }
     let names = definition.get_subcommands().map(|command| format!("anthesisd-{}(8)", command.get_name()));
-    let others: Vec<String> = names.chain(["anthesisd.toml(5)".to_owned()]).collect();
+    let others = ["anthesisd-rehearse(8)", "anthesisd.toml(5)"].map(str::to_owned);
+    let others: Vec<String> = names.chain(others).collect();
     let others: Vec<&str> = others.iter().map(String::as_str).collect();
     let page = Man::new(definition.clone()).section("8").manual("anthesisd");
     files.insert(

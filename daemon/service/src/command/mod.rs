@@ -87,7 +87,7 @@ enum Command {
         #[arg(value_name = "FILE")]
         file: PathBuf,
     },
-    /// Records a height that you taped, in metres, and says how it fits; or takes one back
+    /// Records a height that you taped, and says how it fits; or takes one back
     Tape(tape::TapeArguments),
     /// Records a sign that you saw, or a thing that you did
     Sign(book::SignArguments),
