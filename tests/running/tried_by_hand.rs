@@ -1,5 +1,4 @@
 //! `alarm-test`: the ways to people, tried when a person wants to know.
-#![expect(clippy::expect_used, reason = "what the helpers of a check cannot do fails the check")]
 
 use std::fs;
 

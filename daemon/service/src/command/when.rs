@@ -212,7 +212,7 @@ fn part_of_day(word: &str) -> Option<NaiveTime> {
 /// `tue`, `tuesday`, `tues`.
 fn weekday(word: &str) -> Option<Weekday> {
     let word = word.trim_end_matches('.');
-    word.parse().ok().or_else(|| match word {
+    word.parse().ok().or(match word {
         "tues" => Some(Weekday::Tue),
         "thur" | "thurs" => Some(Weekday::Thu),
         _ => None,
