@@ -63,12 +63,21 @@ impl Sheet<'_> {
         let mut lines = vec![String::new()];
         lines.extend(wrapped(&format!("{name} {bench}, {}, {since}", alarm.event), "! ", "  "));
         lines.extend(wrapped(&alarm.message, "  ", "  "));
-        match (alarm.acknowledged, &alarm.acknowledged_by) {
-            (Some(time), Some(by)) => {
-                lines.extend(wrapped(&format!("acknowledged {} by {by}", self.seen(time)), "  ", "  "));
+        if let Some(time) = alarm.coming {
+            let who = alarm.coming_by.as_deref().unwrap_or("somebody");
+            let coming = format!("{who} comes by {}; repeats wait until then", self.seen(time));
+            lines.extend(wrapped(&coming, "  ", "  "));
+        }
+        match alarm.acknowledged {
+            Some(time) => {
+                let by = alarm.acknowledged_by.as_ref().map_or_else(String::new, |by| format!(" by {by}"));
+                let back = alarm.comes_back.map_or_else(String::new, |time| {
+                    let time = self.seen(time);
+                    format!("; nobody said who: it comes back at {time} unless a sign is recorded")
+                });
+                lines.extend(wrapped(&format!("acknowledged {}{by}{back}", self.seen(time)), "  ", "  "));
             }
-            (Some(time), None) => lines.push(format!("  acknowledged {}", self.seen(time))),
-            (None, _) => lines.push(format!("  {} acknowledge {}", self.program(), alarm.id)),
+            None => lines.push(format!("  {} acknowledge {}", self.program(), alarm.id)),
         }
         lines
     }
