@@ -240,14 +240,17 @@ fn compare_kinds(seen: &Kinds) {
     let description = anthesisd::page::description();
     let list = description["components"]["schemas"]["EventKind"]["oneOf"].as_array().expect("kinds");
     let known: BTreeSet<&str> = list.iter().filter_map(|kind| kind["const"].as_str()).collect();
-    let readme = text("README.md");
-    let table = rows(section(&readme, "What the messages mean"));
+    let handbook = text("deploy/HANDBOOK.md");
+    let table = rows(section(&handbook, "What the messages mean"));
     let mut documented = BTreeMap::new();
     for row in &table {
         documented.extend(code(row[0]).map(|kind| (kind, row[1])));
     }
     let named: BTreeSet<&str> = documented.keys().copied().collect();
-    assert_eq!(named, known, "README.md, \"What the messages mean\", beside the kinds that the code knows");
+    assert_eq!(
+        named, known,
+        "deploy/HANDBOOK.md, \"What the messages mean\", beside the kinds that the code knows"
+    );
 
     let unseen: BTreeSet<&str> = known.iter().copied().filter(|kind| !seen.contains_key(*kind)).collect();
     let excused = if is_long() { BTreeSet::new() } else { BTreeSet::from(OF_THE_LONG_FORM) };
@@ -255,7 +258,10 @@ fn compare_kinds(seen: &Kinds) {
     for (kind, severities) in seen {
         for severity in severities {
             let comes_as = documented[kind.as_str()];
-            assert!(comes_as.contains(severity), "{kind} came as {severity}, and README.md has {comes_as:?}");
+            assert!(
+                comes_as.contains(severity),
+                "{kind} came as {severity}, and the handbook has {comes_as:?}"
+            );
         }
     }
 
@@ -303,7 +309,7 @@ fn compare_topics(log: &str) {
     // wherever else a topic is named, it is one of them
     let topics: BTreeSet<&str> = now.iter().chain(&later).map(|row| row[0].trim_matches('`')).collect();
     let mut elsewhere = 0;
-    for name in ["README.md", "deploy/GROWER.md", "deploy/mosquitto-access"] {
+    for name in ["README.md", "deploy/HANDBOOK.md", "deploy/GROWER.md", "deploy/mosquitto-access"] {
         let whole = text(name);
         for word in whole.split(|symbol: char| symbol.is_whitespace() || "`'\"(),".contains(symbol)) {
             if word.starts_with("anthesis/") && !word.ends_with('#') {

@@ -1,4 +1,4 @@
-//! The walk through the bloom book that the README describes, line by line: from first bud to sown seed.
+//! The walk through the bloom book that the handbook describes, line by line: from first bud to sown seed.
 #![expect(clippy::expect_used, reason = "what the helpers of a check cannot do fails the check")]
 
 use std::fs;
@@ -19,11 +19,11 @@ struct Walk {
 }
 
 impl Walk {
-    /// Reads the lines that the README tells, and plays the season.
+    /// Reads the lines that the handbook tells, and plays the season.
     fn begin() -> Self {
         let root = Path::new(env!("CARGO_MANIFEST_DIR")).parent().expect("the tests lie in the workspace");
-        let readme = fs::read_to_string(root.join("README.md")).expect("the README");
-        let (_, walk) = readme.split_once("### A walk: from first bud to sown seed").expect("the walk");
+        let handbook = fs::read_to_string(root.join("deploy/HANDBOOK.md")).expect("the handbook");
+        let (_, walk) = handbook.split_once("### A walk: from first bud to sown seed").expect("the walk");
         let walk = walk.split("\n## ").next().expect("its section");
         let lines: Vec<String> =
             walk.lines().filter_map(|line| line.strip_prefix("    ")).map(str::to_owned).collect();
@@ -69,7 +69,7 @@ impl Walk {
 
     /// The line that begins so.
     fn line(&self, beginning: &str) -> &str {
-        self.lines.iter().find(|line| line.starts_with(beginning)).expect("the README has such a line")
+        self.lines.iter().find(|line| line.starts_with(beginning)).expect("the handbook has such a line")
     }
 
     /// Types a line as the README has it, with more words after it.

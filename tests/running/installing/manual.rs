@@ -1,4 +1,4 @@
-//! Manual pages and completions are made from the one definition of the commands, from the sample configuration, and from what README.md
+//! Manual pages and completions are made from the one definition of the commands, from the sample configuration, and from what HANDBOOK.md
 //! and GROWER.md say of messages and warnings; the description of what programs can ask of the page from what answers them. Where a committed file differs, it is made anew by
 //!
 //!     ANTHESISD_WRITE=1 cargo test -p end-to-end --test running installing::manual
@@ -138,7 +138,11 @@ fn around() -> String {
             ("/etc/anthesisd/anthesisd.toml", "The configuration, see anthesisd.toml(5)."),
             ("/etc/anthesisd/profiles/NAME.toml", "Profiles of plants that go before the built-in ones."),
             ("/var/lib/anthesisd/anthesisd.db", "The record, for the service's own user alone."),
-            ("/usr/share/doc/anthesisd/README.md", "What it does, and how."),
+            ("/usr/share/doc/anthesisd/README.md", "What it does, the first start, the phone."),
+            (
+                "/usr/share/doc/anthesisd/HANDBOOK.md",
+                "Day by day: what to type, the bloom book, what the messages mean, the page.",
+            ),
             (
                 "/usr/share/doc/anthesisd/GROWER.md",
                 "In the house: what to hang where, a rehearsal, backup and restore.",
@@ -157,12 +161,12 @@ fn around() -> String {
     page.render()
 }
 
-/// What it says and what to do, as README.md and GROWER.md have it.
+/// What it says and what to do, as HANDBOOK.md and GROWER.md have it.
 fn messages(page: &mut Roff) {
-    let (readme, grower) = (text("README.md"), text("deploy/GROWER.md"));
+    let (handbook, grower) = (text("deploy/HANDBOOK.md"), text("deploy/GROWER.md"));
     // names are not parted at the end of a line, so that they can be searched for
     page.control("nh", []).control("SH", ["MESSAGES"]);
-    for row in rows(section(&readme, "What the messages mean")) {
+    for row in rows(section(&handbook, "What the messages mean")) {
         let [names, comes_as, what_to_do] = row[..] else { panic!("three columns, not {row:?}") };
         page.control("TP", []).text([bold(names.replace('`', "")), roman(format!(" ({comes_as})"))]);
         page.text(words(what_to_do));

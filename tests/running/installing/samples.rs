@@ -27,10 +27,10 @@ fn check_takes_every_sample_that_is_shipped() {
             samples += 1;
         }
     }
-    assert_eq!(samples, 2, "the sample, and the house of the README's walk");
+    assert_eq!(samples, 2, "the sample, and the house of the handbook's walk");
 }
 
-/// The sections that the sample shows in comments, and those of the README, each put to a house of its own.
+/// The sections that the sample shows in comments, and those of the handbook, each put to a house of its own.
 #[test]
 fn what_the_texts_show_of_a_configuration_is_right() {
     let shown = |text: &str| -> Vec<String> {
@@ -51,7 +51,7 @@ fn what_the_texts_show_of_a_configuration_is_right() {
         }
         sections
     };
-    let sections = [shown(&text("config/anthesisd.toml")), shown(&text("README.md"))].concat();
+    let sections = [shown(&text("config/anthesisd.toml")), shown(&text("deploy/HANDBOOK.md"))].concat();
     assert!(
         sections.iter().filter(|section| section.starts_with("[readings_to]")).count() >= 2,
         "{sections:?}"

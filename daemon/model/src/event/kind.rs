@@ -123,7 +123,7 @@ impl EventRow {
 
 macro_rules! event_kinds {
     ($($(#[$doc:meta])* $kind:ident = $name:literal: $row:expr;)+) => {
-        /// What happened. deploy/PROGRAMS.md and README.md list the names.
+        /// What happened. deploy/PROGRAMS.md and deploy/HANDBOOK.md list the names.
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema)]
         pub enum EventKind { $($(#[$doc])* #[serde(rename = $name)] $kind,)+ }
 

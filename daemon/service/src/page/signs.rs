@@ -81,7 +81,7 @@ mod tests {
         for sign in PlainSign::ALL {
             assert!(names.iter().any(|name| fitting(name).contains(sign)), "{}", sign.name());
         }
-        // what bloom night needs, by stage (the walk-through of the README)
+        // what bloom night needs, by stage (the walk of deploy/HANDBOOK.md)
         assert!(fitting("bud").contains(&PlainSign::Opened));
         assert!(fitting("opening").contains(&PlainSign::Pollinated));
         assert!(fitting("pollen-shed").contains(&PlainSign::PollenCollected));
