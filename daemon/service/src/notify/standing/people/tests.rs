@@ -144,7 +144,7 @@ fn a_new_alarm_waits_too_once_it_is_told_and_an_opening_never_does() {
     let (_, noted) = standing.clone().somebody_was_there("east-3", minute(2), minute(20));
     assert_eq!(names(&noted), ["cold"]);
     let (_, noted) = standing.somebody_was_there("east-3", minute(30), minute(30));
-    assert_eq!(names(&noted), ["cold", OPENED, "hot"]);
+    assert_eq!(names(&noted), ["cold", "hot", OPENED], "in the order in which they were raised");
     assert!(noted.iter().all(|row| row.acknowledged_by.as_deref() == Some("Robin")));
     assert_eq!(standing.next_due(), None);
 }
