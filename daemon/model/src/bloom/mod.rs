@@ -102,6 +102,7 @@ pub struct Bloom {
     /// Chances of opening passed over since growth ran out, as the forecast counts them.
     pub waited: f64,
     /// The forecast that was told last, and when: whoever shows one shows this.
+    #[serde(with = "crate::forecast::remembered")]
     pub outlook: Option<(Time, Outlook)>,
     /// The opening, once there is one.
     pub opening: Option<Opening>,

@@ -17,6 +17,7 @@ use chrono_tz::Tz;
 pub use curve::Grown;
 pub use height::HeightAtOpening;
 pub use lasting::{EarlierBloom, Spans};
+pub(crate) use outlook::remembered;
 pub use outlook::{OpeningDates, Outlook, Tidings, ToldOutlook};
 
 use crate::profile::Profile;

@@ -41,6 +41,37 @@ pub struct Outlook {
     pub height_at_opening_m: Option<HeightAtOpening>,
 }
 
+/// What is remembered of a forecast that was told, and when. Payloads leave out what is not known; in a state that is written down every
+/// figure has its place.
+pub(crate) mod remembered {
+    use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+    use super::{HeightAtOpening, OpeningDates, Outlook};
+    use crate::time::Time;
+
+    type Told = (Time, OpeningDates, f64, f64, Option<HeightAtOpening>);
+
+    pub(crate) fn serialize<S: Serializer>(
+        told: &Option<(Time, Outlook)>,
+        serializer: S,
+    ) -> Result<S::Ok, S::Error> {
+        let told = told.map(|(time, outlook)| -> Told {
+            let Outlook { opens, probability_tonight, probability_never, height_at_opening_m } = outlook;
+            (time, opens, probability_tonight, probability_never, height_at_opening_m)
+        });
+        told.serialize(serializer)
+    }
+
+    pub(crate) fn deserialize<'de, D: Deserializer<'de>>(
+        deserializer: D,
+    ) -> Result<Option<(Time, Outlook)>, D::Error> {
+        let told = Option::<Told>::deserialize(deserializer)?;
+        Ok(told.map(|(time, opens, probability_tonight, probability_never, height_at_opening_m)| {
+            (time, Outlook { opens, probability_tonight, probability_never, height_at_opening_m })
+        }))
+    }
+}
+
 /// A forecast that was told, and when.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct ToldOutlook {

@@ -113,7 +113,9 @@ pub(super) fn acknowledge(path: &Path, arguments: AcknowledgeArguments) -> Resul
                 let (of, until, up) = (of(alarm), when::clock(until, zone), taken_up(&config));
                 format!("{of}: repeats wait until {until}; nothing is acknowledged{up}")
             });
-            (Entry::Coming { bench: the_place(&meant)?, until, by }, answers.into_iter().collect())
+            let bench = the_place(&meant)?;
+            let seen = meant.into_iter().map(|alarm| alarm.event_id).collect();
+            (Entry::Coming { bench, seen, until, by }, answers.into_iter().collect())
         }
     };
     entry.put(&config.store_path)?;

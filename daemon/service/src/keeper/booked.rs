@@ -122,11 +122,11 @@ impl Keeper {
                 self.acknowledge(&ids, None, by.as_deref())?;
                 Ok(Booked::Recorded(None))
             }
-            Entry::Coming { bench, until, by } => {
+            Entry::Coming { bench, seen, until, by } => {
                 if until <= self.now() {
                     return Err(("it came late", format!("somebody was to come by {until}, which is past")));
                 }
-                self.wait_for(bench.as_deref(), until, by)?;
+                self.wait_for(bench.as_deref(), &seen, until, by)?;
                 Ok(Booked::Recorded(None))
             }
         }

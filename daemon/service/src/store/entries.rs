@@ -44,6 +44,8 @@ pub enum Entry {
     Coming {
         /// The bench; `None` for the site itself.
         bench: Option<String>,
+        /// Ids of the alarms that were seen.
+        seen: Vec<String>,
         /// By when.
         until: Time,
         /// Who.

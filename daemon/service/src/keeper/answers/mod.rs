@@ -13,7 +13,7 @@ use serde_json::Value;
 
 use super::Keeper;
 use super::people::{Refusal, no_bench};
-use crate::notify::standing::{READ_IN, Unheard, Word};
+use crate::notify::standing::{READ_IN, Seen, Unheard, Word};
 use crate::store::Alarm;
 
 /// Answers of one place in an hour that changed nothing or said that somebody comes. Judged: no person says so more often, a button that is
@@ -95,10 +95,11 @@ impl Keeper {
         }
     }
 
-    /// Somebody comes to a bench, or because of an alarm of the site itself: repeats wait until then.
+    /// Somebody comes to a bench, or because of an alarm of the site itself: repeats wait until then. The alarms of these ids were seen.
     pub(super) fn wait_for(
         &mut self,
         bench: Option<&str>,
+        ids: &[String],
         until: Time,
         by: Option<String>,
     ) -> Result<(), Refusal> {
@@ -107,7 +108,13 @@ impl Keeper {
         let nothing = |why| details(&[], by.clone(), Answer::Nothing(why));
         // looked at first: what nobody is told of must not wait
         let mut as_it_would_be = self.standing.clone();
-        let answer = match as_it_would_be.wait_for(bench, now - READ_IN, until, by.as_deref(), now) {
+        let answer = match as_it_would_be.wait_for(
+            bench,
+            Seen { read: now - READ_IN, ids },
+            until,
+            by.as_deref(),
+            now,
+        ) {
             Ok(Word { changed, unread }) if !changed.is_empty() || unread.is_empty() => {
                 let known = |row: &&Alarm| row.bench.as_deref() == bench && row.coming.is_some();
                 if changed.is_empty() && self.standing.alarms().iter().any(|row| known(&row)) {

@@ -304,7 +304,9 @@ fn commands_acknowledge_what_they_saw_and_each_place_is_answered() {
     );
     assert_eq!(phone.answers(), ["Acknowledged at west-1 by Robin 09:01: OPENING NOW. Repeats stop."]);
     let until = phone.house.keeper.now() + TimeDelta::minutes(29);
-    Entry::Coming { bench: Some("east-3".to_owned()), until, by: None }.put(&phone.house.path()).unwrap();
+    Entry::Coming { bench: Some("east-3".to_owned()), seen: Vec::new(), until, by: None }
+        .put(&phone.house.path())
+        .unwrap();
     phone.pass(1);
     phone.house.keeper.take_entries();
     phone.house.keeper.commit().unwrap();

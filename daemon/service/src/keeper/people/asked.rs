@@ -30,7 +30,7 @@ impl Keeper {
                 if kept {
                     self.answer_late_coming(bench.as_deref(), until, by)
                 } else {
-                    self.wait_for(bench.as_deref(), until, by)
+                    self.wait_for(bench.as_deref(), &[], until, by)
                 }
             }
             Request::Sign { bench, sign, time: None, .. } if kept => self.ask_when(&bench, &sign, now),

@@ -13,7 +13,7 @@ use bloom_text::unanswered;
 use serde_json::{Value, json};
 use tracing::warn;
 
-pub use self::people::{READ_IN, Unheard, WAITS_AT_MOST, Word};
+pub use self::people::{READ_IN, Seen, Unheard, WAITS_AT_MOST, Word};
 use crate::store::Alarm;
 
 /// Alarms that stand at once. At one more the oldest of them is ended: nobody reads a list of that length.

@@ -31,6 +31,21 @@ pub struct Word {
     pub unread: Vec<Alarm>,
 }
 
+/// Which alarms a word can have meant.
+#[derive(Debug, Clone, Copy)]
+pub struct Seen<'a> {
+    /// Those that the broker has had since then or before.
+    pub read: Time,
+    /// And these, which were shown to whoever said it.
+    pub ids: &'a [String],
+}
+
+impl Seen<'_> {
+    fn holds(self, row: &Alarm) -> bool {
+        row.delivered.is_some_and(|delivered| delivered <= self.read) || self.ids.contains(&row.event_id)
+    }
+}
+
 /// Why a word bears on nothing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Unheard {
@@ -88,15 +103,15 @@ impl Standing {
         Ok(word)
     }
 
-    /// Lets the repeats of the alarms of a bench, or of the site itself, wait for somebody who comes; an opening that the broker has not
-    /// had since `read` or before goes on. Nothing is acknowledged; of what was, without a name, nobody asks any more until then.
+    /// Lets the repeats of the alarms of a bench, or of the site itself, wait for somebody who comes; an opening that they cannot have
+    /// seen goes on. Nothing is acknowledged; of what was, without a name, nobody asks any more until then.
     ///
     /// # Errors
     /// When none stands there, or they would wait for too long.
     pub fn wait_for(
         &mut self,
         bench: Option<&str>,
-        read: Time,
+        seen: Seen<'_>,
         until: Time,
         by: Option<&str>,
         now: Time,
@@ -113,7 +128,7 @@ impl Standing {
             let is_new = row.acknowledged.is_none() && row.coming.is_none();
             let since = row.coming.as_ref().map_or(now, |coming| coming.since);
             let coming = Coming { since, until, by: by.map(str::to_owned) };
-            if row.kind == OPENING && is_new && row.delivered.is_none_or(|delivered| delivered > read) {
+            if row.kind == OPENING && is_new && !seen.holds(row) {
                 word.unread.push(row.clone());
             } else if row.coming.as_ref() != Some(&coming) {
                 wait(row, coming);

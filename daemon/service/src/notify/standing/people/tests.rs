@@ -107,7 +107,8 @@ fn a_name_or_a_sign_keeps_it_from_coming_back_and_a_second_ok_does_not_put_it_of
 /// Robin says, at a minute, to be there at another.
 fn comes(standing: &mut Standing, now: i64, until: i64) -> Result<Word, Unheard> {
     let now = minute(now);
-    standing.wait_for(EAST, now - READ_IN, minute(until), Some("Robin"), now)
+    let seen = Seen { read: now - READ_IN, ids: &[] };
+    standing.wait_for(EAST, seen, minute(until), Some("Robin"), now)
 }
 
 #[test]
@@ -179,4 +180,19 @@ fn whoever_comes_after_an_ok_without_a_name_is_waited_for() {
     assert_eq!(standing.next_due(), Some(minute(33)));
     standing.acknowledge(&ids(&[OPENED]), None, Some("Robin"), minute(4)).unwrap();
     assert_eq!(comes(&mut standing, 5, 60).unwrap(), Word::default(), "what is acknowledged stays so");
+}
+
+#[test]
+fn an_opening_waits_for_whoever_was_shown_it_though_no_broker_has_it() {
+    let mut standing = Standing::default();
+    raise(&mut standing, &event(OPENED, Some("east-3"), EventKind::OpeningTonight, START), START);
+    let coming = |standing: &mut Standing, ids: &[String]| {
+        let seen = Seen { read: minute(4), ids };
+        standing.wait_for(EAST, seen, minute(60), Some("Robin"), minute(5)).unwrap()
+    };
+    let word = coming(&mut standing, &[]);
+    assert_eq!((names(&word.changed), names(&word.unread)), (vec![], vec![OPENED]));
+    let word = coming(&mut standing, &ids(&[OPENED]));
+    assert_eq!((names(&word.changed), names(&word.unread)), (vec![OPENED], vec![]));
+    assert_eq!(standing.next_due(), Some(minute(60)));
 }
