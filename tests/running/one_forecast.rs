@@ -162,7 +162,10 @@ fn a_bud_that_is_seen_at_noon_is_on_the_sheet_of_that_evening() {
     assert_eq!(of_kind(&places.events, "morning").len(), 0);
     let seen = of_kind(&places.events, "bud-seen");
     assert_eq!(seen.len(), 1);
-    assert!(places.tonight.contains("In bud: tonight "), "{}", places.tonight);
+    let opens = &seen[0]["opens"];
+    let not_tonight =
+        format!("Not tonight</h2><ul><li>east-3: opens likely {} (", day(&opens["likely"], "%-d %b"));
+    assert!(places.tonight.contains(&not_tonight), "{not_tonight:?} is not in {}", places.tonight);
     assert!(places.command.contains("east-3: AT-0412") && places.command.contains("In bud: tonight "));
     assert_eq!(places.tonight_api[0]["opens"], seen[0]["opens"]);
     assert_eq!(places.house_api["benches"][0]["state"]["opens"], seen[0]["opens"]);
@@ -185,8 +188,11 @@ fn of_a_bud_that_has_most_likely_stopped_nobody_gives_a_date() {
     for text in [&places.overview, &places.bench] {
         assert!(text.contains("Most likely stopped") && !text.contains("<dt>Opens</dt>"), "{text}");
     }
-    for text in [&places.tonight, &places.command] {
-        assert!(text.contains("In bud: most likely stopped ("), "{text}");
+    for (text, words) in [
+        (&places.tonight, "Not tonight</h2><ul><li>east-3: most likely stopped ("),
+        (&places.command, "In bud: most likely stopped ("),
+    ] {
+        assert!(text.contains(words), "{words:?} is not in {text}");
         assert!(!text.contains("Receptive") && !text.contains("Own pollen"), "{text}");
     }
     assert!(!places.calendar.contains("opens-"), "{}", places.calendar);

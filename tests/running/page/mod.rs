@@ -164,7 +164,8 @@ fn beyond_this_machine_a_page_without_a_password_is_refused() {
 
 #[test]
 fn no_view_is_linked_that_is_not_looked_at() {
-    let service = Service::start(&house());
+    let house = house();
+    let service = Service::start(&house);
     let at = page_of(&service);
     let mut seen = BTreeSet::new();
     let mut to_read = vec!["/".to_owned()];
