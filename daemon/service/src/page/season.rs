@@ -52,7 +52,10 @@ fn row(look: &LookBack, zone: Tz) -> Markup {
                     @else { (moment(stages.closed, false, zone)) }
                 }
             }
-            td data-name=(spans) { span { @for compared in &look.compared { (span(compared)) } } }
+            td data-name=(spans) { span {
+                @for compared in &look.compared { (span(compared)) }
+                @if look.compared.iter().all(|compared| compared.here.is_none()) { "none known" }
+            } }
             td data-name=(pollen) {
                 span {
                     @for cross in &look.crosses { small { "cross " (cross.name) ": with " (cross.father) } }
