@@ -39,7 +39,7 @@ fn fold(day: NaiveDate, events: &[&Told], open: bool, zone: Tz) -> Markup {
     }
 }
 
-/// `3 events, one alarm`.
+/// `3 events, of them one alarm`.
 fn counted(events: usize, alarms: usize) -> String {
     let many =
         |count: usize, one: &str| if count == 1 { format!("one {one}") } else { format!("{count} {one}s") };
